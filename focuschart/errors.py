@@ -1,0 +1,58 @@
+"""The one tree of errors a user can meet; each text names the cure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class FocusChartError(Exception):
+    """Anything the user can put right; the command line prints it and exits with status 2."""
+
+
+class UnitError(FocusChartError):
+    """A quantity whose text or unit cannot be understood."""
+
+
+class OpticsError(FocusChartError):
+    """A request outside what the optics can do."""
+
+
+class FitError(FocusChartError):
+    """Readings from which a ring's scale cannot be found."""
+
+
+class PageError(FocusChartError):
+    """A drawing that does not fit its sheet or cannot be drawn faithfully."""
+
+
+class GlyphError(FocusChartError):
+    """A text the font cannot show."""
+
+
+class OutputError(FocusChartError):
+    """Files that cannot be written, or that are not ours to overwrite."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with a kit: where it stands, what it says, what is asked for."""
+
+    key: str
+    value: str
+    rule: str
+
+    def sentence(self, source: str) -> str:
+        """Return the problem as one line that names file, key, value and cure."""
+        where = f"{source}: {self.key}" if self.key else source
+        what = f" is {self.value}" if self.value else ""
+        return f"{where}{what}: {self.rule}"
+
+
+class KitError(FocusChartError):
+    """Every problem found in one kit file."""
+
+    def __init__(self, source: str, problems: Sequence[Problem]) -> None:
+        self.source = source
+        self.problems = tuple(problems)
+        super().__init__("\n".join(problem.sentence(source) for problem in self.problems))

@@ -1,0 +1,191 @@
+"""Lengths and stops as people write them, to and from millimetres and f-numbers."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Literal
+
+from focuschart.errors import UnitError
+
+MM_PER_INCH = 25.4
+"""Exactly, by the international yard and pound agreement of 1959."""
+INCHES_PER_FOOT = 12
+
+Units = Literal["metric", "imperial", "both"]
+
+_MM_PER_UNIT = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "ft": INCHES_PER_FOOT * MM_PER_INCH,
+    "'": INCHES_PER_FOOT * MM_PER_INCH,
+}
+_NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
+_FRACTION = r"\d+/\d+"
+_AMOUNT = rf"(?P<number>{_NUMBER}(?!/))?\s*(?P<fraction>{_FRACTION})?"
+_TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>mm|cm|m|in|ft|\"|')")
+_MAX_TEXT = 40
+INFINITY_TEXT = "inf"
+INFINITY_SIGN = "∞"
+
+
+def parse_length(text: str) -> float:
+    """Return millimetres for text such as "72 mm", "0.6 m", "6 ft 3 in", "2 1/2 in" or "inf".
+
+    Raises UnitError, with the cure, for anything else.
+    """
+    stripped = text.strip()
+    if stripped in (INFINITY_TEXT, INFINITY_SIGN):
+        return math.inf
+    if len(stripped) > _MAX_TEXT:
+        raise UnitError(f'a length has at most {_MAX_TEXT} characters, for example "72 mm"')
+    terms = _terms(stripped)
+    units = [unit for _, unit in terms]
+    if len(terms) > 1 and [_MM_PER_UNIT[unit] for unit in units] != [304.8, 25.4]:
+        raise UnitError('only feet and inches go together, for example "6 ft 3 in"')
+    return math.fsum(amount * _MM_PER_UNIT[unit] for amount, unit in terms)
+
+
+def _terms(text: str) -> list[tuple[float, str]]:
+    terms, position = [], 0
+    while position < len(text):
+        match = _TERM.match(text, position)
+        if not match or not (match["number"] or match["fraction"]):
+            raise UnitError(
+                'write a number and a unit, for example "72 mm", "0.6 m" or "6 ft 3 in"'
+            )
+        terms.append((_amount(match), match["unit"]))
+        position = match.end()
+    if not terms:
+        raise UnitError('write a number and a unit, for example "72 mm"')
+    return terms
+
+
+def _amount(match: re.Match[str]) -> float:
+    amount = float(match["number"] or 0.0)
+    if match["fraction"]:
+        above, below = (int(part) for part in match["fraction"].split("/"))
+        if below == 0:
+            raise UnitError("a fraction of an inch cannot be divided by zero")
+        amount += above / below
+    return amount
+
+
+def format_stop(stop: float) -> str:
+    """Return an f-number as engraved, "f/2.8"."""
+    return f"f/{stop:g}"
+
+
+def format_length(length_mm: float) -> str:
+    """Return text that `parse_length` reads back, in the metric unit that suits its size."""
+    if math.isinf(length_mm):
+        return INFINITY_TEXT
+    if length_mm >= 1000:
+        return f"{length_mm / 1000:.10g} m"
+    return f"{length_mm:.10g} mm"
+
+
+def _trimmed(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def metric_label(distance_mm: float) -> str:
+    """Return a distance as set on a scale: "1.2 m", to the centimetre, or "∞"."""
+    if math.isinf(distance_mm):
+        return INFINITY_SIGN
+    return f"{_trimmed(distance_mm / 1000, 3)} m"
+
+
+def imperial_label(distance_mm: float) -> str:
+    """Return a distance as set on a scale: 4'11" or 6' to the tenth of an inch, or "∞"."""
+    if math.isinf(distance_mm):
+        return INFINITY_SIGN
+    return _feet_inches(round(distance_mm / MM_PER_INCH, 1))
+
+
+def _feet_inches(inches: float) -> str:
+    feet, rest = divmod(inches, INCHES_PER_FOOT)
+    rest_text = _trimmed(rest, 1)
+    if feet == 0:
+        return f'{rest_text}"'
+    return f"{feet:.0f}'" + (f'{rest_text}"' if rest_text != "0" else "")
+
+
+def distance_label(distance_mm: float, units: Units) -> str:
+    """Return a mark's distance in the units a kit asks for."""
+    if units == "metric" or (units == "both" and math.isinf(distance_mm)):
+        return metric_label(distance_mm)
+    if units == "imperial":
+        return imperial_label(distance_mm)
+    return f"{metric_label(distance_mm)} {imperial_label(distance_mm)}"
+
+
+def scale_label(distance_mm: float, units: Units) -> str:
+    """Return a distance as short as a ring's own scale has it: "1.2", 4'6" or "∞"."""
+    if math.isinf(distance_mm):
+        return INFINITY_SIGN
+    return distance_label(distance_mm, units).replace(" m", "")
+
+
+def scale_reading(distance_mm: float, units: Units) -> str:
+    """Return what an engraved scale seems to read, in three figures: "1.48" or 4'10"."""
+    if math.isinf(distance_mm):
+        return INFINITY_SIGN
+    if units == "imperial":
+        return _feet_inches(round(distance_mm / MM_PER_INCH))
+    return f"{distance_mm / 1000:.3g}"
+
+
+def roundness(distance_mm: float, units: Units) -> int:
+    """Return 0 for the roundest distances of a scale, more for those one would miss less."""
+    value = distance_mm / (MM_PER_INCH * INCHES_PER_FOOT if units == "imperial" else 1000.0)
+    steps = (10.0, 5.0, 2.0, 1.0, 0.5, 0.1)
+    return next((i for i, step in enumerate(steps) if _is_multiple(value, step)), len(steps))
+
+
+def _is_multiple(value: float, step: float) -> bool:
+    return math.isfinite(value) and abs(value / step - round(value / step)) < 1e-6
+
+
+def format_range(near_mm: float, far_mm: float, units: Units) -> str:
+    """Return near and far limits, each rounded inward so that print never promises too much."""
+    if units == "imperial":
+        near, far = _inward(near_mm / MM_PER_INCH, far_mm / MM_PER_INCH, _INCH_STEPS)
+        return f"{_imperial_limit(near)}–{_imperial_limit(far)}"
+    near, far = _inward(near_mm / 1000, far_mm / 1000, _METRE_STEPS)
+    return f"{_metre_limit(near)}–{_metre_limit(far)}" + (" m" if units == "both" else "")
+
+
+_METRE_STEPS = (1.0, 0.1, 0.01, 0.001)
+_INCH_STEPS = (12.0, 1.0, 0.5, 0.1)
+
+
+def _inward(near: float, far: float, steps: Sequence[float]) -> tuple[float, float]:
+    """Round near up and far down with the coarsest step that gives away under a tenth."""
+    for step in steps:
+        rounded = (math.ceil(near / step - 1e-9) * step, _floor(far, step))
+        loss = (rounded[0] - near) + (0.0 if math.isinf(far) else far - rounded[1])
+        if rounded[0] < rounded[1] and loss <= 0.1 * _span(near, far):
+            return rounded
+    return rounded
+
+
+def _span(near: float, far: float) -> float:
+    return near if math.isinf(far) else far - near
+
+
+def _floor(far: float, step: float) -> float:
+    return far if math.isinf(far) else math.floor(far / step + 1e-9) * step
+
+
+def _metre_limit(metres: float) -> str:
+    return INFINITY_SIGN if math.isinf(metres) else _trimmed(metres, 3)
+
+
+def _imperial_limit(inches: float) -> str:
+    return INFINITY_SIGN if math.isinf(inches) else _feet_inches(round(inches, 1))
