@@ -1,0 +1,8 @@
+"""Pure optics of the dual-focus rig: numbers in, numbers out, no kit and no drawing.
+
+Symbols (mm; z runs from the sensor toward the subject): D subject from the sensor; f, v, i focal
+length, image distance and hiatus of the taking lens; S squeeze; front group -A, rear group F = S·A
+(horizontal meridian only), d their separation; s subject to front group, L = s + d subject to rear
+group; N f-number; c circle of confusion on the finished, desqueezed frame. Infinity is an ordinary
+distance everywhere.
+"""

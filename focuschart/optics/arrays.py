@@ -1,0 +1,12 @@
+"""The two array types of the optics."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+"""What functions return."""
+
+Numbers = float | Floats
+"""What functions take: a scalar or an array; arguments broadcast together."""

@@ -1,0 +1,94 @@
+"""Depth of field of the rig in both meridians, and of the frame they make together.
+
+c is the circle of confusion on the finished frame: c on the sensor in the vertical meridian, c/S
+in the horizontal one, which is widened S times. Limits are measured from the sensor.
+Source of the form 1/u ± cN/(fv): W. J. Smith, Modern Optical Engineering, 4th ed. (2008), p. 187.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.thin_lens import reciprocal_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Near and far limit in mm from the sensor; far may be infinity."""
+
+    near_mm: Floats
+    far_mm: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Aperture:
+    """The taking lens as it forms blur: f, image distance v, f-number N and c (mm; broadcast)."""
+
+    focal_length_mm: Numbers
+    image_mm: Numbers
+    stop: Numbers
+    circle_mm: Numbers
+
+    def subject_vergences(self, share: Numbers = 1.0) -> tuple[Floats, Floats]:
+        """Return 1/u at the near and far limit for a blur of `share` circles of confusion."""
+        focal, image = np.asarray(self.focal_length_mm, float), np.asarray(self.image_mm, float)
+        focused = 1.0 / focal - 1.0 / image
+        spread = share * np.asarray(self.circle_mm, float) * self.stop / (focal * image)
+        return np.asarray(focused + spread), np.asarray(focused - spread)
+
+
+def vertical_limits(aperture: Aperture, *, lens_datum_mm: Numbers) -> Limits:
+    """Return the limits in the vertical meridian, where the attachment is a plane plate.
+
+    `lens_datum_mm` is D − u: image distance, hiatus and plate shift together.
+    """
+    near, far = aperture.subject_vergences()
+    return Limits(reciprocal_mm(near) + lens_datum_mm, reciprocal_mm(far) + lens_datum_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """The attachment as it stands: A, F, d, rear group's distances from lens and sensor (mm)."""
+
+    front_focal_mm: Numbers
+    rear_focal_mm: Numbers
+    separation_mm: Numbers
+    lens_to_rear_mm: Numbers
+    rear_datum_mm: Numbers
+
+
+def horizontal_limits(aperture: Aperture, groups: Groups, *, squeeze: Numbers) -> Limits:
+    """Return the limits in the horizontal meridian for the rings as they stand, matched or not.
+
+    `squeeze` is the nominal one, by which the frame is desqueezed.
+    1/w = k/(1 − k·t), q = 1/(1/w + 1/F) − d, 1/s = 1/q − 1/A with k the vergence at the lens.
+    """
+    near, far = aperture.subject_vergences(1.0 / np.asarray(squeeze, float))
+    return Limits(_through_groups(near, groups), _through_groups(far, groups))
+
+
+def _through_groups(vergence: Floats, groups: Groups) -> Floats:
+    """Carry a vergence at the lens out through both groups to a distance from the sensor."""
+    front = np.asarray(groups.front_focal_mm, float)
+    at_rear = vergence / (1.0 - vergence * groups.lens_to_rear_mm)
+    rear_object = reciprocal_mm(at_rear + 1.0 / np.asarray(groups.rear_focal_mm, float))
+    front_image = np.maximum(rear_object - groups.separation_mm, np.finfo(float).tiny)
+    subject = reciprocal_mm(1.0 / front_image - 1.0 / front)
+    return np.asarray(groups.rear_datum_mm + groups.separation_mm + subject)
+
+
+def frame_limits(vertical: Limits, horizontal: Limits) -> Limits:
+    """Return the zone sharp in both meridians; near beyond far means there is none."""
+    return Limits(
+        np.maximum(vertical.near_mm, horizontal.near_mm),
+        np.minimum(vertical.far_mm, horizontal.far_mm),
+    )
+
+
+def hyperfocal_mm(*, focal_length_mm: Numbers, stop: Numbers, circle_mm: Numbers) -> Floats:
+    """Return the exact thin-lens hyperfocal distance f²/(N·c) + f from the principal plane."""
+    focal = np.asarray(focal_length_mm, float)
+    return np.asarray(focal * focal / (np.asarray(stop, float) * circle_mm) + focal)

@@ -1,0 +1,62 @@
+"""The taking lens: a thin lens with a hiatus, in conjugates and reciprocals.
+
+Source of the conjugate equation: W. J. Smith, Modern Optical Engineering, 4th ed. (2008), ch. 2.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from focuschart.errors import OpticsError
+from focuschart.optics.arrays import Floats, Numbers
+
+PLATE_SHIFT = 0.36
+"""1 − 1/n of a glass plate at n = 1.5625: its share of the thickness by which a subject seems
+nearer. Both groups act as plane plates in the vertical meridian."""
+
+
+def magnification(
+    distance_mm: Numbers, *, focal_length_mm: Numbers, hiatus_mm: Numbers = 0.0
+) -> Floats:
+    """Return m = v/u ≥ 0 of a taking lens sharp on a subject at `distance_mm` (0 at infinity).
+
+    u + v + i = D with 1/u + 1/v = 1/f, the root with u ≥ v, written without cancellation.
+    Shapes broadcast. Raises OpticsError for a subject nearer than four focal lengths and the
+    hiatus, where no sharp image exists.
+    """
+    span = np.asarray(distance_mm, float) - hiatus_mm
+    ratio = 4.0 * np.asarray(focal_length_mm, float) / span
+    if np.any(ratio > 1.0) or np.any(span <= 0.0):
+        raise OpticsError("the subject is nearer than four focal lengths: no sharp image exists")
+    return np.asarray(ratio / (1.0 + np.sqrt(1.0 - ratio)) ** 2)
+
+
+def extension_mm(
+    distance_mm: Numbers, *, focal_length_mm: Numbers, hiatus_mm: Numbers = 0.0
+) -> Floats:
+    """Return x = v − f, how far the lens stands forward of its infinity position."""
+    m = magnification(distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm)
+    return np.asarray(focal_length_mm * m)
+
+
+def image_distance_mm(
+    distance_mm: Numbers, *, focal_length_mm: Numbers, hiatus_mm: Numbers = 0.0
+) -> Floats:
+    """Return v, from the rear principal plane to the sensor; v = f at infinity."""
+    return focal_length_mm + extension_mm(
+        distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm
+    )
+
+
+def extension_slope(m: Numbers) -> Floats:
+    """Return dx/dD for a lens at magnification m = v/u: −m²/(1 − m²), 0 at infinity."""
+    squared = np.square(np.asarray(m, float))
+    return np.asarray(-squared / (1.0 - squared))
+
+
+def reciprocal_mm(vergence_per_mm: Numbers) -> Floats:
+    """Return 1/k; a k of zero or below means beyond infinity and gives infinity."""
+    vergence = np.asarray(vergence_per_mm, float)
+    result = np.full(vergence.shape, np.inf)
+    np.divide(1.0, vergence, out=result, where=vergence > 0.0)
+    return result
