@@ -1,0 +1,177 @@
+"""The laws of a focus ring: arc a = a∞ + g·h(y; φ), with exact derivatives.
+
+y is the *position* of the subject as the ring sees it (mm): its distance from the sensor less
+the plate shift for a taking lens, less the front glass for an attachment. h is the travel of the
+moving part in mm (for the hyperbola a number without a unit), φ the law's own constants.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from focuschart.optics import attachment, thin_lens, tolerance
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.depth_of_field import Aperture
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """A constant of a law before any reading: name, centre, one standard deviation."""
+
+    name: str
+    centre: float
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """h and its derivatives at n positions: h (n), ∂h/∂φ (n × constants), ∂h/∂y (n)."""
+
+    value: Floats
+    by_constant: Floats
+    by_position: Floats
+
+
+class Law(Protocol):
+    """What a ring does; `priors` names the constants φ in the order `travel` takes them."""
+
+    @property
+    def priors(self) -> tuple[Prior, ...]:
+        """The constants and what is known of them beforehand."""
+
+    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+        """Return h and its derivatives; raises OpticsError where no focus exists."""
+
+
+FOCAL_LENGTH_SHARE = 0.02
+HIATUS_SIGMA_MM = 15.0
+FRONT_FOCAL_SHARE = 0.20
+OFFSET_SHARE_OF_GLASS = 0.18
+OFFSET_SIGMA_MM = 5.0
+SQUEEZE_SHARE = 0.03
+HYPERBOLA_OFFSET_SHARE = 0.3
+
+
+class TakingLaw(Law, Protocol):
+    """A law of a taking lens, which also knows how far the ring may be off."""
+
+    def tolerance_travel(
+        self, aperture: Aperture, position_mm: Numbers, constants: Floats
+    ) -> Floats:
+        """Return the change of h that blurs the vertical meridian by one criterion."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExtensionLaw:
+    """A taking lens that moves forward as a whole: h = x(y) = v − f with u + v + i = y."""
+
+    focal_length_mm: float
+
+    @property
+    def priors(self) -> tuple[Prior, ...]:
+        """Return f ± 2 % and a hiatus i of 0 ± 15 mm."""
+        return (
+            Prior("focal_length_mm", self.focal_length_mm,
+                  FOCAL_LENGTH_SHARE * self.focal_length_mm),
+            Prior("hiatus_mm", 0.0, HIATUS_SIGMA_MM),
+        )  # fmt: skip
+
+    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+        """Return x, ∂x/∂f = 2m/(1 − m), ∂x/∂i = −∂x/∂y = m²/(1 − m²)."""
+        focal, hiatus = np.asarray(constants, float)
+        m = thin_lens.magnification(position_mm, focal_length_mm=focal, hiatus_mm=hiatus)
+        slope = thin_lens.extension_slope(m)
+        return Travel(focal * m, np.stack((2.0 * m / (1.0 - m), -slope), axis=-1), slope)
+
+    def tolerance_travel(
+        self, aperture: Aperture, position_mm: Numbers, constants: Floats
+    ) -> Floats:
+        """Return the lens's own c·N·v/(f(1 − m²)), whatever the constants."""
+        del position_mm, constants
+        return tolerance.taking_lens_travel_mm(aperture)
+
+
+@dataclass(frozen=True, slots=True)
+class HyperbolaLaw:
+    """A lens that focuses inside: h = reference/(y + Λ), so that g is mm of arc at `reference`."""
+
+    reference_mm: float
+
+    @property
+    def priors(self) -> tuple[Prior, ...]:
+        """Return Λ = 0 ± 30 % of the reference distance."""
+        return (Prior("offset_mm", 0.0, HYPERBOLA_OFFSET_SHARE * self.reference_mm),)
+
+    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+        """Return h and its derivatives; ∂h/∂Λ = ∂h/∂y = −h/(y + Λ)."""
+        value = self.reference_mm / (np.asarray(position_mm, float) + np.asarray(constants)[0])
+        slope = -value * value / self.reference_mm
+        return Travel(value, slope[..., np.newaxis], slope)
+
+    def tolerance_travel(
+        self, aperture: Aperture, position_mm: Numbers, constants: Floats
+    ) -> Floats:
+        """Return |h′|·u²·c·N/(f·v) with u = y − v, in a form that holds at infinity."""
+        nearness = 1.0 / np.asarray(position_mm, float)
+        ratio = (1.0 - aperture.image_mm * nearness) / (1.0 + constants[0] * nearness)
+        blur = np.asarray(aperture.circle_mm, float) * aperture.stop
+        spread = blur / (np.asarray(aperture.focal_length_mm, float) * aperture.image_mm)
+        return np.asarray(self.reference_mm * np.square(ratio) * spread)
+
+
+@dataclass(frozen=True, slots=True)
+class AttachmentLaw:
+    """An attachment: h = A(S − 1) − d, how far its groups have closed since infinity.
+
+    `offset_mm` is δ, from the middle of the front glass to where the thin law has its front group.
+    """
+
+    squeeze: float
+    ruler_separation_mm: float
+    front_glass_mm: float
+    moving: attachment.MovingGroup
+
+    @property
+    def priors(self) -> tuple[Prior, ...]:
+        """Return A = separation/(S − 1) ± 20 %, δ = 0.18·glass ± 5 mm and S as entered ± 3 %."""
+        front = self.ruler_separation_mm / (self.squeeze - 1.0)
+        return (
+            Prior("front_focal_mm", front, FRONT_FOCAL_SHARE * front),
+            Prior("offset_mm", OFFSET_SHARE_OF_GLASS * self.front_glass_mm, OFFSET_SIGMA_MM),
+            Prior("squeeze", self.squeeze, SQUEEZE_SHARE * self.squeeze),
+        )
+
+    def matched(self, position_mm: Numbers, constants: Numbers) -> attachment.Match:
+        """Return the match for subjects at `position_mm` from the middle of the front glass.
+
+        With the front group moving, the fixed rear group stands A(S − 1) behind the front one's
+        place at infinity.
+        """
+        front, offset, squeeze = np.asarray(constants, float)
+        fixed = front * (squeeze - 1.0) if self.moving == "front" else 0.0
+        return attachment.match(
+            np.asarray(position_mm, float) + fixed - offset,
+            front_focal_mm=front, squeeze=squeeze, moving=self.moving,
+        )  # fmt: skip
+
+    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+        """Return h and its derivatives by A, δ, S and y, the chain through the fixed group."""
+        front, _, squeeze = np.asarray(constants, float)
+        matched = self.matched(position_mm, constants)
+        slopes = attachment.separation_slopes(matched, front_focal_mm=front, squeeze=squeeze)
+        carried = (
+            slopes.by_distance if self.moving == "front" else np.zeros_like(slopes.by_distance)
+        )
+        by_constant = np.stack(
+            (
+                (squeeze - 1.0) * (1.0 - carried) - slopes.by_front_focal,
+                slopes.by_distance,
+                front * (1.0 - carried) - slopes.by_squeeze,
+            ),
+            axis=-1,
+        )
+        value = front * (squeeze - 1.0) - matched.separation_mm
+        return Travel(value, by_constant, -slopes.by_distance)

@@ -1,0 +1,53 @@
+"""Least squares with an exact Jacobian, Gaussian priors and correlated readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.errors import FitError
+from focuschart.optics.arrays import Floats
+
+Function = Callable[[Floats], Floats]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Parameters (p), their covariance (p × p), Σ of squared residuals and their number."""
+
+    parameters: Floats
+    covariance: Floats
+    sum_of_squares: float
+    residuals: int
+    converged: bool
+
+
+def solve(residual: Function, jacobian: Function, start: Floats) -> Solution:
+    """Minimise the sum of squared residuals; the covariance supposes them of unit variance.
+
+    Levenberg-Marquardt as in MINPACK (More, Garbow, Hillstrom 1980) through scipy.
+    Raises FitError when the residuals do not determine every parameter.
+    """
+    from scipy.optimize import least_squares
+
+    found = least_squares(
+        residual, start, jac=jacobian, method="lm", x_scale="jac",
+        xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=400,
+    )  # fmt: skip
+    return Solution(
+        found.x, covariance(found.jac), 2.0 * float(found.cost), len(found.fun), found.status > 0
+    )
+
+
+def covariance(jacobian: Floats) -> Floats:
+    """Return (JᵀJ)⁻¹ by a scaled QR decomposition; raises FitError when J has dependent columns."""
+    scale = np.sqrt(np.sum(np.square(jacobian), axis=0))
+    if not np.all(np.isfinite(scale)) or np.any(scale == 0.0):
+        raise FitError("the readings say nothing about one of the constants")
+    triangle = np.linalg.qr(jacobian / scale, mode="r")
+    if np.min(np.abs(np.diag(triangle))) < 1e-9:
+        raise FitError("the readings cannot tell the constants apart: spread the distances")
+    inverse = np.linalg.inv(triangle) / scale[:, np.newaxis]
+    return np.asarray(inverse @ inverse.T)

@@ -1,0 +1,97 @@
+"""How well a ring can be read and focused: one standard deviation of each term.
+
+The share of a tolerance to which an eye focuses, the tape's error and the shift between lenses
+are judgement, stated here once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from focuschart.optics import tolerance
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.depth_of_field import Aperture
+from focuschart.scale.laws import AttachmentLaw, TakingLaw
+
+RULER_SIGMA_MM = 0.3
+FOCUS_SHARE = 0.15
+TAPE_SIGMA_MM = 2.0
+TAPE_SHARE = 0.001
+LENS_SHIFT_SHARE = 0.42
+"""Spherical aberration moves an attachment's scale by 0.3 to 0.9 tolerance between lenses of
+different entrance pupil; each lens then lies 0.6/√2 tolerance about their mean."""
+
+
+def tape_sigma_mm(distance_mm: Numbers) -> Floats:
+    """Return the error of a taped distance, the greater of 2 mm and 0.1 %; 0 at infinity."""
+    distance = np.asarray(distance_mm, float)
+    return np.where(np.isinf(distance), 0.0, np.maximum(TAPE_SIGMA_MM, TAPE_SHARE * distance))
+
+
+class Noise(Protocol):
+    """Focusing errors in mm of travel, given a law's constants φ."""
+
+    def focusing_travel(self, constants: Floats) -> Floats:
+        """Return one standard deviation for each of n readings."""
+
+    def pool_travel(self, constants: Floats) -> Floats:
+        """Return one standard deviation for each taking lens an attachment is read on."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakingNoise:
+    """The taking lens, focused on the vertical meridian's lines: a share of its tolerance."""
+
+    law: TakingLaw
+    position_mm: Floats
+    aperture: Aperture
+
+    def focusing_travel(self, constants: Floats) -> Floats:
+        """Return 0.15 of the ring's own tolerance."""
+        own = self.law.tolerance_travel(self.aperture, self.position_mm, constants)
+        return FOCUS_SHARE * own
+
+    def pool_travel(self, constants: Floats) -> Floats:
+        """Return none: a taking lens is read on itself alone."""
+        del constants
+        return np.empty(0)
+
+
+@dataclass(frozen=True, slots=True)
+class AttachmentNoise:
+    """The attachment, focused through the lens as it stands, so its errors come on top.
+
+    `aperture`, `lens_to_rear_mm` and `front_moves` have one entry a reading; the `pool` arrays one
+    entry a taking lens, at infinity.
+    """
+
+    law: AttachmentLaw
+    position_mm: Floats
+    aperture: Aperture
+    lens_to_rear_mm: Floats
+    front_moves: Floats
+    pool_aperture: Aperture
+
+    def focusing_travel(self, constants: Floats) -> Floats:
+        """Return the ring's own 0.15 tolerance and the lens's, carried over by the match."""
+        matched = self.law.matched(self.position_mm, constants)
+        own = tolerance.attachment_travel_mm(
+            self.aperture, matched, squeeze=self.law.squeeze, lens_to_rear_mm=self.lens_to_rear_mm
+        )
+        carried = tolerance.inherited_travel(
+            matched, image_mm=self.aperture.image_mm, lens_to_rear_mm=self.lens_to_rear_mm,
+            front_moves=self.front_moves,
+        )  # fmt: skip
+        lens = carried * tolerance.taking_lens_travel_mm(self.aperture)
+        return FOCUS_SHARE * np.hypot(own, lens)
+
+    def pool_travel(self, constants: Floats) -> Floats:
+        """Return the shift of the scale from lens to lens, in travel."""
+        matched = self.law.matched(np.inf, constants)
+        own = tolerance.attachment_travel_mm(
+            self.pool_aperture, matched, squeeze=self.law.squeeze, lens_to_rear_mm=0.0
+        )
+        return LENS_SHIFT_SHARE * own
