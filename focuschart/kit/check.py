@@ -1,0 +1,155 @@
+"""What sound tables must say together: distances in reach, stops that open, rings that turn right.
+
+Everything is checked on the rigs and readings whose parts exist; the rest is a reference problem.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+
+from focuschart.errors import Problem
+from focuschart.kit.schema import Kit, Rig, Ring
+from focuschart.units import format_length, format_stop
+
+REACH_MARGIN_MM = 50.0
+"""A subject stands at least this far in front of the glass."""
+NEAREST_FOCAL_LENGTHS = 5.0
+"""Nearer than this a thin-lens model of the taking lens is no longer worth printing."""
+
+
+def check_kit(kit: Kit) -> list[Problem]:
+    """Return every contradiction between the kit's tables."""
+    sound = _sound(kit)
+    checks = (_repeats, _lengths, _marks, _stops, _readings, _rings)
+    return [problem for check in checks for problem in check(sound)]
+
+
+def _sound(kit: Kit) -> Kit:
+    """Return the kit with only those rigs and readings whose parts are all there."""
+    links = set(kit.step_rings) | set(kit.clamps)
+    rigs = {
+        rig_id: rig
+        for rig_id, rig in kit.rigs.items()
+        if rig.camera in kit.cameras
+        and rig.taking_lens in kit.taking_lenses
+        and rig.attachment in kit.attachments
+        and links.issuperset(rig.chain)
+    }
+    return kit.model_copy(update={"rigs": rigs})
+
+
+def _repeats(kit: Kit) -> Iterator[Problem]:
+    yield from _repeated("distances", kit.distances, format_length)
+    yield from _repeated("stops", kit.stops, format_stop)
+    for rig_id, rig in kit.rigs.items():
+        yield from _repeated(f"rigs.{rig_id}.distances", rig.distances or [], format_length)
+
+
+def _repeated(key: str, values: Sequence[float], show: Callable[[float], str]) -> Iterator[Problem]:
+    for value, count in Counter(values).items():
+        if count > 1:
+            yield Problem(key, "", f"holds {show(value)} {count} times, keep one")
+
+
+def _lengths(kit: Kit) -> Iterator[Problem]:
+    """A rig's length is measured, or summed from parts that all state theirs."""
+    for rig_id, rig in kit.rigs.items():
+        lengths = {
+            f"taking_lenses.{rig.taking_lens}.length": kit.taking_lenses[rig.taking_lens].length,
+            f"attachments.{rig.attachment}.length": kit.attachments[rig.attachment].length,
+        }
+        for key, value in lengths.items():
+            if rig.front_vertex is None and value is None:
+                rule = f"is missing: add it, or measure rigs.{rig_id}.front_vertex"
+                yield Problem(key, "", rule)
+
+
+def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
+    """Return the nearest subject a rig can take, and what limits it."""
+    lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
+    vertex = kit.front_vertex_mm(rig) or 0.0
+    return max(
+        (lens.nearest, f'taking lens "{rig.taking_lens}"'),
+        (attachment.nearest, f'attachment "{rig.attachment}"'),
+        (NEAREST_FOCAL_LENGTHS * lens.focal_length, "five focal lengths of the taking lens"),
+        (vertex + REACH_MARGIN_MM, "the front glass"),
+    )
+
+
+def _marks(kit: Kit) -> Iterator[Problem]:
+    for rig_id, rig in kit.rigs.items():
+        own = rig.distances is not None
+        key = f"rigs.{rig_id}.distances" if own else "distances"
+        for index, distance in enumerate(rig.distances or kit.distances):
+            yield from _in_reach(kit, rig_id, f"{key}[{index}]", distance)
+
+
+def _in_reach(kit: Kit, rig_id: str, key: str, distance_mm: float) -> Iterator[Problem]:
+    limit, what = nearest_mm(kit, kit.rigs[rig_id])
+    if distance_mm < limit:
+        rule = (
+            f'rig "{rig_id}" focuses no nearer than {format_length(round(limit, 1))}, '
+            f"limited by {what}: give a farther distance"
+        )
+        yield Problem(key, f'"{format_length(distance_mm)}"', rule)
+
+
+def _stops(kit: Kit) -> Iterator[Problem]:
+    for rig_id, rig in kit.rigs.items():
+        for index, stop in enumerate(kit.stops):
+            yield from _opens(kit, rig_id, rig, f"stops[{index}]", stop)
+
+
+def _opens(kit: Kit, rig_id: str, rig: Rig, key: str, stop: float) -> Iterator[Problem]:
+    widest = kit.taking_lenses[rig.taking_lens].widest_stop
+    if stop < widest:
+        rule = f'the taking lens of rig "{rig_id}" opens to {format_stop(widest)} only'
+        yield Problem(key, f"{stop:g}", rule)
+
+
+def _readings(kit: Kit) -> Iterator[Problem]:
+    for index, reading in enumerate(kit.readings):
+        key = f"readings[{index}]"
+        if math.isinf(reading.distance) and reading.distance_error is not None:
+            rule = 'goes with a measured distance, such as "60 m", not with infinity'
+            yield Problem(f"{key}.distance_error", "", rule)
+        rig = kit.rigs.get(reading.rig)
+        if rig is not None:
+            yield from _in_reach(kit, reading.rig, f"{key}.distance", reading.distance)
+            yield from _opens(kit, reading.rig, rig, f"{key}.stop", reading.stop)
+
+
+def _rings(kit: Kit) -> Iterator[Problem]:
+    """Check each ring's readings as a whole: within one turn, and in the stated direction."""
+    for lens_id, lens in kit.taking_lenses.items():
+        rigs = {rig_id for rig_id, rig in kit.rigs.items() if rig.taking_lens == lens_id}
+        figures = [(r.distance, r.taking) for r in kit.readings if r.rig in rigs]
+        yield from _ring(f"taking_lenses.{lens_id}.ring", lens.ring, figures)
+    for attachment_id, attachment in kit.attachments.items():
+        rigs = {rig_id for rig_id, rig in kit.rigs.items() if rig.attachment == attachment_id}
+        figures = [(r.distance, r.attachment) for r in kit.readings if r.rig in rigs]
+        yield from _ring(f"attachments.{attachment_id}.ring", attachment.ring, figures)
+
+
+def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> Iterator[Problem]:
+    figures = [(distance, figure) for distance, figure in read if figure is not None]
+    if len({distance for distance, _ in figures}) < 2:
+        return
+    span = max(figure for _, figure in figures) - min(figure for _, figure in figures)
+    if span >= ring.strip_length_mm:
+        rule = f"the readings span {span:.1f} mm, but one turn is {ring.strip_length_mm:.1f} mm"
+        yield Problem(key, "", f"{rule}: correct the figures or the ring's size")
+    elif _rise(figures) * (1 if ring.rises_nearer else -1) < 0:
+        rule = "the readings run the other way: correct it, or turn the ruler round and read again"
+        yield Problem(f"{key}.nearer_turns", f'"{ring.nearer_turns}"', rule)
+
+
+def _rise(figures: Sequence[tuple[float, float]]) -> float:
+    """Return the slope, up to a positive factor, of ruler figure against nearness 1/D."""
+    nearness = [1.0 / distance for distance, _ in figures]
+    middle = math.fsum(nearness) / len(nearness)
+    return math.fsum(
+        (near - middle) * figure for near, (_, figure) in zip(nearness, figures, strict=True)
+    )

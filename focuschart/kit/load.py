@@ -1,0 +1,166 @@
+"""From the text of a kit file to a `Kit`, or to every problem in it at once."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from focuschart.errors import KitError, Problem
+from focuschart.kit.check import check_kit
+from focuschart.kit.references import check_references
+from focuschart.kit.schema import Kit
+
+Location = tuple[str | int, ...]
+
+MAX_BYTES = 4_000_000
+"""A kit of ten thousand rigs is 2 MB; more is not a kit."""
+
+_UNQUOTED = re.compile(r"=\s*\[?\s*[\d.]+\s*(?:mm|cm|m|in|ft)\b")
+
+
+def load_kit(text: str, *, source: str) -> Kit:
+    """Return the kit written in `text`; raises KitError with every problem found."""
+    raw = _parse(text, source)
+    try:
+        kit = Kit.model_validate(raw)
+    except ValidationError as error:
+        problems = [_problem(details) for details in error.errors()]
+        rest = _sound_part(raw, error)
+        problems += [*check_references(raw), *(check_kit(rest) if rest else ())]
+        raise KitError(source, problems) from None
+    problems = [*check_references(raw), *check_kit(kit)]
+    if problems:
+        raise KitError(source, problems)
+    return kit
+
+
+def _parse(text: str, source: str) -> dict[str, Any]:
+    if len(text) > MAX_BYTES:
+        rule = f"longer than {MAX_BYTES // 1_000_000} MB, this is not a kit"
+        raise KitError(source, [Problem("", "", rule)])
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise KitError(source, [Problem("", "", _syntax_rule(str(error), text))]) from None
+    except RecursionError:
+        raise KitError(source, [Problem("", "", "brackets nested too deep")]) from None
+
+
+def _syntax_rule(message: str, text: str) -> str:
+    """Return the parser's message with the cure, where the line shows one."""
+    found = re.search(r"line (\d+)", message)
+    line = text.splitlines()[int(found[1]) - 1] if found and text else ""
+    if _UNQUOTED.search(line):
+        return f'{message}: put lengths in quotes, for example "72 mm"'
+    if "Cannot declare" in message or "Cannot overwrite" in message:
+        return f"{message}: the same id or key stands here twice, rename or remove one"
+    return f"not valid TOML, {message}"
+
+
+def _problem(error: ErrorDetails) -> Problem:
+    location = tuple(part for part in error["loc"] if part != "[key]")
+    is_key = "[key]" in error["loc"]
+    value = "" if error["type"] == "missing" or is_key else shown(error["input"])
+    return Problem(key_path(location), value, _rule(error, location))
+
+
+def _rule(error: ErrorDetails, location: Location) -> str:
+    """Return what is asked for, in the words of someone filling in a form."""
+    if error["type"] == "extra_forbidden":
+        return _unknown_key(location)
+    template = _RULES.get(error["type"], error["msg"].replace("{", "{{").replace("}", "}}"))
+    return template.format_map(error.get("ctx", {}))
+
+
+_RULES = {
+    "missing": "is missing, add it",
+    "value_error": "{error}",
+    "literal_error": "must be {expected}",
+    "string_pattern_mismatch": "an id has small letters, digits and hyphens only, 40 at most",
+    "greater_than_equal": "must be {ge:g} or more",
+    "less_than_equal": "must be {le:g} or less",
+    "finite_number": "must be a finite number",
+    "too_short": "needs at least {min_length} entry",
+    "too_long": "has more than {max_length} entries",
+    "string_too_short": "must have at least {min_length} character",
+    "string_too_long": "must have at most {max_length} characters",
+    "float_type": "must be a plain number, without quotes",
+    "string_type": "must be text in quotes",
+    "bool_type": "must be true or false",
+    "list_type": "must be a list in square brackets",
+    "model_type": "must be a table",
+    "dict_type": "must be a table",
+}
+
+
+def _unknown_key(location: Location) -> str:
+    known = _known_keys(location[:-1])
+    near = difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)
+    hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(sorted(known))}"
+    return f"unknown key, {hint}"
+
+
+def _known_keys(location: Location) -> list[str]:
+    """Return the keys of the table at a location, by walking the models' annotations."""
+    model: type[BaseModel] = Kit
+    for part in location:
+        field = model.model_fields.get(str(part))
+        if field is not None:
+            model = _model_in(field.annotation) or model
+    return list(model.model_fields)
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    """Return the model inside dict[Id, Model], list[Model] or Model, if any."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    inner = (_model_in(argument) for argument in getattr(annotation, "__args__", ()))
+    return next((model for model in inner if model), None)
+
+
+def _sound_part(raw: Mapping[str, Any], error: ValidationError) -> Kit | None:
+    """Return the kit without its faulty entries, so that the rest is checked in the same run."""
+    pruned: dict[str, Any] = {
+        key: dict(value) if isinstance(value, dict) else value for key, value in raw.items()
+    }
+    for location in (details["loc"] for details in error.errors()):
+        section = pruned.get(str(location[0]))
+        if isinstance(section, dict) and len(location) > 1:
+            section.pop(location[1], None)
+        else:
+            pruned.pop(str(location[0]), None)
+    try:
+        return Kit.model_validate(pruned)
+    except ValidationError:
+        return None
+
+
+def key_path(location: Location) -> str:
+    """Return a location as written in the README: rigs.portrait.distances[0]."""
+    path = ""
+    for part in location:
+        path += f"[{part}]" if isinstance(part, int) else f".{_quoted(part)}"
+    return path.removeprefix(".")
+
+
+def _quoted(part: str) -> str:
+    return part if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part) else shown(part)
+
+
+def shown(value: object) -> str:
+    """Return a value as the user wrote it, short and without control characters."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    text = ascii(value)[1:-1] if isinstance(value, str) and not value.isprintable() else str(value)
+    short = text if len(text) <= 40 else f"{text[:37]}..."
+    return f'"{short}"' if isinstance(value, str) else short

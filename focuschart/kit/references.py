@@ -1,0 +1,48 @@
+"""Whether every part a rig or a reading names is in the kit, faulty tables or not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from focuschart.errors import Problem
+
+Raw = Mapping[str, Any]
+
+_PARTS = {"camera": "cameras", "taking_lens": "taking_lenses", "attachment": "attachments"}
+
+
+def check_references(raw: Raw) -> Iterator[Problem]:
+    """Yield a problem for each name that leads nowhere, and for ids that mean two things."""
+    links = {**table(raw, "step_rings"), **table(raw, "clamps")}
+    for rig_id, rig in table(raw, "rigs").items():
+        if isinstance(rig, dict):
+            yield from _rig_references(f"rigs.{rig_id}", rig, raw, links)
+    for index, reading in enumerate(_list(raw.get("readings"))):
+        if isinstance(reading, dict):
+            yield from _reference(f"readings[{index}].rig", reading.get("rig"), table(raw, "rigs"))
+    for shared in sorted(set(table(raw, "step_rings")) & set(table(raw, "clamps"))):
+        yield Problem(f"clamps.{shared}", "", "is the id of a step ring too, rename one")
+
+
+def _rig_references(key: str, rig: Raw, raw: Raw, links: Raw) -> Iterator[Problem]:
+    for part, section in _PARTS.items():
+        yield from _reference(f"{key}.{part}", rig.get(part), table(raw, section))
+    for index, link in enumerate(_list(rig.get("chain"))):
+        yield from _reference(f"{key}.chain[{index}]", link, links)
+
+
+def _reference(key: str, value: object, known: Raw) -> Iterator[Problem]:
+    if isinstance(value, str) and value not in known:
+        names = ", ".join(sorted(known)[:8]) or "none"
+        yield Problem(key, f'"{value[:40]}"', f"no such part in the kit; it has {names}")
+
+
+def table(raw: Raw, key: str) -> Raw:
+    """Return a section of the raw kit, empty where it is missing or no table."""
+    value = raw.get(key)
+    return value if isinstance(value, dict) else {}
+
+
+def _list(value: object) -> list[Any]:
+    return value if isinstance(value, list) else []

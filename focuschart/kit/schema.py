@@ -1,0 +1,229 @@
+"""The kit's tables and keys. Lengths are read into mm; nothing here is derived.
+
+Every description is also the documentation an editor shows through the JSON schema.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from focuschart.kit.fields import Id, Length, Name, number
+
+FORMAT = 1
+MAX_MARKS = 40
+MAX_STOPS = 8
+DIAGONAL_PER_CIRCLE = 1500
+"""Common practice: the circle of confusion is the format's diagonal over 1500."""
+
+Distance = Annotated[
+    float, Length(100.0, math.inf, 'From the sensor mark: "1.2 m", "4 ft 6 in" or "inf"')
+]
+Thickness = Annotated[float, Length(0.0, 500.0, "What the part adds to the length of the chain")]
+Glass = Annotated[float, Length(0.5, 80.0, "Thickness of the group's glass on the axis")]
+Stop = Annotated[float, number(0.7, 64.0, "F-number as engraved")]
+RulerFigure = Annotated[float, number(-1000.0, 2000.0, "Figure read on the ruler strip, mm")]
+
+
+class Table(BaseModel):
+    """A strict, frozen table: no unknown key, no conversion between types."""
+
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+class EngravedMark(Table):
+    """One figure engraved on a ring, and where it stands on the ruler strip."""
+
+    distance: Distance
+    ruler: RulerFigure
+
+
+class Ring(Table):
+    """A cylindrical focus ring, as measured on the barrel."""
+
+    circumference: Annotated[float | None, Length(60.0, 950.0, "Tape round the bare ring")] = None
+    diameter: Annotated[float | None, Length(20.0, 300.0, "Across the bare ring")] = None
+    nearer_turns: Literal["clockwise", "anticlockwise"] = Field(
+        description="The way the ring turns to focus nearer, seen from behind the camera"
+    )
+    lead: Annotated[
+        float | None, Length(1.0, 200.0, "Travel of the moving part in one whole turn, if known")
+    ] = None
+    strip_width: Annotated[float, Length(6.0, 40.0, "Width of the printed strip")] = 12.0
+    strip_thickness: Annotated[float, Length(0.0, 2.0, "Paper with laminate and tape")] = 0.2
+    read_from: Literal["behind", "left", "right"] = Field(
+        default="behind", description="Where the reader of the strip stands"
+    )
+    index_side: Literal["camera", "subject"] = Field(
+        default="camera", description="The side of the ring on which the fixed index lies"
+    )
+    engraved: list[EngravedMark] = Field(default=[], description="The maker's figures, if any")
+
+    @model_validator(mode="after")
+    def _one_size(self) -> Self:
+        if (self.circumference is None) == (self.diameter is None):
+            raise ValueError("give either circumference or diameter")
+        return self
+
+    @property
+    def strip_length_mm(self) -> float:
+        """Once round, along the middle of the strip's thickness."""
+        around = self.circumference or math.pi * (self.diameter or 0.0)
+        return around + math.pi * self.strip_thickness
+
+    @property
+    def rises_nearer(self) -> bool:
+        """Whether ruler figures rise as the ring turns nearer.
+
+        The ruler rises from left to right for a reader behind the camera, and the ring's top
+        moves right when it turns clockwise, so that the figure at the index falls.
+        """
+        return self.nearer_turns == "anticlockwise"
+
+    @property
+    def arc_per_travel(self) -> float | None:
+        """g, signed mm of arc per mm of travel, where the lead is known."""
+        if self.lead is None:
+            return None
+        return (1.0 if self.rises_nearer else -1.0) * self.strip_length_mm / self.lead
+
+
+class Camera(Table):
+    """A camera and the sensor mode in use."""
+
+    name: Name
+    sensor_width: Annotated[float, Length(2.0, 120.0, "Of the sensor mode in use")]
+    sensor_height: Annotated[float, Length(2.0, 120.0, "Of the sensor mode in use")]
+    flange_focal_distance: Annotated[float, Length(2.0, 150.0, "Mount to sensor")]
+
+
+class TakingLens(Table):
+    """A spherical taking lens."""
+
+    name: Name
+    focal_length: Annotated[float, Length(8.0, 600.0, "As engraved")]
+    widest_stop: Stop
+    nearest: Annotated[float, Length(100.0, 20000.0, "Nearest subject, from the sensor mark")]
+    focusing: Literal["extends", "internal"] = Field(
+        default="extends", description="Whether the lens moves forward or focuses inside"
+    )
+    front_moves: bool = Field(
+        default=True, description="Whether focusing carries the front, and so the attachment"
+    )
+    length: Annotated[
+        float | None, Length(5.0, 600.0, "Mount to front rim, focused at infinity")
+    ] = None
+    ring: Ring
+
+    @model_validator(mode="after")
+    def _internal_front_stands(self) -> Self:
+        if self.focusing == "internal" and self.front_moves:
+            raise ValueError("a lens that focuses inside has front_moves = false")
+        return self
+
+
+class Attachment(Table):
+    """An afocal anamorphic attachment with its own focus."""
+
+    name: Name
+    squeeze: Annotated[float, number(1.05, 3.0, "Nominal squeeze at infinity")]
+    moving_group: Literal["front", "rear"] = Field(description="Which group the ring moves")
+    ruler_separation: Annotated[
+        float, Length(5.0, 500.0, "Middle of the front glass to middle of the rear, at infinity")
+    ]
+    front_glass: Glass
+    rear_glass: Glass
+    nearest: Annotated[float, Length(100.0, 20000.0, "Nearest subject, from the sensor mark")]
+    length: Annotated[
+        float | None,
+        Length(5.0, 600.0, "Rear rim to the front glass's foremost point, at infinity"),
+    ] = None
+    ring: Ring
+
+
+class ChainPart(Table):
+    """A step ring or a clamp."""
+
+    name: Name
+    thickness: Thickness
+
+
+class Rig(Table):
+    """One camera, one taking lens and one attachment, with the chain that joins them."""
+
+    name: Name
+    camera: Id
+    taking_lens: Id
+    attachment: Id
+    chain: list[Id] = Field(default=[], description="Step rings and clamps, from lens to front")
+    front_vertex: Annotated[
+        float | None,
+        Length(20.0, 2000.0, "Sensor mark to the foremost point of glass, both rings at infinity"),
+    ] = None
+    distances: Annotated[list[Distance], Field(min_length=1, max_length=MAX_MARKS)] | None = None
+
+
+class Reading(Table):
+    """Both rings focused on one target, and what the ruler strips showed."""
+
+    rig: Id
+    distance: Distance
+    distance_error: Annotated[
+        float | None, Length(0.1, 1e6, "One standard deviation of the distance")
+    ] = None
+    stop: Stop
+    taking: RulerFigure | None = None
+    attachment: RulerFigure | None = None
+
+    @model_validator(mode="after")
+    def _has_a_figure(self) -> Self:
+        if self.taking is None and self.attachment is None:
+            raise ValueError("give the ruler figure of taking, of attachment or of both")
+        return self
+
+
+class Kit(Table):
+    """A whole kit file."""
+
+    format: Literal[1] = Field(description="The version of this file's format")
+    name: Name
+    units: Literal["metric", "imperial", "both"] = Field(
+        default="metric", description="Units on strips and card"
+    )
+    distances: list[Distance] = Field(
+        min_length=1, max_length=MAX_MARKS, description="Subject distances to mark"
+    )
+    stops: list[Stop] = Field(
+        min_length=1, max_length=MAX_STOPS, description="F-numbers, the working stop first"
+    )
+    circle_of_confusion: Annotated[
+        float | None, Length(0.001, 0.2, "On the finished frame; else sensor diagonal / 1500")
+    ] = None
+    cameras: dict[Id, Camera] = Field(min_length=1)
+    taking_lenses: dict[Id, TakingLens] = Field(min_length=1)
+    attachments: dict[Id, Attachment] = Field(min_length=1)
+    step_rings: dict[Id, ChainPart] = {}
+    clamps: dict[Id, ChainPart] = {}
+    rigs: dict[Id, Rig] = Field(min_length=1)
+    readings: list[Reading] = []
+
+    def distances_of(self, rig: Rig) -> list[float]:
+        """Return the distances to mark for a rig, nearest first."""
+        return sorted(self.distances if rig.distances is None else rig.distances)
+
+    def front_vertex_mm(self, rig: Rig) -> float | None:
+        """Return sensor to foremost glass at infinity, measured or summed, if known."""
+        lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
+        if rig.front_vertex is not None or lens.length is None or attachment.length is None:
+            return rig.front_vertex
+        links = {**self.step_rings, **self.clamps}
+        chain = math.fsum(links[part].thickness for part in rig.chain)
+        flange = self.cameras[rig.camera].flange_focal_distance
+        return flange + lens.length + chain + attachment.length
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON schema of a kit file, for editors."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **Kit.model_json_schema()}

@@ -1,0 +1,1 @@
+"""Rigs: the parts of a kit put together, their lengths summed, as plain numbers."""

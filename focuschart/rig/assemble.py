@@ -1,0 +1,95 @@
+"""From a kit's parts to the numbers of one rig."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.errors import OpticsError
+from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Attachment, Kit, TakingLens
+from focuschart.optics import thin_lens
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.depth_of_field import Aperture
+
+
+@dataclass(frozen=True, slots=True)
+class Rig:
+    """One camera, taking lens, chain and attachment; lengths in mm from the sensor mark.
+
+    `front_glass_mm` is z₁, to the middle of the front glass with both rings at infinity;
+    `plate_mm` is what both groups as plane plates take off a subject's distance for the lens.
+    """
+
+    rig_id: str
+    name: str
+    camera_id: str
+    lens_id: str
+    attachment_id: str
+    lens: TakingLens
+    attachment: Attachment
+    circle_mm: float
+    front_glass_mm: float
+    distances_mm: Floats
+
+    @property
+    def plate_mm(self) -> float:
+        """The shift of the subject by the glass of both groups."""
+        return thin_lens.PLATE_SHIFT * (self.attachment.front_glass + self.attachment.rear_glass)
+
+    def lens_position_mm(self, distance_mm: Numbers) -> Floats:
+        """Return the subject's distance as the taking lens sees it."""
+        return np.asarray(np.asarray(distance_mm, float) - self.plate_mm)
+
+    def lens_magnification(self, distance_mm: Numbers) -> Floats:
+        """Return v/u of the taking lens, a thin lens of the engraved focal length."""
+        return thin_lens.magnification(
+            self.lens_position_mm(distance_mm), focal_length_mm=self.lens.focal_length
+        )
+
+    def image_mm(self, distance_mm: Numbers) -> Floats:
+        """Return the taking lens's image distance v."""
+        return np.asarray(self.lens.focal_length * (1.0 + self.lens_magnification(distance_mm)))
+
+    def carried_mm(self, distance_mm: Numbers) -> Floats:
+        """Return x(D), how far focusing carries the attachment forward; 0 if the front stands."""
+        moves = self.lens.focal_length if self.lens.front_moves else 0.0
+        return np.asarray(moves * self.lens_magnification(distance_mm))
+
+    def glass_position_mm(self, distance_mm: Numbers) -> Floats:
+        """Return the subject's distance from the middle of the front glass as it stands."""
+        ahead = np.asarray(distance_mm, float) - self.front_glass_mm
+        return np.asarray(ahead - self.carried_mm(distance_mm))
+
+    def glass_position_slope(self, distance_mm: Numbers) -> Floats:
+        """Return the derivative of `glass_position_mm` by the subject's distance."""
+        slope = thin_lens.extension_slope(self.lens_magnification(distance_mm))
+        return np.asarray(1.0 - (slope if self.lens.front_moves else 0.0 * slope))
+
+    def aperture(self, distance_mm: Numbers, stop: Numbers) -> Aperture:
+        """Return the taking lens at a stop, focused on a subject."""
+        return Aperture(self.lens.focal_length, self.image_mm(distance_mm), stop, self.circle_mm)
+
+
+def assemble(kit: Kit, rig_id: str) -> Rig:
+    """Return the numbers of one rig of a checked kit."""
+    rig = kit.rigs[rig_id]
+    attachment = kit.attachments[rig.attachment]
+    vertex = kit.front_vertex_mm(rig)
+    if vertex is None:
+        raise OpticsError(f'the length of rig "{rig_id}" is not known')
+    camera = kit.cameras[rig.camera]
+    diagonal = math.hypot(camera.sensor_width, camera.sensor_height)
+    return Rig(
+        rig_id=rig_id,
+        name=rig.name,
+        camera_id=rig.camera,
+        lens_id=rig.taking_lens,
+        attachment_id=rig.attachment,
+        lens=kit.taking_lenses[rig.taking_lens],
+        attachment=attachment,
+        circle_mm=kit.circle_of_confusion or diagonal / DIAGONAL_PER_CIRCLE,
+        front_glass_mm=vertex - attachment.front_glass / 2.0,
+        distances_mm=np.array(sorted(rig.distances or kit.distances)),
+    )
