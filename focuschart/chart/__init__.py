@@ -1,0 +1,8 @@
+"""The straight line from a kit to the solved chart of each rig."""
+
+from __future__ import annotations
+
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.solve import build_charts
+
+__all__ = ["RigChart", "RingMarks", "build_charts"]

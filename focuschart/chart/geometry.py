@@ -1,0 +1,41 @@
+"""Where everything stands when a rig is set for a subject."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.attachment import Match
+from focuschart.rig.assemble import Rig
+from focuschart.scale.laws import AttachmentLaw
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The matched attachment and its place, mm; arrays shaped like the distances.
+
+    `lens_datum_mm` is D − u of the taking lens, `rear_datum_mm` the rear group from the sensor.
+    """
+
+    match: Match
+    lens_datum_mm: Floats
+    rear_datum_mm: Floats
+
+    @property
+    def lens_to_rear_mm(self) -> Floats:
+        """From the taking lens's front principal plane to the rear group, plate taken off."""
+        return np.asarray(self.rear_datum_mm - self.lens_datum_mm)
+
+
+def standing(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbers) -> Standing:
+    """Return where the groups stand for subjects at `distance_mm` from the sensor."""
+    front_focal, offset, squeeze = constants
+    matched = law.matched(rig.glass_position_mm(distance_mm), constants)
+    front = rig.front_glass_mm + offset + rig.carried_mm(distance_mm)
+    if law.moving == "front":
+        rear = front - front_focal * (squeeze - 1.0)
+    else:
+        rear = front - matched.separation_mm
+    return Standing(matched, rig.image_mm(distance_mm) + rig.plate_mm, np.asarray(rear))

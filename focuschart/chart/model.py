@@ -1,0 +1,85 @@
+"""The solved chart of one rig, as arrays over its marks (n) and stops (m × n)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.chart.bench import MeasuredScale
+from focuschart.kit.schema import Ring
+from focuschart.optics.arrays import Floats
+from focuschart.optics.depth_of_field import Limits
+from focuschart.rig.assemble import Rig
+
+
+@dataclass(frozen=True, slots=True)
+class RingMarks:
+    """The marks of one measured ring.
+
+    Arcs in mm on the ruler: at the marks (n), their 95 % half-widths (n), tolerances at each stop
+    (m × n), the arcs of the frame's near and far limit (m × n), and what the engraved scale shows
+    (n, nan where it shows nothing).
+    """
+
+    measured: MeasuredScale
+    arc_mm: Floats
+    arc_95_mm: Floats
+    tolerance_mm: Floats
+    near_arc_mm: Floats
+    far_arc_mm: Floats
+    engraved_mm: Floats
+    engraved_text: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RigChart:
+    """All that is known of one rig; a ring without readings has no marks but a reason."""
+
+    rig: Rig
+    revision: str
+    stops: Floats
+    distances_mm: Floats
+    extension_mm: Floats
+    separation_mm: Floats
+    separation_95_mm: Floats
+    squeeze: Floats
+    vertical: Limits
+    horizontal: Limits
+    frame: Limits
+    taking: RingMarks | None
+    attachment: RingMarks | None
+    infinity_target_mm: float
+
+    def rings(self) -> Mapping[str, tuple[Ring, RingMarks | None]]:
+        """Return both rings by name: as measured on the barrel, and their marks if read."""
+        return {
+            "taking": (self.rig.lens.ring, self.taking),
+            "attachment": (self.rig.attachment.ring, self.attachment),
+        }
+
+    @property
+    def working_stop(self) -> float:
+        """The first stop of the kit, for which marks are drawn and judged."""
+        return float(self.stops[0])
+
+    @property
+    def pair_95(self) -> Floats | None:
+        """The pair's 95 % error in criteria (m × n), the worse meridian; None if a ring is unread.
+
+        The lens's own vertical error and, independently, the attachment's with S times the lens's.
+        """
+        if self.taking is None or self.attachment is None:
+            return None
+        horizontal = np.hypot(
+            self.attachment.arc_95_mm / self.attachment.tolerance_mm,
+            self.taking.arc_95_mm / self.taking.tolerance_mm,
+        )
+        return np.asarray(horizontal)
+
+    @property
+    def nearest_read_mm(self) -> float:
+        """The nearest distance at which both rings were read."""
+        both = [ring.measured.nearest_mm for ring in (self.taking, self.attachment) if ring]
+        return max(both, default=np.inf)

@@ -1,0 +1,86 @@
+"""How sure: each mark judged for the pair of rings, and the stop from which to trust a chart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+import numpy as np
+
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.optics.arrays import Floats
+
+Verdict = Literal["good", "marginal", "re-measure", "not measured"]
+
+GOOD_BELOW = 0.25
+MARGINAL_BELOW = 1.0
+FULL_STOPS = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0)
+"""Engraved figures; each stands for a power of √2."""
+_ENGRAVING = 0.99
+"""Engraved figures are rounded by up to this share (11 for 11.31)."""
+
+
+def verdict(error_95: float) -> Verdict:
+    """Judge a pair's 95 % error given in criteria."""
+    if error_95 < GOOD_BELOW:
+        return "good"
+    return "marginal" if error_95 < MARGINAL_BELOW else "re-measure"
+
+
+def verdicts(chart: RigChart) -> tuple[Verdict, ...]:
+    """Judge every mark at the working stop."""
+    if chart.pair_95 is None:
+        return tuple("not measured" for _ in chart.distances_mm)
+    return tuple(verdict(float(error)) for error in chart.pair_95[0])
+
+
+def extrapolated(chart: RigChart) -> Floats:
+    """Return, as 1 or 0, which marks lie nearer than the nearest reading of either ring."""
+    return np.asarray(chart.distances_mm < chart.nearest_read_mm, float)
+
+
+def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:
+    """Return for each mark the first full stop at which the pair's error stays under `below`.
+
+    The tolerance grows in proportion to the f-number. None where no stop suffices.
+    """
+    if chart.pair_95 is None:
+        return (None,) * len(chart.distances_mm)
+    needed = chart.pair_95[0] * chart.working_stop / below
+    return tuple(
+        next((stop for stop in FULL_STOPS if stop >= _ENGRAVING * need), None) for need in needed
+    )
+
+
+def trusted_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> float | None:
+    """Return the first full stop at which every mark's pair stays under `below` criteria."""
+    stops = sure_from(chart, below=below)
+    return None if None in stops else max(stop for stop in stops if stop is not None)
+
+
+def remarks(chart: RigChart) -> Iterator[str]:
+    """Yield what else the user must know of a rig's marks, in plain sentences."""
+    for name, (_, marks) in chart.rings().items():
+        if marks is None:
+            yield f"{name} ring: no readings, so no marks; tape its ruler strip on and read it"
+        else:
+            yield from _ring_remarks(name, marks, chart)
+    near = [distance for distance in chart.distances_mm if distance < chart.nearest_read_mm]
+    if near and chart.pair_95 is not None:
+        yield f"{len(near)} mark(s) nearer than the nearest reading: extrapolated, read one there"
+
+
+def _ring_remarks(name: str, marks: RingMarks, chart: RigChart) -> Iterator[str]:
+    measured = marks.measured
+    for index in measured.disagreeing:
+        yield f"{name} ring: readings[{index}] disagrees with the others, check it"
+    if not measured.scale.converged:
+        yield f"{name} ring: the fit did not settle, check the readings"
+    if not measured.read_on(chart.rig.lens_id):
+        yield (
+            f"{name} ring: read on another taking lens only; take one check reading on this one, "
+            "at the widest stop used"
+        )
+    if any(np.isinf(row.reading.distance) for row in measured.rows):
+        metres = chart.infinity_target_mm / 1000.0
+        yield f'{name} ring: "inf" readings count only if the target is beyond {metres:.0f} m'
