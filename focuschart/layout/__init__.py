@@ -1,0 +1,1 @@
+"""Drawing: numbers and labels in, pages of shapes out."""

@@ -1,0 +1,201 @@
+"""The frozen page: shapes in millimetres, from the sheet's lower left corner, y upward.
+
+Everything that is printed is a `Path` or a `Text` on a `Page`; renderers see nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal, Protocol
+
+from focuschart.errors import PageError
+
+Group = Literal["print", "fold", "crop", "cut"]
+Anchor = Literal["start", "middle", "end"]
+Point = tuple[float, float]
+
+GROUPS: tuple[Group, ...] = ("print", "fold", "crop", "cut")
+"""Drawing order; one colour per operation, so that a cutter can tell them apart."""
+
+OPERATION_COLOUR: dict[Group, str] = {"fold": "#0000ff", "crop": "#000000", "cut": "#ff0000"}
+OPERATION_STROKE_MM = 0.1
+
+BLACK = "#000000"
+PAPER = "#ffffff"
+
+
+class Face(Protocol):
+    """A typeface as the layout needs it: widths, and the glyphs it lacks."""
+
+    def width_mm(self, text: str, *, cap_mm: float) -> float:
+        """Return the advance width of `text` set with capitals `cap_mm` high."""
+
+    def missing(self, text: str) -> str:
+        """Return the characters of `text` that the face cannot show."""
+
+
+_COLOUR = re.compile(r"#[0-9a-f]{6}")
+
+
+def _require_ink(colour: str, what: str) -> None:
+    """Refuse what is no colour, and in print the colours a cutter would cut or fold along."""
+    if not _COLOUR.fullmatch(colour):
+        raise PageError(f"{what} has colour {colour!r}, which is not written like #00ff7f")
+    if colour in (OPERATION_COLOUR["cut"], OPERATION_COLOUR["fold"]):
+        raise PageError(f"{what} is printed in {colour}, which is kept for cutting and folding")
+
+
+def _require_printable(text: str, what: str) -> None:
+    if any(unicodedata.category(c).startswith("C") for c in text):
+        raise PageError(f"{what} {text!r} holds a control character")
+
+
+def _require_finite(values: Iterable[float], what: str) -> None:
+    if not all(math.isfinite(value) for value in values):
+        raise PageError(f"{what} has a coordinate or size that is not a finite number")
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A polyline or, when closed, a polygon. `colour` counts in group print only."""
+
+    points: tuple[Point, ...]
+    closed: bool = False
+    stroke_mm: float | None = 0.2
+    colour: str = BLACK
+    fill: str | None = None
+    group: Group = "print"
+    key: str = ""
+
+    def __post_init__(self) -> None:
+        """Raise PageError on what no renderer or cutter could do faithfully."""
+        _require_finite((c for point in self.points for c in point), "a path")
+        _require_finite((self.stroke_mm or 0.0,), "a path")
+        _require_printable(self.key, "key")
+        if self.group == "print":
+            _require_ink(self.colour, "a path")
+            _require_ink(self.fill or PAPER, "a path")
+        if self.stroke_mm is not None and self.stroke_mm <= 0:
+            raise PageError("a path's stroke needs a width above zero")
+        if len(self.points) < (3 if self.closed else 2):
+            raise PageError("a path needs two points or more, three if it is closed")
+        if self.group != "print" and self.fill is not None:
+            raise PageError(f"a {self.group} path cannot be filled")
+        if self.group == "cut" and not self.closed:
+            raise PageError("a cut path must be closed")
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Path:
+        """Return the path shifted."""
+        return replace(self, points=tuple((x + dx_mm, y + dy_mm) for x, y in self.points))
+
+    def turned(self, origin: Point) -> Path:
+        """Return the path turned a quarter turn anticlockwise about `origin`."""
+        return replace(self, points=tuple(_quarter(point, origin) for point in self.points))
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One line of text; (x, y) lies on the baseline at the anchor, rotation in radians."""
+
+    text: str
+    x: float
+    y: float
+    cap_mm: float
+    anchor: Anchor = "start"
+    rotation: float = 0.0
+    colour: str = BLACK
+    key: str = ""
+
+    def __post_init__(self) -> None:
+        """Raise PageError on control characters, colours and sizes that cannot be drawn."""
+        _require_finite((self.x, self.y, self.cap_mm, self.rotation), f"text {self.text!r}")
+        if self.cap_mm <= 0:
+            raise PageError(f"text {self.text!r} has no height")
+        _require_ink(self.colour, f"text {self.text!r}")
+        _require_printable(self.text, "text")
+        _require_printable(self.key, "key")
+
+    @property
+    def group(self) -> Group:
+        """Text is always printed, never cut."""
+        return "print"
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Text:
+        """Return the text shifted."""
+        return replace(self, x=self.x + dx_mm, y=self.y + dy_mm)
+
+    def turned(self, origin: Point) -> Text:
+        """Return the text turned a quarter turn anticlockwise about `origin`."""
+        x, y = _quarter((self.x, self.y), origin)
+        return replace(self, x=x, y=y, rotation=self.rotation + math.pi / 2)
+
+
+def _quarter(point: Point, origin: Point) -> Point:
+    return (origin[0] - (point[1] - origin[1]), origin[1] + (point[0] - origin[0]))
+
+
+Shape = Path | Text
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One sheet of paper at true scale."""
+
+    width_mm: float
+    height_mm: float
+    title: str
+    shapes: tuple[Shape, ...]
+
+    def __post_init__(self) -> None:
+        """Raise PageError when the sheet has no area or its title cannot be written."""
+        _require_printable(self.title, "page title")
+        _require_finite((self.width_mm, self.height_mm), f"page {self.title!r}")
+        if self.width_mm <= 0 or self.height_mm <= 0:
+            raise PageError(f"page {self.title!r} has no area")
+
+    def in_group(self, group: Group) -> tuple[Shape, ...]:
+        """Return the shapes of one operation, in drawing order."""
+        return tuple(shape for shape in self.shapes if shape.group == group)
+
+
+def moved(shapes: Iterable[Shape], dx_mm: float, dy_mm: float) -> tuple[Shape, ...]:
+    """Return all shapes shifted together."""
+    return tuple(shape.moved(dx_mm, dy_mm) for shape in shapes)
+
+
+def line(
+    start: Point, end: Point, *, stroke_mm: float = 0.2, key: str = "", group: Group = "print",
+    colour: str = BLACK,
+) -> Path:  # fmt: skip
+    """Return a straight stroke."""
+    return Path((start, end), stroke_mm=stroke_mm, key=key, group=group, colour=colour)
+
+
+def box(
+    x: float, y: float, width: float, height: float, *, group: Group = "print",
+    stroke_mm: float | None = 0.2, fill: str | None = None, key: str = "", colour: str = BLACK,
+) -> Path:  # fmt: skip
+    """Return an upright rectangle from its lower left corner."""
+    corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+    return Path(corners, True, stroke_mm, colour, fill, group, key)
+
+
+def rounded_box(
+    x: float, y: float, width: float, height: float, *, radius: float, group: Group = "print",
+    key: str = "",
+) -> Path:  # fmt: skip
+    """Return a rectangle with round corners, each of 16 chords (within 0.2 % of the radius)."""
+    centres = (
+        (x + width - radius, y + radius), (x + width - radius, y + height - radius),
+        (x + radius, y + height - radius), (x + radius, y + radius),
+    )  # fmt: skip
+    points = tuple(
+        (cx + radius * math.cos(angle), cy + radius * math.sin(angle))
+        for quadrant, (cx, cy) in enumerate(centres)
+        for angle in ((quadrant - 1 + step / 16) * math.pi / 2 for step in range(17))
+    )
+    return Path(points, closed=True, group=group, key=key)

@@ -1,0 +1,88 @@
+"""What every strip round a ring shares: its length, zero line, seam and tab.
+
+Along the strip x = lead-in + arc, from left to right for a reader behind the camera; y rises
+toward the subject. Once round the ring is one `length_mm`; the tab beyond it goes underneath.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from focuschart.layout.page import Anchor, Path, Shape, Text, line
+
+Reader = Literal["behind", "left", "right"]
+Side = Literal["camera", "subject"]
+
+LEAD_IN_MM = 8.0
+TAB_MM = 10.0
+
+_ROTATION = {"behind": 0.0, "left": -math.pi / 2, "right": math.pi / 2}
+
+
+@dataclass(frozen=True, slots=True)
+class RingBand:
+    """The strip of one ring: once round, its width, who reads it and where its index lies."""
+
+    length_mm: float
+    width_mm: float
+    reader: Reader
+    index_side: Side
+
+    @property
+    def total_mm(self) -> float:
+        """Length of the paper, tab included."""
+        return self.length_mm + TAB_MM
+
+    def x(self, arc_mm: float) -> float:
+        """Return where an arc lies along the strip; one turn further is the same place."""
+        return (arc_mm + LEAD_IN_MM) % self.length_mm
+
+    def y(self, from_index_mm: float) -> float:
+        """Return the height on the strip of what lies `from_index_mm` from the index's edge."""
+        return from_index_mm if self.index_side == "camera" else self.width_mm - from_index_mm
+
+    @property
+    def zero_span(self) -> tuple[float, float]:
+        """The span along the strip that the zero line's mark takes."""
+        return self.x(0.0) - 1.0, self.x(0.0) + 1.0
+
+    @property
+    def seam_span(self) -> tuple[float, float]:
+        """The span along the strip of the seam and the tab."""
+        return self.length_mm - 0.5, self.total_mm
+
+    def along(self, low_arc: float, high_arc: float) -> list[tuple[float, float]]:
+        """Return the span between two arcs as spans of x, two where it crosses the seam."""
+        start, span = self.x(low_arc), high_arc - low_arc
+        end = start + min(span, self.length_mm)
+        if end <= self.length_mm:
+            return [(start, end)]
+        return [(start, self.length_mm), (0.0, end - self.length_mm)]
+
+    def text(self, text: str, x: float, y: float, *, cap_mm: float, key: str = "") -> Text:
+        """Return a label centred on (x, y), upright for the strip's reader."""
+        rotation = _ROTATION[self.reader]
+        drop = cap_mm / 2.0
+        baseline = (x + drop * math.sin(rotation), y - drop * math.cos(rotation))
+        anchor: Anchor = "middle"
+        return Text(text, *baseline, cap_mm, anchor, rotation, key=key)
+
+    def frame(self) -> list[Shape]:
+        """Return the zero line, the seam and the tab's hatching."""
+        zero = self.x(0.0)
+        middle = self.width_mm / 2.0
+        diamond = ((zero - 0.9, middle), (zero, middle - 1.3), (zero + 0.9, middle),
+                   (zero, middle + 1.3))  # fmt: skip
+        hatch = [
+            line((x, 0.8), (x + 1.6, self.width_mm - 0.8), stroke_mm=0.1, key="tab")
+            for x in (self.length_mm + step for step in (1.5, 3.5, 5.5, 7.5))
+        ]
+        return [
+            line((zero, 0.0), (zero, self.width_mm), stroke_mm=0.15, key="zero"),
+            Path(diamond, closed=True, stroke_mm=0.15, fill="#ffffff", key="zero-mark"),
+            line((self.length_mm, 0.0), (self.length_mm, self.width_mm), stroke_mm=0.15,
+                 key="seam"),
+            *hatch,
+        ]  # fmt: skip
