@@ -1,0 +1,207 @@
+"""A TrueType face: what it can show, how wide a text is, and its outlines in millimetres."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import io
+import unicodedata
+from itertools import accumulate
+from pathlib import Path as FilePath
+from typing import Any, NamedTuple
+
+import numpy as np
+from fontTools.pens.basePen import BasePen
+from fontTools.ttLib import TTFont
+from numpy.typing import NDArray
+
+from focuschart.errors import GlyphError
+
+NEEDED = "0123456789 "
+"""Without these no chart can be labelled."""
+
+POINTS_OF = {"M": 1, "L": 1, "Q": 2, "Z": 0}
+"""Points each outline command takes: move, line, quadratic curve (control, end), close."""
+
+_RIGHT_TO_LEFT = frozenset({"R", "AL", "AN", "RLE", "RLO", "RLI"})
+
+
+class Outline(NamedTuple):
+    """The contours of a text or glyph, to be filled by the nonzero rule.
+
+    `commands` is a string of the letters of POINTS_OF, `points` an array of shape (n, 2).
+    """
+
+    commands: str
+    points: NDArray[np.float64]
+
+
+class _Recorder(BasePen):  # type: ignore[misc]  # fontTools is not typed
+    """Notes the contours of a glyph, composites taken apart, implied points made explicit."""
+
+    def __init__(self, glyphs: Any) -> None:
+        super().__init__(glyphs)
+        self.commands: list[str] = []
+        self.points: list[tuple[float, float]] = []
+
+    def _note(self, command: str, *points: tuple[float, float]) -> None:
+        self.commands.append(command)
+        self.points.extend(points)
+
+    def _moveTo(self, pt: tuple[float, float]) -> None:
+        self._note("M", pt)
+
+    def _lineTo(self, pt: tuple[float, float]) -> None:
+        self._note("L", pt)
+
+    def _qCurveToOne(self, pt1: tuple[float, float], pt2: tuple[float, float]) -> None:
+        self._note("Q", pt1, pt2)
+
+    def _closePath(self) -> None:
+        self._note("Z")
+
+
+def default_font_path() -> FilePath:
+    """Return the TrueType file that comes with reportlab, without importing reportlab."""
+    spec = importlib.util.find_spec("reportlab")
+    if spec is None or not spec.submodule_search_locations:
+        raise GlyphError("the default font comes with reportlab, which is not installed")
+    return FilePath(spec.submodule_search_locations[0], "fonts", "Vera.ttf")
+
+
+def check_text(text: str) -> None:
+    """Raise GlyphError on writing that setting glyph beside glyph would spoil, in any font."""
+    for character in text:
+        if unicodedata.bidirectional(character) in _RIGHT_TO_LEFT:
+            raise GlyphError(
+                f"text {text!r} holds {_named(character)}, which is written from right to left; "
+                "use a label written from left to right"
+            )
+        if unicodedata.category(character).startswith("M"):
+            raise GlyphError(
+                f"text {text!r} holds {_named(character)}, a combining character; "
+                "use a letter that has its mark built in, such as U+00E9"
+            )
+
+
+def _named(character: str) -> str:
+    shown = f"{character!r} " if character.isprintable() else ""
+    return f"{shown}U+{ord(character):04X}"
+
+
+class TypeFace:
+    """One TrueType face, loaded from the bytes of its file; `source` names it in messages.
+
+    Attributes: `data` the file's bytes, `digest` their SHA-256 in hexadecimal, `cap_ratio` the
+    height of capitals per em, `advances` each character's advance in thousandths of an em.
+    Raises GlyphError if the bytes are no TrueType font, are damaged, or lack digits or the space.
+    """
+
+    def __init__(self, data: bytes, *, source: str = "the font") -> None:
+        self.data = data
+        self.digest = hashlib.sha256(data).hexdigest()
+        try:
+            self._read(data, source)
+        except GlyphError:
+            raise
+        except Exception as error:  # fontTools meets damage with exceptions of every kind
+            raise GlyphError(
+                f"{source} is not a TrueType font that can be read ({error}); "
+                "name another file with --font"
+            ) from error
+
+    @classmethod
+    def load(cls, path: FilePath | None = None) -> TypeFace:
+        """Return the face in a file, or the default one."""
+        path = path or default_font_path()
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            raise GlyphError(f"font {path} cannot be read: {error.strerror}") from error
+        return cls(data, source=f"font {path}")
+
+    def _read(self, data: bytes, source: str) -> None:
+        font = TTFont(io.BytesIO(data))
+        if font.flavor or "glyf" not in font:
+            raise GlyphError(
+                f"{source} has no TrueType outlines (glyf table); name a .ttf file with --font"
+            )
+        self._names = _glyph_names(font)
+        if absent := self.missing(NEEDED):
+            raise GlyphError(
+                f"{source} lacks {', '.join(map(_named, absent))}, which every chart needs; "
+                "name another file with --font"
+            )
+        self._units_per_em = int(font["head"].unitsPerEm)
+        # Whole thousandths, as some PDF viewers drop the rest: 0.1 mm over a line of small print.
+        self.advances: dict[str, int] = {
+            character: round(1000 * font["hmtx"][name][0] / self._units_per_em)
+            for character, name in self._names.items()
+        }
+        self._glyphs = font.getGlyphSet()
+        self._cached: dict[str, Outline] = {}
+        self.cap_ratio = self._measure_capitals(font, source)
+
+    def _measure_capitals(self, font: TTFont, source: str) -> float:
+        """Return the capitals' height per em as stated (OS/2, version 2), else that of H."""
+        stated = getattr(font["OS/2"], "sCapHeight", 0) if "OS/2" in font else 0
+        if stated > 0:
+            return float(stated) / self._units_per_em
+        if self.missing("H"):
+            raise GlyphError(
+                f"{source} tells the height of its capitals nowhere, and has no H to measure; "
+                "name another file with --font"
+            )
+        return float(self._glyph("H").points[:, 1].max())
+
+    def missing(self, text: str) -> str:
+        """Return the characters of `text`, each once, that the face cannot show."""
+        return "".join(dict.fromkeys(c for c in text if c not in self._names))
+
+    def check(self, text: str) -> None:
+        """Raise GlyphError, naming the character and the cure, if `text` cannot be set."""
+        check_text(text)
+        if absent := self.missing(text):
+            raise GlyphError(
+                f"the font has no glyph for {_named(absent[0])} in text {text!r}; "
+                "name another font with --font"
+            )
+
+    def em_mm(self, cap_mm: float) -> float:
+        """Return the font size whose capitals are `cap_mm` high."""
+        return cap_mm / self.cap_ratio
+
+    def width_mm(self, text: str, *, cap_mm: float) -> float:
+        """Return the advance width of `text`; no kerning. Raises GlyphError as `check` does."""
+        self.check(text)
+        return self.em_mm(cap_mm) * sum(self.advances[c] for c in text) / 1000
+
+    def outline(self, text: str, *, cap_mm: float) -> Outline:
+        """Return the contours of `text` in mm, y up, from its origin on the baseline.
+
+        A blank has no contours. Raises GlyphError as `check` does.
+        """
+        self.check(text)
+        starts = accumulate((self.advances[c] / 1000 for c in text), initial=0.0)
+        glyphs = [self._glyph(c) for c in text]
+        moved = [g.points + np.array([x, 0.0]) for g, x in zip(glyphs, starts, strict=False)]
+        points = np.concatenate([np.empty((0, 2)), *moved]) * self.em_mm(cap_mm)
+        return Outline("".join(glyph.commands for glyph in glyphs), points)
+
+    def _glyph(self, character: str) -> Outline:
+        """Return one glyph per em; drawn once, as scaling an array costs next to nothing."""
+        if character not in self._cached:
+            recorder = _Recorder(self._glyphs)
+            self._glyphs[self._names[character]].draw(recorder)
+            points = np.array(recorder.points, dtype=float).reshape(-1, 2) / self._units_per_em
+            self._cached[character] = Outline("".join(recorder.commands), points)
+        return self._cached[character]
+
+
+def _glyph_names(font: TTFont) -> dict[str, str]:
+    """Return character → glyph name, without those mapped to the glyph for missing characters."""
+    names = {chr(code): str(name) for code, name in (font.getBestCmap() or {}).items()}
+    if " " in names:
+        # PDF viewers are sent a plain space for the no-break one.
+        names["\N{NO-BREAK SPACE}"] = names[" "]
+    return names
