@@ -37,14 +37,14 @@ def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
     yield "Depth of field of the frame, near to far, rounded inward"
     yield from aligned(_depth_rows(chart, units))
     yield ""
-    yield from sureness(chart)
+    yield from sureness(chart, units=units)
 
 
-def sureness(chart: RigChart) -> Iterator[str]:
+def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
     """Yield in plain sentences how far the chart can be trusted."""
     if chart.pair_95 is not None:
         worst = int(np.argmax(chart.pair_95[0]))
-        label = distance_label(float(chart.distances_mm[worst]), "metric")
+        label = distance_label(float(chart.distances_mm[worst]), units)
         error = chart.pair_95[0, worst]
         stop = format_stop(chart.working_stop)
         yield f"Least sure: {label}, the pair is within {error:.2f} tolerances at {stop} (95 %)."

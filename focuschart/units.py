@@ -12,6 +12,7 @@ from focuschart.errors import UnitError
 MM_PER_INCH = 25.4
 """Exactly, by the international yard and pound agreement of 1959."""
 INCHES_PER_FOOT = 12
+MM_PER_FOOT = 304.8
 
 Units = Literal["metric", "imperial", "both"]
 
@@ -21,8 +22,8 @@ _MM_PER_UNIT = {
     "m": 1000.0,
     "in": MM_PER_INCH,
     '"': MM_PER_INCH,
-    "ft": INCHES_PER_FOOT * MM_PER_INCH,
-    "'": INCHES_PER_FOOT * MM_PER_INCH,
+    "ft": MM_PER_FOOT,
+    "'": MM_PER_FOOT,
 }
 _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _FRACTION = r"\d+/\d+"
@@ -45,7 +46,7 @@ def parse_length(text: str) -> float:
         raise UnitError(f'a length has at most {_MAX_TEXT} characters, for example "72 mm"')
     terms = _terms(stripped)
     units = [unit for _, unit in terms]
-    if len(terms) > 1 and [_MM_PER_UNIT[unit] for unit in units] != [304.8, 25.4]:
+    if len(terms) > 1 and [_MM_PER_UNIT[unit] for unit in units] != [MM_PER_FOOT, MM_PER_INCH]:
         raise UnitError('only feet and inches go together, for example "6 ft 3 in"')
     return math.fsum(amount * _MM_PER_UNIT[unit] for amount, unit in terms)
 
@@ -143,7 +144,7 @@ def scale_reading(distance_mm: float, units: Units) -> str:
 
 def roundness(distance_mm: float, units: Units) -> int:
     """Return 0 for the roundest distances of a scale, more for those one would miss less."""
-    value = distance_mm / (MM_PER_INCH * INCHES_PER_FOOT if units == "imperial" else 1000.0)
+    value = distance_mm / (MM_PER_FOOT if units == "imperial" else 1000.0)
     steps = (10.0, 5.0, 2.0, 1.0, 0.5, 0.1)
     return next((i for i, step in enumerate(steps) if _is_multiple(value, step)), len(steps))
 
@@ -155,36 +156,41 @@ def _is_multiple(value: float, step: float) -> bool:
 def format_range(near_mm: float, far_mm: float, units: Units) -> str:
     """Return near and far limits, each rounded inward so that print never promises too much."""
     if units == "imperial":
-        near, far = _inward(near_mm / MM_PER_INCH, far_mm / MM_PER_INCH, _INCH_STEPS)
+        near, far, step = _inward(near_mm / MM_PER_INCH, far_mm / MM_PER_INCH, _INCH_STEPS)
         return f"{_imperial_limit(near)}–{_imperial_limit(far)}"
-    near, far = _inward(near_mm / 1000, far_mm / 1000, _METRE_STEPS)
-    return f"{_metre_limit(near)}–{_metre_limit(far)}" + (" m" if units == "both" else "")
+    near, far, step = _inward(near_mm / 1000, far_mm / 1000, _METRE_STEPS)
+    decimals = _METRE_STEPS.index(step)
+    return f"{_metre_limit(near, decimals)}–{_metre_limit(far, decimals)}"
 
 
 _METRE_STEPS = (1.0, 0.1, 0.01, 0.001)
 _INCH_STEPS = (12.0, 1.0, 0.5, 0.1)
 
 
-def _inward(near: float, far: float, steps: Sequence[float]) -> tuple[float, float]:
-    """Round near up and far down with the coarsest step that gives away under a tenth."""
+def _inward(near: float, far: float, steps: Sequence[float]) -> tuple[float, float, float]:
+    """Round near up and far down with the coarsest step that gives away under a tenth.
+
+    Return both and the step.
+    """
+    span = near if math.isinf(far) else far - near
     for step in steps:
-        rounded = (math.ceil(near / step - 1e-9) * step, _floor(far, step))
-        loss = (rounded[0] - near) + (0.0 if math.isinf(far) else far - rounded[1])
-        if rounded[0] < rounded[1] and loss <= 0.1 * _span(near, far):
-            return rounded
+        rounded = (_up(near, step), _down(far, step), step)
+        loss = rounded[0] - near + (0.0 if math.isinf(far) else far - rounded[1])
+        if rounded[0] < rounded[1] and loss <= 0.1 * span:
+            break
     return rounded
 
 
-def _span(near: float, far: float) -> float:
-    return near if math.isinf(far) else far - near
+def _up(value: float, step: float) -> float:
+    return math.ceil(value / step - 1e-9) * step
 
 
-def _floor(far: float, step: float) -> float:
-    return far if math.isinf(far) else math.floor(far / step + 1e-9) * step
+def _down(value: float, step: float) -> float:
+    return value if math.isinf(value) else math.floor(value / step + 1e-9) * step
 
 
-def _metre_limit(metres: float) -> str:
-    return INFINITY_SIGN if math.isinf(metres) else _trimmed(metres, 3)
+def _metre_limit(metres: float, decimals: int) -> str:
+    return INFINITY_SIGN if math.isinf(metres) else f"{metres:.{decimals}f}"
 
 
 def _imperial_limit(inches: float) -> str:

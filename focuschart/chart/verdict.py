@@ -9,6 +9,7 @@ import numpy as np
 
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.optics.arrays import Floats
+from focuschart.units import format_stop
 
 Verdict = Literal["good", "marginal", "re-measure", "not measured"]
 
@@ -80,6 +81,12 @@ def _ring_remarks(name: str, marks: RingMarks, chart: RigChart) -> Iterator[str]
         yield (
             f"{name} ring: read on another taking lens only; take one check reading on this one, "
             "at the widest stop used"
+        )
+    read_at = min(row.reading.stop for row in measured.rows)
+    if np.min(chart.stops) < read_at:
+        yield (
+            f"{name} ring: read at {format_stop(read_at)} but to be used wider; spherical "
+            "aberration moves the scale of a fast lens, so read it at the widest stop used"
         )
     if any(np.isinf(row.reading.distance) for row in measured.rows):
         metres = chart.infinity_target_mm / 1000.0

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 
 from focuschart.errors import Problem
 from focuschart.kit.schema import Kit, Rig, Ring
@@ -134,6 +135,7 @@ def _rings(kit: Kit) -> Iterator[Problem]:
 
 
 def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> Iterator[Problem]:
+    yield from _engraved(f"{key}.engraved", ring)
     figures = [(distance, figure) for distance, figure in read if figure is not None]
     if len({distance for distance, _ in figures}) < 2:
         return
@@ -144,6 +146,16 @@ def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> I
     elif _rise(figures) * (1 if ring.rises_nearer else -1) < 0:
         rule = "the readings run the other way: correct it, or turn the ruler round and read again"
         yield Problem(f"{key}.nearer_turns", f'"{ring.nearer_turns}"', rule)
+
+
+def _engraved(key: str, ring: Ring) -> Iterator[Problem]:
+    """Engraved figures run strictly one way, the way the ring turns."""
+    marks = sorted((1.0 / mark.distance, mark.ruler) for mark in ring.engraved)
+    steps = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(marks)]
+    if any(nearness == 0.0 or ruler == 0.0 for nearness, ruler in steps):
+        yield Problem(key, "", "holds a distance or a ruler figure twice, keep one")
+    elif any((ruler > 0.0) != ring.rises_nearer for _, ruler in steps):
+        yield Problem(key, "", "the ruler figures run the other way than nearer_turns says")
 
 
 def _rise(figures: Sequence[tuple[float, float]]) -> float:

@@ -30,7 +30,7 @@ def load_kit(text: str, *, source: str) -> Kit:
     try:
         kit = Kit.model_validate(raw)
     except ValidationError as error:
-        problems = [_problem(details) for details in error.errors()]
+        problems = [_problem(details) for details in _telling(error.errors())]
         rest = _sound_part(raw, error)
         problems += [*check_references(raw), *(check_kit(rest) if rest else ())]
         raise KitError(source, problems) from None
@@ -61,6 +61,13 @@ def _syntax_rule(message: str, text: str) -> str:
     if "Cannot declare" in message or "Cannot overwrite" in message:
         return f"{message}: the same id or key stands here twice, rename or remove one"
     return f"not valid TOML, {message}"
+
+
+def _telling(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Return the errors without those on missing keys that a misspelt one explains."""
+    unknown = [error["loc"] for error in errors if error["type"] == "extra_forbidden"]
+    meant = {(*location[:-1], _nearest_key(location)) for location in unknown}
+    return [e for e in errors if e["type"] != "missing" or e["loc"] not in meant]
 
 
 def _problem(error: ErrorDetails) -> Problem:
@@ -100,10 +107,14 @@ _RULES = {
 
 
 def _unknown_key(location: Location) -> str:
+    near = _nearest_key(location)
+    known = ", ".join(sorted(_known_keys(location[:-1])))
+    return f"unknown key, did you mean {near}?" if near else f"unknown key, known here: {known}"
+
+
+def _nearest_key(location: Location) -> str | None:
     known = _known_keys(location[:-1])
-    near = difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)
-    hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(sorted(known))}"
-    return f"unknown key, {hint}"
+    return next(iter(difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)), None)
 
 
 def _known_keys(location: Location) -> list[str]:

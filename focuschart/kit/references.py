@@ -14,6 +14,9 @@ _PARTS = {"camera": "cameras", "taking_lens": "taking_lenses", "attachment": "at
 
 def check_references(raw: Raw) -> Iterator[Problem]:
     """Yield a problem for each name that leads nowhere, and for ids that mean two things."""
+    for section in (*_PARTS.values(), "rigs"):
+        if section not in raw or raw[section] == {}:
+            yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
     links = {**table(raw, "step_rings"), **table(raw, "clamps")}
     for rig_id, rig in table(raw, "rigs").items():
         if isinstance(rig, dict):

@@ -184,6 +184,10 @@ class Reading(Table):
         return self
 
 
+# Left to `references.check_references`, so that a kit with a faulty part can still be checked.
+_AtLeastOne = Field(json_schema_extra={"minProperties": 1})
+
+
 class Kit(Table):
     """A whole kit file."""
 
@@ -201,12 +205,12 @@ class Kit(Table):
     circle_of_confusion: Annotated[
         float | None, Length(0.001, 0.2, "On the finished frame; else sensor diagonal / 1500")
     ] = None
-    cameras: dict[Id, Camera] = Field(min_length=1)
-    taking_lenses: dict[Id, TakingLens] = Field(min_length=1)
-    attachments: dict[Id, Attachment] = Field(min_length=1)
+    cameras: Annotated[dict[Id, Camera], _AtLeastOne] = {}
+    taking_lenses: Annotated[dict[Id, TakingLens], _AtLeastOne] = {}
+    attachments: Annotated[dict[Id, Attachment], _AtLeastOne] = {}
     step_rings: dict[Id, ChainPart] = {}
     clamps: dict[Id, ChainPart] = {}
-    rigs: dict[Id, Rig] = Field(min_length=1)
+    rigs: Annotated[dict[Id, Rig], _AtLeastOne] = {}
     readings: list[Reading] = []
 
     def distances_of(self, rig: Rig) -> list[float]:

@@ -1,0 +1,240 @@
+"""Kit files: what passes, and the one sentence each mistake gets."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from focuschart.errors import KitError
+from focuschart.kit.load import load_kit
+from focuschart.kit.schema import Kit, json_schema
+
+SAMPLES = sorted((Path(__file__).parent.parent / "sample_kits").glob("*.toml"))
+
+SOUND = """
+format = 1
+name = "Bench"
+distances = ["1.2 m", "3 m", "inf"]
+stops = [2.8, 5.6]
+
+[cameras.body]
+name = "Body"
+sensor_width = "36 mm"
+sensor_height = "24 mm"
+flange_focal_distance = "18 mm"
+
+[taking_lenses.eighty-five]
+name = "85 mm"
+focal_length = "85 mm"
+widest_stop = 1.8
+nearest = "0.9 m"
+length = "74 mm"
+ring = { diameter = "64 mm", lead = "32 mm", nearer_turns = "clockwise" }
+
+[attachments.double]
+name = "2x"
+squeeze = 2
+moving_group = "front"
+ruler_separation = "88 mm"
+front_glass = "12 mm"
+rear_glass = "14 mm"
+nearest = "1.1 m"
+length = "95 mm"
+ring = { circumference = "258 mm", nearer_turns = "anticlockwise" }
+
+[step_rings.up]
+name = "72 to 77"
+thickness = "3 mm"
+
+[rigs.portrait]
+name = "Portrait"
+camera = "body"
+taking_lens = "eighty-five"
+attachment = "double"
+chain = ["up"]
+"""
+
+
+def problems(text: str) -> list[str]:
+    with pytest.raises(KitError) as caught:
+        load_kit(text, source="bag.toml")
+    return str(caught.value).splitlines()
+
+
+def changed(old: str, new: str) -> str:
+    assert SOUND.count(old) == 1, old
+    return SOUND.replace(old, new)
+
+
+def reading(distance: str, taking: float, attachment: float, extra: str = "") -> str:
+    return (
+        f'\n[[readings]]\nrig = "portrait"\ndistance = "{distance}"\nstop = 2.8\n'
+        f"taking = {taking}\nattachment = {attachment}\n{extra}\n"
+    )
+
+
+def test_lengths_come_in_millimetres() -> None:
+    kit = load_kit(SOUND, source="bag.toml")
+    assert kit.taking_lenses["eighty-five"].nearest == 900.0
+    assert kit.distances == [1200.0, 3000.0, float("inf")]
+
+
+def test_the_front_vertex_is_the_sum_of_the_chain() -> None:
+    kit = load_kit(SOUND, source="bag.toml")
+    assert kit.front_vertex_mm(kit.rigs["portrait"]) == 18 + 74 + 3 + 95
+
+
+def test_a_measured_front_vertex_wins_over_the_sum() -> None:
+    kit = load_kit(changed('chain = ["up"]', 'chain = ["up"]\nfront_vertex = "201 mm"'),
+                   source="bag.toml")  # fmt: skip
+    assert kit.front_vertex_mm(kit.rigs["portrait"]) == 201.0
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
+def test_sample_kits_pass_and_fit_the_json_schema(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert load_kit(text, source=str(path)).readings
+    jsonschema.validate(tomllib.loads(text), json_schema())
+
+
+def test_the_json_schema_is_itself_valid_and_refuses_what_the_loader_refuses() -> None:
+    jsonschema.Draft202012Validator.check_schema(json_schema())
+    for text in (changed('"85 mm"\nw', '"85"\nw'), changed("squeeze = 2", "squeeze = 9")):
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(tomllib.loads(text), json_schema())
+
+
+MISTAKES = {
+    "unquoted unit": ('sensor_width = "36 mm"', "sensor_width = 36 mm", 'quotes, for example "72'),
+    "bare number": ('sensor_width = "36 mm"', "sensor_width = 36",
+                    r"cameras\.body\.sensor_width is 36: must be quoted text with a unit"),
+    "no unit": ('"36 mm"', '"36"', r'sensor_width is "36": write a number and a unit'),
+    "wrong unit": ('"36 mm"', '"36 kg"', r'sensor_width is "36 kg": write a number and a unit'),
+    "negative": ('"36 mm"', '"-36 mm"', r'sensor_width is "-36 mm": write a number'),
+    "zero": ('"36 mm"', '"0 mm"', r"sensor_width is .* must be between 2 mm and 120 mm"),
+    "nan": ('"36 mm"', '"nan"', r'sensor_width is "nan": write a number'),
+    "infinite": ('"36 mm"', '"inf"', r"sensor_width is .* must be between"),
+    "nan number": ("squeeze = 2", "squeeze = nan", r"squeeze is nan: must be"),
+    "squeeze below one": ("squeeze = 2", "squeeze = 0.5", r"squeeze is 0.5: must be 1.05 or more"),
+    "squeeze as text": ("squeeze = 2", 'squeeze = "2x"', r'squeeze is "2x": must be a plain'),
+    "squeeze as truth": ("squeeze = 2", "squeeze = true", r"squeeze is true: must be a plain"),
+    "ring of 2 mm": ('"64 mm"', '"2 mm"', r"ring\.diameter is \"2 mm\": must be between 20 mm"),
+    "ring of 2 m": ('"258 mm"', '"2 m"', r"ring\.circumference is \"2 m\": must be between 60 mm"),
+    "two sizes": ('circumference = "258 mm"', 'circumference = "258 mm", diameter = "82 mm"',
+                  r"attachments\.double\.ring is a table: give either circumference or diameter"),
+    "misspelt key": ("widest_stop", "widest_stap", r"widest_stap .*did you mean widest_stop\?"),
+    "missing key": ("widest_stop = 1.8\n", "", r"eighty-five\.widest_stop: is missing"),
+    "missing camera": ('camera = "body"', 'camera = "bodi"',
+                       r'rigs\.portrait\.camera is "bodi": no such part in the kit; it has body'),
+    "missing link": ('chain = ["up"]', 'chain = ["down"]', r'rigs\.portrait\.chain\[0\] is "down"'),
+    "path as id": ("[step_rings.up]", '[step_rings.up]\nname = "a"\nthickness = "1 mm"\n'
+                   '[step_rings."../../up"]', r'"../../up": an id has small letters, digits'),
+    "same id twice": ("[step_rings.up]", "[cameras.body]", "the same id or key stands here twice"),
+    "wrong word": ('"front"', '"middle"', "must be 'front' or 'rear'"),
+    "nearer than the lens": ('"1.2 m"', '"0.5 m"', r"distances\[0\] .*no nearer than 1.1 m"),
+    "stop too wide": ("[2.8, 5.6]", "[1.4, 5.6]", r"stops\[0\] is 1.4: .* opens to f/1.8 only"),
+    "same stop twice": ("[2.8, 5.6]", "[2.8, 2.8]", r"stops: holds f/2.8 2 times"),
+    "no distances": ('["1.2 m", "3 m", "inf"]', "[]", r"distances is a list: needs at least 1"),
+    "control character": ('name = "2x"', 'name = "2x\\u0007"', "must not hold control characters"),
+    "blank name": ('name = "2x"', 'name = "  "', "must not be blank"),
+    "no length": ('length = "95 mm"\n', "",
+                  r"attachments\.double\.length: is missing: add it, or measure rigs\.portrait"),
+    "old format": ("format = 1", "format = 2", r"format is 2: must be 1"),
+    "internal front moves": ('nearest = "0.9 m"', 'nearest = "0.9 m"\nfocusing = "internal"',
+                             "a lens that focuses inside has front_moves = false"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_a_mistake_gets_one_sentence(name: str) -> None:
+    old, new, expected = MISTAKES[name]
+    found = problems(changed(old, new))
+    assert len(found) == 1, found
+    assert found[0].startswith("bag.toml")
+    assert re.search(expected, found[0]), found[0]
+
+
+def test_all_problems_come_at_once() -> None:
+    text = (
+        changed("squeeze = 2", "squeeze = 0.5")
+        .replace('"36 mm"', "36")
+        .replace('camera = "body"', 'camera = "bodi"')
+        .replace("stops = [2.8, 5.6]", "stops = [2.8, 2.8]")
+    )
+    found = "\n".join(problems(text))
+    for key in ("squeeze", "sensor_width", "rigs.portrait.camera", "stops: holds"):
+        assert key in found
+
+
+def test_subject_behind_the_front_glass() -> None:
+    text = changed('nearest = "0.9 m"', 'nearest = "0.2 m"').replace('"1.1 m"', '"0.2 m"')
+    text = text.replace('focal_length = "85 mm"', 'focal_length = "20 mm"')
+    found = problems(text.replace('"1.2 m"', '"200 mm"'))
+    assert len(found) == 1
+    assert "limited by the front glass" in found[0]
+
+
+def test_readings_against_the_stated_direction() -> None:
+    found = problems(SOUND + reading("1.2 m", 90, 160) + reading("3 m", 20, 70))
+    assert [line for line in found if "nearer_turns" in line and "the other way" in line]
+
+
+@pytest.mark.parametrize(
+    ("marks", "expected"),
+    [
+        ('{ distance = "1 m", ruler = 90 }, { distance = "2 m", ruler = 20 }',
+         r"attachments\.double\.ring\.engraved: .* other way"),
+        ('{ distance = "1 m", ruler = 90 }, { distance = "2 m", ruler = 90 }',
+         r"attachments\.double\.ring\.engraved: .* twice"),
+        ('{ distance = "1 m", ruler = 90 }, { distance = "1 m", ruler = 80 }',
+         r"attachments\.double\.ring\.engraved: .* twice"),
+    ],
+)  # fmt: skip
+def test_engraved_figures_that_cannot_be(marks: str, expected: str) -> None:
+    text = changed('"anticlockwise" }', f'"clockwise", engraved = [{marks}] }}')
+    found = problems(text)
+    assert len(found) == 1, found
+    assert re.search(expected, found[0]), found[0]
+
+
+def test_readings_over_more_than_one_turn() -> None:
+    found = problems(SOUND + reading("1.2 m", 20, 300) + reading("3 m", 90, 10))
+    assert any("one turn is 258" in line for line in found)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (reading("1.2 m", 20, 160).replace('"portrait"', '"landscape"'),
+         r'readings\[0\]\.rig is "landscape"'),
+        (reading("0.5 m", 20, 160), r"readings\[0\]\.distance .*focuses no nearer"),
+        (reading("3 m", 20, 160).replace("2.8", "1.2"), r"readings\[0\]\.stop .*opens to f/1.8"),
+        (reading("inf", 20, 160, 'distance_error = "3 m"'), r"distance_error: goes with"),
+        ('\n[[readings]]\nrig = "portrait"\ndistance = "2 m"\nstop = 2.8\n',
+         r"readings\[0\] is a table: give the ruler figure"),
+        (reading("2 m", 20, 160).replace("20", "inf"), r"readings\[0\]\.taking is inf: must be"),
+    ],
+)  # fmt: skip
+def test_a_faulty_reading_gets_one_sentence(text: str, expected: str) -> None:
+    found = problems(SOUND + text)
+    assert len(found) == 1, found
+    assert re.search(expected, found[0]), found[0]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "]", "a = ", "\x00", "[" * 5000, "x = " + "[" * 5000, "a=1\na=2", "format = 1", '"' * 7,
+     "readings = 3\nrigs = 4\ncameras = []", "[rigs]\nx = 3\n[readings]\ny = 2"],
+)  # fmt: skip
+def test_rubbish_is_refused_not_crashed_on(text: str) -> None:
+    assert all(line.startswith("bag.toml") for line in problems(text))
+
+
+def test_a_kit_is_frozen() -> None:
+    kit: Kit = load_kit(SOUND, source="bag.toml")
+    with pytest.raises(ValueError, match="frozen"):
+        kit.name = "other"
