@@ -89,10 +89,10 @@ def _ring_items(kit: Kit, chart: RigChart, which: str, *, face: Face) -> Iterato
                         tuple(_captions(kit, chart, name, ring)))  # fmt: skip
     turn = f"{ring.nearer_turns} from behind = nearer"
     heading = f"{chart.rig.name}: {name}, {ring.strip_length_mm:.1f} mm round, {turn}"
-    yield Item(heading, marker_strip(strip, face=face))
+    yield Item(key, heading, marker_strip(strip, face=face))
     index = IndexStrip(f"{key}/index", ring.index_side, tuple(_brackets(chart, marks)),
                        f"index: {name}", chart.revision)  # fmt: skip
-    yield Item(f"{name}: index", index_strip(index, face=face))
+    yield Item(f"{key}/index", f"{name}: index", index_strip(index, face=face))
 
 
 def _marks(kit: Kit, chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
@@ -152,24 +152,32 @@ def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
         for which, (ring, _) in chart.rings().items():
             key = (which, ids[which])
             if key not in items:
-                items[key] = _ruler(f"{ids[which]}/ruler", _ring_name(chart, which), ring, face)
+                items[key] = _ruler(
+                    f"{which}/{ids[which]}/ruler", _ring_name(chart, which), ring, face
+                )
     return list(items.values())
 
 
 def _ruler(key: str, name: str, ring: Ring, face: Face) -> Item:
     captions = (Caption(f"{name}: ruler, mm"), Caption("subject side", "up"))
     block = ruler_strip(_band(ring), captions, key=key, face=face)
-    return Item(f"{name}: ruler, {ring.strip_length_mm:.1f} mm round", block)
+    return Item(key, f"{name}: ruler, {ring.strip_length_mm:.1f} mm round", block)
 
 
 def card_items(kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper) -> list[Item]:
     """Return the pocket cards of every rig whose two rings are measured."""
     size = card_size(on.card)
     return [
-        Item(f"{chart.rig.name}: fold along the dashed line, laminate", block)
+        Item(
+            f"{chart.rig.rig_id}/card/{number}",
+            f"{chart.rig.name}: fold along the dashed line, laminate",
+            block,
+        )
         for chart in charts
         if chart.taking is not None and chart.attachment is not None
-        for block in cards(_card(kit, chart, chart.taking, chart.attachment), size=size, face=face)
+        for number, block in enumerate(
+            cards(_card(kit, chart, chart.taking, chart.attachment), size=size, face=face)
+        )
     ]
 
 

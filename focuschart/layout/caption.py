@@ -63,7 +63,7 @@ def set_captions(
             places.remove(place)
             # What is left of the row comes last, so that captions stack before they queue.
             places.append((start + width + _BETWEEN_MM, end, row))
-            shapes += _set(caption, start, _baseline(row, rows, height_mm))
+            shapes += _set(caption, (start, _baseline(row, rows, height_mm)), number)
             spans.append((start, start + width))
     return shapes, spans
 
@@ -74,12 +74,12 @@ def _baseline(row: int, rows: int, height_mm: float) -> float:
     return height_mm - (row + 0.5) * pitch - SMALLEST_CAP_MM / 2.0
 
 
-def _set(caption: Caption, x: float, y: float) -> list[Shape]:
-    key = f"caption:{caption.text}"
+def _set(caption: Caption, place: Point, number: int) -> list[Shape]:
+    (x, y), key = place, f"caption:{number}"
     if not caption.arrow:
         return [Text(caption.text, x, y, SMALLEST_CAP_MM, key=key)]
     arrow = Path(_arrow(caption.arrow, x, y), closed=True, stroke_mm=None, fill="#000000",
-                 key=f"arrow:{caption.arrow}")  # fmt: skip
+                 key=f"arrow:{number}")  # fmt: skip
     return [arrow, Text(caption.text, x + _ARROW_MM + 0.6, y, SMALLEST_CAP_MM, key=key)]
 
 

@@ -8,7 +8,7 @@ from itertools import accumulate
 
 from focuschart.errors import PageError
 from focuschart.layout.block import Block
-from focuschart.layout.page import Face, Shape, Text, line, rounded_box
+from focuschart.layout.page import Face, Point, Shape, Text, line, rounded_box
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest, wrapped
 
 CARD_SIZES: dict[str, tuple[float, float]] = {
@@ -92,8 +92,8 @@ def _part(card: Card, number: int, count: int, share: int) -> Card:
 def _block(card: Card, size: tuple[float, float], face: Face) -> Block:
     width, height = size
     shapes = [
-        *_side(card.front, size, face, key=f"{card.key}:front"),
-        *(s.moved(width, 0.0) for s in _side(card.back, size, face, key=f"{card.key}:back")),
+        *_side(card.front, size, face, key="front"),
+        *(s.moved(width, 0.0) for s in _side(card.back, size, face, key="back")),
         line((width, 0.0), (width, height), group="fold", key="fold"),
     ]
     outline = rounded_box(0.0, 0.0, 2.0 * width, height, radius=CORNER_MM, group="cut",
@@ -158,18 +158,20 @@ def _side(side: Side, size: tuple[float, float], face: Face, *, key: str) -> Ite
     fitting = [s for s in _settings(side, size, face) if s.rows_that_fit(size[1]) >= rows]
     setting = max(fitting, key=lambda s: (len(s.table.headings), s.cap))
     top, pitch = size[1] - _MARGIN_MM - setting.cap, setting.pitch(size[1])
-    yield from _head(side, setting, size[0], top, face)
+    yield from _head(side, setting, (size[0], top), face, key)
     yield from _table(setting, (size[0], top - pitch, pitch), face, key)
     for number, note in enumerate(reversed(setting.notes)):
         y = _MARGIN_MM + number * LEADING * SMALLEST_CAP_MM
         yield Text(note, _MARGIN_MM, y, SMALLEST_CAP_MM)
 
 
-def _head(side: Side, setting: _Setting, width: float, top: float, face: Face) -> Iterator[Shape]:
+def _head(side: Side, setting: _Setting, place: Point, face: Face, key: str) -> Iterator[Shape]:
+    """Yield title and code; `place` is the card's width and the baseline."""
+    width, top = place
     room = width - 2.0 * _MARGIN_MM - face.width_mm(side.code, cap_mm=setting.cap) - 2.0
     title = shortened(side.title, face=face, cap_mm=setting.cap, width_mm=room)
     yield Text(title, _MARGIN_MM, top, setting.cap)
-    yield Text(side.code, width - _MARGIN_MM, top, setting.cap, "end", key=f"code:{side.code}")
+    yield Text(side.code, width - _MARGIN_MM, top, setting.cap, "end", key=f"{key}:code")
 
 
 def _table(
@@ -180,8 +182,8 @@ def _table(
     table, rights = setting.table, _right_edges(setting, face)
     for number, row in enumerate((table.headings, *table.rows)):
         y = top - number * pitch
-        for text, right, name in zip(row, rights, table.headings, strict=True):
-            yield Text(text, right, y, setting.cap, "end", key=f"{key}:{number}:{name}")
+        for column, (text, right) in enumerate(zip(row, rights, strict=True)):
+            yield Text(text, right, y, setting.cap, "end", key=f"{key}:{number}:{column}")
         if number % 3 == 0 and number < len(table.rows):
             between = y - (pitch - setting.cap) / 2.0
             yield line((_MARGIN_MM, between), (width - _MARGIN_MM, between), stroke_mm=_RULE_MM)

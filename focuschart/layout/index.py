@@ -70,8 +70,8 @@ def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
     caption = shortened(
         strip.caption, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=2.0 * middle - 1.0
     )
-    for text, y in ((caption, _FOOT_MM + 0.3), (strip.code, 0.8)):
-        yield Text(text, middle, y, SMALLEST_CAP_MM, "middle", key=f"caption:{text}")
+    yield Text(caption, middle, _FOOT_MM + 0.3, SMALLEST_CAP_MM, "middle", key="caption")
+    yield Text(strip.code, middle, 0.8, SMALLEST_CAP_MM, "middle", key="code")
 
 
 def _upside_down(shape: Shape, height: float) -> Shape:

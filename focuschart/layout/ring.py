@@ -76,8 +76,8 @@ class RingBand:
         diamond = ((zero - 0.9, middle), (zero, middle - 1.3), (zero + 0.9, middle),
                    (zero, middle + 1.3))  # fmt: skip
         hatch = [
-            line((x, 0.8), (x + 1.6, self.width_mm - 0.8), stroke_mm=0.1, key="tab")
-            for x in (self.length_mm + step for step in (1.5, 3.5, 5.5, 7.5))
+            line((x, 0.8), (x + 1.6, self.width_mm - 0.8), stroke_mm=0.1, key=f"tab:{number}")
+            for number, x in enumerate(self.length_mm + 1.5 + 2.0 * step for step in range(4))
         ]
         return [
             line((zero, 0.0), (zero, self.width_mm), stroke_mm=0.15, key="zero"),

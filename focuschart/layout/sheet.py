@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from focuschart.errors import PageError
 from focuschart.layout.block import Block, split
@@ -28,8 +28,9 @@ _GAP_MM = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A block with the line printed above it on the sheet."""
+    """A block with the line printed above it, and the key that its shapes' own keys follow."""
 
+    key: str
     heading: str
     block: Block
 
@@ -72,7 +73,11 @@ def _pieces(item: Item, longest: float) -> list[Item]:
         return [item]
     count = len(pieces)
     return [
-        Item(f"{item.heading}, piece {n} of {count}: butt-join edge to edge", piece)
+        Item(
+            f"{item.key}/{n}",
+            f"{item.heading}, piece {n} of {count}: butt-join edge to edge",
+            piece,
+        )
         for n, piece in enumerate(pieces, start=1)
     ]
 
@@ -81,6 +86,7 @@ def _pieces(item: Item, longest: float) -> list[Item]:
 class _Fitted:
     """An item with its heading cut to the sheet and the width both take together."""
 
+    key: str
     heading: str
     block: Block
     width_mm: float
@@ -89,7 +95,7 @@ class _Fitted:
 def _fitted(item: Item, longest: float, face: Face) -> _Fitted:
     heading = shortened(item.heading, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=longest)
     width = face.width_mm(heading, cap_mm=SMALLEST_CAP_MM)
-    return _Fitted(heading, item.block, max(width, item.block.width_mm))
+    return _Fitted(item.key, heading, item.block, max(width, item.block.width_mm))
 
 
 def _rows(items: Sequence[_Fitted], width: float) -> Iterable[list[_Fitted]]:
@@ -114,10 +120,14 @@ def _place(row: Sequence[_Fitted], top: float) -> list[Shape]:
     shapes: list[Shape] = []
     x, foot = _LEFT_MM, top - _row_height(row) + _GAP_MM / 2.0
     for item in row:
-        shapes += moved(item.block.drawn(), x, foot)
+        shapes += moved((_keyed(shape, item.key) for shape in item.block.drawn()), x, foot)
         shapes.append(Text(item.heading, x, foot + item.block.height_mm + 3.6, SMALLEST_CAP_MM))
         x += item.width_mm + _GAP_MM
     return shapes
+
+
+def _keyed(shape: Shape, key: str) -> Shape:
+    return replace(shape, key=f"{key}/{shape.key}") if shape.key else shape
 
 
 def _furniture(width: float, height: float, title: str, number: int, count: int) -> list[Shape]:

@@ -114,7 +114,7 @@ def _labels(strip: MarkerStrip, levels: _Levels, face: Face) -> tuple[list[Shape
     """Place labels by rank, on the row nearest the tick that is free; the rest stay ticks."""
     shapes: list[Shape] = []
     rows: list[list[Span]] = [[] for _ in levels.labels]
-    for mark in sorted(strip.marks, key=lambda mark: mark.rank):
+    for number, mark in sorted(enumerate(strip.marks), key=lambda pair: pair[1].rank):
         x = strip.band.x(mark.arc_mm)
         half = _half_width(strip, mark, levels, face)
         centre = min(max(x, half + 0.3), strip.band.length_mm - half - 0.3)
@@ -124,7 +124,7 @@ def _labels(strip: MarkerStrip, levels: _Levels, face: Face) -> tuple[list[Shape
             rows[row].append(span)
             y = strip.band.y(levels.labels[row])
             shapes.append(
-                strip.band.text(mark.label, centre, y, cap_mm=levels.cap, key=f"label:{mark.label}")
+                strip.band.text(mark.label, centre, y, cap_mm=levels.cap, key=f"label:{number}")
             )
     return shapes, [span for row in rows for span in row]
 
@@ -143,11 +143,12 @@ def _mark(strip: MarkerStrip, mark: Mark, levels: _Levels, index: int) -> Iterat
     """Yield the tick, the zone kept sharp as a bar, and a fine bracket for the mark's own error."""
     band, x = strip.band, strip.band.x(mark.arc_mm)
     start, end = (x, band.y(0.0)), (x, band.y(levels.tick))
-    yield line(start, end, stroke_mm=TICK_STROKE_MM, key=f"mark:{mark.label}")
+    yield line(start, end, stroke_mm=TICK_STROKE_MM, key=f"mark:{index}")
     height = band.y(levels.bands[index % 2])
-    for low, high in band.along(mark.low_arc_mm, mark.high_arc_mm):
+    for part, (low, high) in enumerate(band.along(mark.low_arc_mm, mark.high_arc_mm)):
         if high > low:
-            yield line((low, height), (high, height), stroke_mm=0.5, key=f"zone:{mark.label}")
+            yield line((low, height), (high, height), stroke_mm=0.5, key=f"zone:{index}.{part}")
     top = band.y(levels.tick)
-    for low, high in band.along(mark.arc_mm - mark.sure_mm, mark.arc_mm + mark.sure_mm):
-        yield line((low, top), (high, top), stroke_mm=0.12, key=f"sure:{mark.label}")
+    sure = band.along(mark.arc_mm - mark.sure_mm, mark.arc_mm + mark.sure_mm)
+    for part, (low, high) in enumerate(sure):
+        yield line((low, top), (high, top), stroke_mm=0.12, key=f"sure:{index}.{part}")
