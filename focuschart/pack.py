@@ -21,9 +21,8 @@ from focuschart.layout.strip import Mark, MarkerStrip, marker_strip
 from focuschart.units import format_range, format_stop, roundness, scale_label, scale_reading
 
 CAUTIONS = (
-    "Never point the rig at the sun, least of all to set infinity.",
-    "Support and tether a front-heavy rig; above people local rules and qualified riggers decide.",
-    "Check every mark by a camera test before a job.",
+    "Never point the rig at the sun. Support and tether a front-heavy rig; above people, local "
+    "rules and qualified riggers decide. Check every mark by a camera test before a job."
 )
 
 
@@ -71,28 +70,32 @@ def _ring_name(chart: RigChart, which: str) -> str:
 
 
 def strip_items(kit: Kit, charts: Sequence[RigChart], *, face: Face) -> list[Item]:
-    """Return the marker and index strip of every measured ring of every rig."""
+    """Return each rig's marker strips, then its index strips, of the rings that were read."""
     return [
-        item
+        item(kit, chart, which, face)
         for chart in charts
-        for which in chart.rings()
-        for item in _ring_items(kit, chart, which, face=face)
+        for item in (_marker_item, _index_item)
+        for which, (_, marks) in chart.rings().items()
+        if marks is not None
     ]
 
 
-def _ring_items(kit: Kit, chart: RigChart, which: str, *, face: Face) -> Iterator[Item]:
-    ring, marks = chart.rings()[which]
-    if marks is None:
-        return
+def _marker_item(kit: Kit, chart: RigChart, which: str, face: Face) -> Item:
+    ring, marks = chart.ring(which)
     name, key = _ring_name(chart, which), f"{chart.rig.rig_id}/{which}"
-    strip = MarkerStrip(key, _band(ring), tuple(_marks(kit, chart, marks)),
-                        tuple(_captions(kit, chart, name, ring)))  # fmt: skip
+    captions = tuple(_captions(kit, chart, name, ring))
+    strip = MarkerStrip(key, _band(ring), tuple(_marks(kit, chart, marks)), captions)
     turn = f"{ring.nearer_turns} from behind = nearer"
     heading = f"{chart.rig.name}: {name}, {ring.strip_length_mm:.1f} mm round, {turn}"
-    yield Item(key, heading, marker_strip(strip, face=face))
-    index = IndexStrip(f"{key}/index", ring.index_side, tuple(_brackets(chart, marks)),
-                       f"index: {name}", chart.revision)  # fmt: skip
-    yield Item(f"{key}/index", f"{name}: index", index_strip(index, face=face))
+    return Item(key, heading, marker_strip(strip, face=face))
+
+
+def _index_item(_: Kit, chart: RigChart, which: str, face: Face) -> Item:
+    ring, marks = chart.ring(which)
+    name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
+    brackets = tuple(_brackets(chart, marks))
+    strip = IndexStrip(ring.index_side, brackets, _ring_name(chart, which), chart.revision)
+    return Item(f"{chart.rig.rig_id}/{which}/index", name, index_strip(strip, face=face))
 
 
 def _marks(kit: Kit, chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
@@ -183,11 +186,18 @@ def card_items(kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper) -
 
 def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
     title = f"{chart.rig.name}"
-    front = Side(title, chart.revision, _settings_table(kit, chart, taking, attachment),
-                 ("Same label on both rings. Distances from the sensor mark; far and near limits "
-                  "are rounded inward.",))  # fmt: skip
-    back = Side(title, chart.revision, _sureness_table(kit, chart, taking, attachment),
-                (*_trust_notes(chart), *CAUTIONS))  # fmt: skip
+    front = Side(
+        title,
+        chart.revision,
+        _settings_table(kit, chart, taking, attachment),
+        _settings_notes(taking, attachment),
+    )
+    back = Side(
+        title,
+        chart.revision,
+        _sureness_table(kit, chart, taking, attachment),
+        (*_trust_notes(chart), CAUTIONS),
+    )
     return Card(f"card:{chart.rig.rig_id}", front, back)
 
 
@@ -250,11 +260,19 @@ def _against_tolerance(marks: RingMarks) -> list[str]:
     return [f"{error:.1f}/{allowed:.1f}" for error, allowed in pairs]
 
 
+def _settings_notes(taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]:
+    notes = ["Same label on both rings. Distances from the sensor mark; limits rounded inward."]
+    if any(_partly_engraved(marks) for marks in (taking, attachment)):
+        notes.append("(In brackets: mm on the ruler, beyond the engraved scale.)")
+    return tuple(notes)
+
+
+def _partly_engraved(marks: RingMarks) -> bool:
+    off = np.isnan(marks.engraved_mm)
+    return bool(np.any(off) and not np.all(off))
+
+
 def _trust_notes(chart: RigChart) -> Iterator[str]:
-    stop = trusted_from(chart)
-    at = format_stop(chart.working_stop)
-    yield f"±: 95 % of the mark; tol: one circle of confusion at {at}; mm on the ring."
-    if stop is None:
-        yield "Not sure enough at any stop: take more readings."
-    else:
-        yield f"All marks sure within tolerance from {format_stop(stop)} on."
+    stop, at = trusted_from(chart), format_stop(chart.working_stop)
+    whole = "no stop" if stop is None else format_stop(stop)
+    yield f"± 95 %, tol one circle of confusion at {at}, mm. All sure from: {whole}."

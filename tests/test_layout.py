@@ -166,7 +166,7 @@ def test_the_ruler_shares_the_zero_line_and_counts_millimetres() -> None:
 @pytest.mark.parametrize("side", ["camera", "subject"])
 def test_brackets_reach_as_far_as_the_depth_and_the_witness_meets_the_ring(side: str) -> None:
     brackets = (Bracket("f/2.8", 1.1, 1.3), Bracket("f/8", 3.4, 4.2))
-    given_strip = IndexStrip("i", side, brackets, "index", "K7QF3-M")  # type: ignore[arg-type]
+    given_strip = IndexStrip(side, brackets, "index", "K7QF3-M")  # type: ignore[arg-type]
     block = index_strip(given_strip, face=FACE)
     witness = keyed(block.shapes, "witness")["witness"]
     assert isinstance(witness, Path)

@@ -59,6 +59,13 @@ class RigChart:
             "attachment": (self.rig.attachment.ring, self.attachment),
         }
 
+    def ring(self, which: str) -> tuple[Ring, RingMarks]:
+        """Return one measured ring; raises KeyError for one without readings."""
+        ring, marks = self.rings()[which]
+        if marks is None:
+            raise KeyError(which)
+        return ring, marks
+
     @property
     def working_stop(self) -> float:
         """The first stop of the kit, for which marks are drawn and judged."""

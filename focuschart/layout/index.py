@@ -30,7 +30,6 @@ class Bracket:
 class IndexStrip:
     """All an index strip shows; `ring_side` is where the ring lies as seen from the index."""
 
-    key: str
     index_side: Side
     brackets: tuple[Bracket, ...]
     caption: str

@@ -1,0 +1,5 @@
+"""Run the command line as `python -m focuschart`."""
+
+from focuschart.cli import main
+
+main()

@@ -1,0 +1,49 @@
+"""The command line. Commands are thin: they read files, call one straight line, write files.
+
+Only click is imported here; what a command needs it imports when it runs.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+import click
+
+from focuschart import __version__
+from focuschart.cli.build import build
+from focuschart.cli.chart import chart
+from focuschart.cli.init import init
+from focuschart.cli.schema import schema
+from focuschart.errors import FocusChartError
+
+
+class _Group(click.Group):
+    """A group whose commands end in one sentence and exit status 2 on a user's error."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; no traceback for what the user can put right."""
+        try:
+            return super().invoke(ctx)
+        except FocusChartError as error:
+            click.echo(f"focuschart: {error}", err=True)
+            ctx.exit(2)
+        except BrokenPipeError:
+            # The reader of our output has gone; nothing more can be said to it.
+            sys.stderr.close()
+            ctx.exit(0)
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="focuschart")
+def main() -> None:
+    """Print the focus marks of a dual-focus anamorphic rig.
+
+    A kit file says what is in the bag and what was read on the bench. Start one with
+    "focuschart init", print the ruler strips with "focuschart build", tape them on, note the
+    readings in the kit, and build again for the marker strips and the pocket card.
+    """
+
+
+for command in (init, chart, build, schema):
+    main.add_command(command)

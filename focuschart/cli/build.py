@@ -1,0 +1,139 @@
+"""focuschart build: the whole pack of a kit, written to a folder."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+from focuschart.cli.common import kit_argument, read_kit, rig_option
+from focuschart.errors import GlyphError, KitError, Problem
+
+if TYPE_CHECKING:
+    from focuschart.chart import RigChart
+    from focuschart.kit.schema import Kit
+    from focuschart.layout.page import Page
+    from focuschart.render.glyphs import TypeFace
+
+T = TypeVar("T")
+
+MOST_RIGS = 200
+SHOWN_FROM_RIGS = 6
+
+
+@click.command()
+@kit_argument
+@rig_option
+@click.option(
+    "--out", type=click.Path(path_type=Path), default=Path("output"), show_default=True,
+    help="The pack goes into a folder in here, named after the kit file.",
+)  # fmt: skip
+@click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+@click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, or "90 x 60 mm".')
+@click.option("--font", type=click.Path(path_type=Path), help="A TrueType file for all texts.")
+@click.option("--force", is_flag=True, help="Overwrite files that are not a former build's.")
+def build(
+    kit: Path,
+    *,
+    rigs: tuple[str, ...],
+    out: Path,
+    paper: str,
+    card: str,
+    font: Path | None,
+    force: bool,
+) -> None:
+    """Write strips, index strips, rulers, pocket cards and charts of a kit.
+
+    Each document is written as PDF and as SVG at true scale. Rings without readings get their
+    ruler strip only.
+    """
+    from focuschart.cli.pack_files import write_pack
+    from focuschart.pack import Paper, pack_pages
+    from focuschart.render.glyphs import TypeFace
+
+    bag = read_kit(kit, rigs)
+    _require_few(kit, rigs or tuple(bag.rigs))
+    face = TypeFace.load(font)
+    check_texts(bag, face, source=str(kit))
+    charts = _solved(bag, rigs, source=str(kit))
+    documents = pack_pages(bag, charts, face=face, on=Paper(paper, card))
+    files = {**_rendered(bag, documents, face), **_data(bag, charts)}
+    folder = out / (re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit")
+    write_pack(folder, files, force=force)
+    _say(bag, charts, folder, files)
+
+
+def _require_few(kit: Path, rigs: tuple[str, ...]) -> None:
+    if len(rigs) > MOST_RIGS:
+        raise KitError(
+            str(kit),
+            [Problem("rigs", "", f"{len(rigs)} are more than the {MOST_RIGS} of one pack: choose "
+                     "some with --rig")],
+        )  # fmt: skip
+
+
+def check_texts(kit: Kit, face: TypeFace, *, source: str) -> None:
+    """Raise KitError for every text of the kit that the typeface cannot print."""
+    from focuschart.pack import printed_texts
+
+    problems = []
+    for key, text in printed_texts(kit):
+        try:
+            face.check(text)
+        except GlyphError as error:
+            problems.append(Problem(key, "", str(error)))
+    if problems:
+        raise KitError(source, problems)
+
+
+def _solved(kit: Kit, rigs: tuple[str, ...], *, source: str) -> list[RigChart]:
+    from focuschart.chart import build_charts
+
+    charts = build_charts(kit, source=source, only=rigs)
+    return list(_progress(charts, len(rigs or kit.rigs), "Solving"))
+
+
+def _rendered(kit: Kit, documents: Mapping[str, list[Page]], face: TypeFace) -> dict[str, bytes]:
+    from focuschart.render import RENDERERS
+
+    jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
+    return {
+        f"{name}{suffix}": data
+        for name, draw in _progress(jobs, len(jobs), "Drawing", weight=len(kit.rigs))
+        for suffix, data in draw(documents[name], face=face, title=f"{kit.name}: {name}")
+    }
+
+
+def _data(kit: Kit, charts: list[RigChart]) -> dict[str, bytes]:
+    from focuschart.report import as_csv, as_json, as_text
+
+    texts = {
+        "chart.txt": as_text(charts, units=kit.units),
+        "chart.json": as_json(charts),
+        "chart.csv": as_csv(charts),
+    }
+    return {name: text.encode() for name, text in texts.items()}
+
+
+def _progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:
+    """Yield the items, with a bar on a terminal where there is more than a moment's work."""
+    hidden = max(length, weight) < SHOWN_FROM_RIGS or not sys.stderr.isatty()
+    with click.progressbar(
+        items, length=length, label=label, file=sys.stderr, hidden=hidden
+    ) as bar:
+        yield from bar
+
+
+def _say(kit: Kit, charts: list[RigChart], folder: Path, files: Mapping[str, bytes]) -> None:
+    from focuschart.report import sureness
+
+    for chart in charts:
+        click.echo(f"{chart.rig.rig_id}  {chart.revision}")
+        for sentence in sureness(chart, units=kit.units):
+            click.echo(f"  {sentence}")
+    click.echo(f"Written to {folder}: {', '.join(files)}")
+    click.echo("Print at 100 %, measure both check bars, and test every mark on camera.")

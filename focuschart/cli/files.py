@@ -1,0 +1,102 @@
+"""Files in and out: read whole or refused, written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import stat
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from focuschart.errors import FocusChartError, OutputError
+
+
+class InputError(FocusChartError):
+    """A file that cannot be read."""
+
+
+def read_text(path: Path, *, limit_bytes: int) -> str:
+    """Return a UTF-8 file's text; raises InputError, naming file and cure."""
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise InputError(f"{path}: is not a file, give the path of a kit file")
+        if status.st_size > limit_bytes:
+            raise InputError(f"{path}: is over {limit_bytes // 1_000_000} MB, this is not a kit")
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"{path}: byte {error.start} is not UTF-8, save the file as UTF-8 text"
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is no path"
+        raise InputError(f"{path}: cannot be read, {reason}: check the path") from None
+
+
+def write_new(path: Path, text: str, *, force: bool = False) -> None:
+    """Write one file whole; raises OutputError for one that is there, unless `force`."""
+    if not force and os.path.lexists(path):
+        raise OutputError(f"{path}: is there already, choose another name or --force")
+    with written_or_nothing(path.parent):
+        publish(stage(path.parent, {path.name: text.encode()}))
+
+
+@contextmanager
+def written_or_nothing(folder: Path) -> Iterator[None]:
+    """Make the folder for what is written in the block; take it away again if that fails.
+
+    Raises OutputError, in one sentence, for any failure of the file system.
+    """
+    made = [parent for parent in (folder, *folder.parents) if not parent.exists()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
+    except BaseException as error:
+        for parent in made:
+            with suppress(OSError):
+                parent.rmdir()
+        if isinstance(error, OSError | ValueError):
+            reason = getattr(error, "strerror", None) or str(error)
+            raise OutputError(
+                f"{folder}: cannot be written, {reason}: nothing was changed, make room or "
+                "choose another folder"
+            ) from None
+        raise
+
+
+def stage(folder: Path, files: Mapping[str, bytes]) -> dict[Path, Path]:
+    """Write files under temporary names in their folder; return target → temporary.
+
+    On any failure all temporaries are taken away before the error goes on.
+    """
+    staged: dict[Path, Path] = {}
+    try:
+        for name, data in files.items():
+            temporary = folder / f".{name}.{secrets.token_hex(6)}.tmp"
+            staged[folder / name] = temporary
+            with temporary.open("xb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+    except BaseException:
+        discard(staged)
+        raise
+    return staged
+
+
+def publish(staged: Mapping[Path, Path]) -> None:
+    """Give staged files their names, each in one step."""
+    try:
+        for target, temporary in staged.items():
+            temporary.replace(target)
+    except BaseException:
+        discard(staged)
+        raise
+
+
+def discard(staged: Mapping[Path, Path]) -> None:
+    """Take staged files away."""
+    for temporary in staged.values():
+        with suppress(OSError):
+            temporary.unlink()

@@ -1,0 +1,89 @@
+"""focuschart init: a first kit, from an interview or ready made."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+import click
+
+from focuschart.cli.files import InputError, write_new
+from focuschart.errors import OutputError
+
+INTERRUPTED = 130
+"""What a shell reports for a program ended by Ctrl-C."""
+
+
+@click.command()
+@click.argument("path", type=click.Path(path_type=Path), default=Path("kit.toml"))
+@click.option("--starter", is_flag=True, help="Write a commented example kit, ask nothing.")
+@click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
+@click.pass_context
+def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
+    """Ask for the bag, one question at a time, and write a kit to PATH (kit.toml)."""
+    _refuse_taken(path, force=force)
+    try:
+        written = _write_starter(path, force) if starter else _write_interview(path, force)
+    except KeyboardInterrupt:
+        _stop(ctx, INTERRUPTED)
+    except EOFError:
+        _stop(ctx, 2)
+    else:
+        next_step = f"focuschart build {shlex.quote(str(written))}"
+        click.echo(f"Written to {written}. Print its ruler strips: {next_step}")
+
+
+def _refuse_taken(path: Path, *, force: bool) -> None:
+    """Refuse before the first question what would be refused after the last."""
+    if path.is_dir():
+        raise OutputError(f"{path}: is a folder, give the name of a file in it")
+    if not force and os.path.lexists(path):
+        raise OutputError(f"{path}: is there already, choose another name or --force")
+
+
+def _stop(ctx: click.Context, status: int) -> None:
+    click.echo("\nStopped, nothing was written.", err=True)
+    ctx.exit(status)
+
+
+def _write_starter(path: Path, force: bool) -> Path:
+    from focuschart.kit.starter import STARTER
+
+    write_new(path, STARTER, force=force)
+    return path
+
+
+def _write_interview(path: Path, force: bool) -> Path:
+    if not sys.stdin.isatty():
+        raise InputError("init asks its questions on a terminal; use --starter for a kit to edit")
+    with suppress(ImportError):
+        # Lets the answers be edited with the cursor keys.
+        import readline  # noqa: F401
+    from focuschart.kit.interview import conduct
+    from focuschart.kit.questions import bag
+
+    text = conduct(bag, ask=_ask, say=click.echo)
+    return _save(path, text, force=force)
+
+
+def _save(path: Path, text: str, *, force: bool) -> Path:
+    """Write the kit, elsewhere if it must be: the answers are not lost to a full disk."""
+    while True:
+        try:
+            write_new(path, text, force=force)
+            return path
+        except OutputError as error:
+            click.echo(str(error))
+            path, force = Path(_ask(f"Write it to which file instead [{path}]: ") or path), False
+
+
+def _ask(prompt: str) -> str:
+    """Return a line from the terminal; raises KeyboardInterrupt and EOFError as typed."""
+    while True:
+        try:
+            return input(prompt)
+        except UnicodeDecodeError:
+            click.echo("  The terminal sent no UTF-8 text, please type it again.")

@@ -1,0 +1,110 @@
+"""A commented example kit, to be edited in place of an interview."""
+
+STARTER = """\
+# A kit for focuschart: what is in the bag, and what was read on the bench.
+#
+# Every part below is invented: put in your own, delete what you do not have, copy what you have
+# twice. Lengths are quoted text with a unit: "72 mm", "7.2 cm", "0.6 m", "6 ft 3 in", "2 1/2 in",
+# or "inf" for infinity. Squeeze, stops and ruler figures are plain numbers, without quotes.
+# A line that begins with # and a key is an optional key, switched off: take away the # to use it.
+
+format = 1                            # the version of this file's format, always 1
+name = "My bag"                       # printed on every sheet and card
+units = "metric"                      # what is printed: "metric", "imperial" or "both"
+
+# Subject distances to mark, from the sensor mark on the camera. Every rig must focus that near.
+distances = ["1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf"]
+
+# F-numbers for depth of field. The first is the working stop: the bars on the strips are for it.
+stops = [2.8, 4, 5.6]
+
+# Blur allowed on the finished frame; without it, the sensor's diagonal divided by 1500.
+#circle_of_confusion = "0.029 mm"
+
+# Names in brackets, such as main-camera, are ids of your own: small letters, digits and hyphens.
+
+[cameras.main-camera]
+name = "Main camera"
+sensor_width = "36 mm"                # of the sensor mode in use
+sensor_height = "24 mm"
+flange_focal_distance = "18 mm"       # lens mount to sensor
+
+[taking_lenses.eighty-five]
+name = "85 mm f/1.8"
+focal_length = "85 mm"                # as engraved
+widest_stop = 1.8
+nearest = "0.9 m"                     # nearest subject, from the sensor mark
+focusing = "extends"                  # or "internal": glass moves inside, the front stands still
+front_moves = true                    # false if the front stands still while you focus
+length = "74 mm"                      # mount to front rim, at infinity
+
+[taking_lenses.eighty-five.ring]      # its focus ring
+diameter = "64 mm"                    # across the bare ring; or, in its place, a tape round it:
+#circumference = "201 mm"
+nearer_turns = "anticlockwise"        # or "clockwise": to focus nearer, seen from behind the camera
+#lead = "32 mm"                       # travel in one whole turn, if known; it saves a reading
+#strip_width = "12 mm"                # of the printed strip
+#strip_thickness = "0.2 mm"           # paper with laminate and tape
+#read_from = "behind"                 # or "left", "right": where the reader of the strip stands
+#index_side = "camera"                # or "subject": the side of the ring where the index lies
+# The maker's figures, each with its place on the ruler strip in mm: then chart and card also say
+# what the engraved scale reads. Take them once the ruler is on the ring.
+#engraved = [{ distance = "1 m", ruler = 80 }, { distance = "2 m", ruler = 42.5 }]
+
+[attachments.double]
+name = "Twofold"
+squeeze = 2                           # nominal, at infinity
+moving_group = "front"                # or "rear": the group that the ring moves
+ruler_separation = "88 mm"            # middle of front glass to middle of rear glass, at infinity
+front_glass = "12 mm"                 # thickness of the group's glass on the axis
+rear_glass = "14 mm"
+nearest = "1.1 m"                     # nearest subject, from the sensor mark
+length = "95 mm"                      # rear rim to the front glass's foremost point, at infinity
+
+[attachments.double.ring]             # takes the same keys as the ring above
+circumference = "258 mm"
+nearer_turns = "anticlockwise"
+
+# What stands between taking lens and attachment. Delete both if nothing does.
+
+[step_rings.step-up]
+name = "Step-up ring"
+thickness = "3 mm"                    # what it adds to the length
+
+[clamps.rear-clamp]
+name = "Rear clamp"
+thickness = "12 mm"
+
+# A rig is one camera, one taking lens and one attachment, by their ids.
+
+[rigs.portrait]
+name = "Portrait"
+camera = "main-camera"
+taking_lens = "eighty-five"
+attachment = "double"
+chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands between
+# Sensor mark to the foremost point of glass, both rings at infinity. If you measure it, the
+# lengths of lens and attachment above are not needed.
+#front_vertex = "202 mm"
+# This rig's own marks, in place of the distances above.
+#distances = ["1.2 m", "2 m", "4 m", "inf"]
+
+# Bench readings: both rings focused on one target, and what the two ruler strips then showed.
+# Five or more distances for each rig, the nearest mark and a target beyond 30 m among them.
+# The figures below are invented; take away the # of every line and put in your own.
+#
+#[[readings]]
+#rig = "portrait"
+#distance = "1.2 m"                   # from the sensor mark
+#stop = 2.8                           # the stop focused at
+#taking = 85.1                        # figure on the taking lens's ruler, mm
+#attachment = 160.3                   # figure on the attachment's; one of the two may be missing
+#
+#[[readings]]
+#rig = "portrait"
+#distance = "60 m"
+#distance_error = "3 m"               # one standard deviation; else 2 mm or 0.1 %, if greater
+#stop = 2.8
+#taking = 20.4
+#attachment = 24.7
+"""
