@@ -43,13 +43,16 @@ def extrapolated(chart: RigChart) -> Floats:
 def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:
     """Return for each mark the first full stop at which the pair's error stays under `below`.
 
-    The tolerance grows in proportion to the f-number. None where no stop suffices.
+    The tolerance grows in proportion to the f-number. Never wider than the kit's widest stop;
+    None where no stop suffices.
     """
     if chart.pair_95 is None:
         return (None,) * len(chart.distances_mm)
-    needed = chart.pair_95[0] * chart.working_stop / below
+    widest = float(np.min(chart.stops))
+    needed = np.maximum(chart.pair_95[0] * chart.working_stop / below, widest)
+    stops = sorted({widest, *FULL_STOPS})
     return tuple(
-        next((stop for stop in FULL_STOPS if stop >= _ENGRAVING * need), None) for need in needed
+        next((stop for stop in stops if stop >= _ENGRAVING * need), None) for need in needed
     )
 
 

@@ -11,8 +11,8 @@ from focuschart.layout.page import Path, Point, Shape, Text, box, line
 
 Span = tuple[float, float]
 
-JOIN_CLEARANCE_MM = 1.0
 _WING_MM = 2.0
+JOIN_CLEARANCE_MM = _WING_MM + 0.5
 
 
 @dataclass(frozen=True, slots=True)
