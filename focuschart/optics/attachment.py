@@ -22,17 +22,29 @@ MovingGroup = Literal["front", "rear"]
 class Match:
     """The attachment set so that both meridians are sharp on one subject plane.
 
-    All arrays share the shape of the subject distances: separation d; q and W, where each
-    group sees its subject (mm); 1/s and 1/L, the reciprocal subject distances of front and rear
-    group (1/mm).
+    All arrays share the shape of the subject distances: separation d; q and W, where each group
+    sees its subject (mm); and the reciprocal distance of the subject from the group that stays.
     """
 
     moving: MovingGroup
     separation_mm: Floats
     front_image_mm: Floats
     rear_object_mm: Floats
-    front_vergence: Floats
-    rear_vergence: Floats
+    fixed_vergence: Floats
+
+    @property
+    def front_vergence(self) -> Floats:
+        """1/s, subject to front group, with s = L − d."""
+        if self.moving == "rear":
+            return self.fixed_vergence
+        return self.fixed_vergence / (1.0 - self.separation_mm * self.fixed_vergence)
+
+    @property
+    def rear_vergence(self) -> Floats:
+        """1/L, subject to rear group, with L = s + d."""
+        if self.moving == "front":
+            return self.fixed_vergence
+        return self.fixed_vergence / (1.0 + self.separation_mm * self.fixed_vergence)
 
     @property
     def squeeze(self) -> Floats:
@@ -77,22 +89,18 @@ def _front_moves(rear_vergence: Floats, front: Floats, rear: Floats) -> Match:
     """Solve A·s/(A + s) + d = F·L/(F + L) with s = L − d, by p = L²/(F + L) = s²/(A + s)."""
     stretch = 1.0 + rear * rear_vergence
     rear_object = rear / stretch
-    p_vergence = rear_vergence * stretch
-    front_image = 2.0 * front / (1.0 + np.sqrt(1.0 + 4.0 * front * p_vergence))
-    front_vergence = p_vergence / (1.0 + front_image * p_vergence)
-    separation = rear_object - front_image
-    return Match("front", separation, front_image, rear_object, front_vergence, rear_vergence)
+    stretch *= rear_vergence
+    front_image = 2.0 * front / (1.0 + np.sqrt(1.0 + 4.0 * front * stretch))
+    return Match("front", rear_object - front_image, front_image, rear_object, rear_vergence)
 
 
 def _rear_moves(front_vergence: Floats, front: Floats, rear: Floats) -> Match:
     """Solve the same equation with s fixed, by e = s²/(A + s) = L²/(F + L)."""
     stretch = 1.0 + front * front_vergence
     front_image = front / stretch
-    e_vergence = front_vergence * stretch
-    rear_object = 2.0 * rear / (1.0 + np.sqrt(1.0 + 4.0 * rear * e_vergence))
-    rear_vergence = e_vergence / (1.0 + rear_object * e_vergence)
-    separation = rear_object - front_image
-    return Match("rear", separation, front_image, rear_object, front_vergence, rear_vergence)
+    stretch *= front_vergence
+    rear_object = 2.0 * rear / (1.0 + np.sqrt(1.0 + 4.0 * rear * stretch))
+    return Match("rear", rear_object - front_image, front_image, rear_object, front_vergence)
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,9 +75,12 @@ def _through_groups(vergence: Floats, groups: Groups) -> Floats:
     front = np.asarray(groups.front_focal_mm, float)
     at_rear = vergence / (1.0 - vergence * groups.lens_to_rear_mm)
     rear_object = reciprocal_mm(at_rear + 1.0 / np.asarray(groups.rear_focal_mm, float))
+    del at_rear  # so that a million distances take no more memory than they must
     front_image = np.maximum(rear_object - groups.separation_mm, np.finfo(float).tiny)
     subject = reciprocal_mm(1.0 / front_image - 1.0 / front)
-    return np.asarray(groups.rear_datum_mm + groups.separation_mm + subject)
+    subject += groups.separation_mm
+    subject += groups.rear_datum_mm
+    return subject
 
 
 def frame_limits(vertical: Limits, horizontal: Limits) -> Limits:

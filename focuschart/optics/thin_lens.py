@@ -26,7 +26,7 @@ def magnification(
     """
     span = np.asarray(distance_mm, float) - hiatus_mm
     ratio = 4.0 * np.asarray(focal_length_mm, float) / span
-    if np.any(ratio > 1.0) or np.any(span <= 0.0):
+    if np.max(ratio, initial=0.0) > 1.0 or np.min(span, initial=np.inf) <= 0.0:
         raise OpticsError("the subject is nearer than four focal lengths: no sharp image exists")
     return np.asarray(ratio / (1.0 + np.sqrt(1.0 - ratio)) ** 2)
 
@@ -57,6 +57,9 @@ def extension_slope(m: Numbers) -> Floats:
 def reciprocal_mm(vergence_per_mm: Numbers) -> Floats:
     """Return 1/k; a k of zero or below means beyond infinity and gives infinity."""
     vergence = np.asarray(vergence_per_mm, float)
-    result = np.full(vergence.shape, np.inf)
-    np.divide(1.0, vergence, out=result, where=vergence > 0.0)
+    result: Floats = np.empty(vergence.shape)
+    np.maximum(vergence, 0.0, out=result)
+    result += 0.0  # turns the negative zero into the positive one
+    with np.errstate(divide="ignore"):
+        np.divide(1.0, result, out=result)
     return result

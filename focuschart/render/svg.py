@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import svgwrite
 
-from focuschart.layout.page import GROUPS, Page, Path, Point, Shape, Text
+from focuschart.layout.page import GROUPS, Page, Path, Shape, Text
 from focuschart.render.glyphs import POINTS_OF, Outline, TypeFace
 from focuschart.render.pen import baseline_of, pen_of
 
@@ -85,15 +85,11 @@ def _placed(text: Text, *, page: Page, face: TypeFace) -> Outline:
 
 
 def _path_data(outline: Outline) -> str:
-    left = iter(outline.points.tolist())
-    return "".join(
-        command + " ".join(_pair(next(left)) for _ in range(POINTS_OF[command]))
-        for command in outline.commands
+    """Return all contours at once: one template filled by one call, as texts have many points."""
+    template = "".join(
+        command + " ".join(["%.10g,%.10g"] * POINTS_OF[command]) for command in outline.commands
     )
-
-
-def _pair(point: Point) -> str:
-    return f"{_number(point[0])},{_number(point[1])}"
+    return template % tuple((np.round(outline.points, _DECIMALS) + 0.0).ravel())
 
 
 def _number(value: float) -> str:

@@ -1,0 +1,377 @@
+"""The commands as a user runs them: what they write and refuse, and what they never touch."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from focuschart.cli import main, pack_files
+
+ROOT = Path(__file__).parent.parent
+SAMPLES = ROOT / "sample_kits"
+SAMPLE = SAMPLES / "two-lenses.toml"
+PACK = {
+    "strips.pdf", "strips-1.svg", "strips-2.svg", "cards.pdf", "cards-1.svg", "rulers.pdf",
+    "rulers-1.svg", "chart.txt", "chart.json", "chart.csv", "pack-record.json",
+}  # fmt: skip
+
+
+def run(*arguments: object) -> Result:
+    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+def build(out: Path, *more: object, kit: Path = SAMPLE) -> Result:
+    return run("build", kit, "--out", out, *more)
+
+
+@pytest.fixture(scope="module")
+def pack(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("out")
+    assert build(out).exit_code == 0
+    return out / "two-lenses"
+
+
+def bytes_in(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+# --- build ------------------------------------------------------------------------------------
+
+
+def test_build_writes_the_whole_pack_and_says_how_sure(tmp_path: Path) -> None:
+    result = build(tmp_path)
+    assert result.exit_code == 0
+    assert {path.name for path in (tmp_path / "two-lenses").iterdir()} == PACK
+    for word in ("portrait-85", "portrait-58", "tolerances at f/2.8 (95 %)", "strips.pdf"):
+        assert word in result.output
+
+
+def test_a_second_build_gives_the_same_bytes(pack: Path, tmp_path: Path) -> None:
+    assert build(tmp_path).exit_code == 0
+    assert bytes_in(tmp_path / "two-lenses") == bytes_in(pack)
+
+
+def test_bytes_do_not_depend_on_the_hash_seed(pack: Path, tmp_path: Path) -> None:
+    subprocess.run(
+        [sys.executable, "-m", "focuschart", "build", str(SAMPLE), "--out", str(tmp_path)],
+        check=True, capture_output=True, cwd=ROOT, env={**os.environ, "PYTHONHASHSEED": "7"},
+    )  # fmt: skip
+    assert bytes_in(tmp_path / "two-lenses") == bytes_in(pack)
+
+
+def test_a_build_replaces_its_own_files_and_removes_what_is_stale(tmp_path: Path) -> None:
+    kit = tmp_path / "bag.toml"
+    shutil.copy(SAMPLE, kit)
+    assert build(tmp_path, kit=kit).exit_code == 0
+    assert build(tmp_path, "--rig", "portrait-85", kit=kit).exit_code == 0
+    assert not (tmp_path / "bag" / "strips-2.svg").exists()
+    assert (tmp_path / "bag" / "strips-1.svg").exists()
+
+
+def test_a_file_the_user_changed_stays(tmp_path: Path) -> None:
+    assert build(tmp_path).exit_code == 0
+    noted = tmp_path / "two-lenses" / "chart.txt"
+    noted.write_text("my notes")
+    before = bytes_in(noted.parent)
+    result = build(tmp_path, "--card", "A6")
+    assert result.exit_code == 2
+    assert "chart.txt: is there already and not as a build left it" in result.output
+    assert bytes_in(noted.parent) == before
+    assert build(tmp_path, "--force").exit_code == 0
+    assert "my notes" not in noted.read_text()
+
+
+FOREIGN = ["{}", "[]", "no json", '{"made_by": "focuschart"}',
+           '{"made_by": "focuschart", "files": {"../x": []}}']  # fmt: skip
+
+
+@pytest.mark.parametrize("record", FOREIGN)
+def test_a_foreign_record_is_refused(tmp_path: Path, record: str) -> None:
+    folder = tmp_path / "two-lenses"
+    folder.mkdir()
+    (folder / pack_files.RECORD).write_text(record)
+    result = build(tmp_path)
+    assert result.exit_code == 2
+    assert "is not a record of ours" in result.output
+    assert bytes_in(folder) == {pack_files.RECORD: record.encode()}
+
+
+def test_an_output_folder_that_is_a_file(tmp_path: Path) -> None:
+    target = tmp_path / "file"
+    target.write_text("keep me")
+    result = build(target)
+    assert result.exit_code == 2
+    assert "cannot be written" in result.output
+    assert target.read_text() == "keep me"
+
+
+def test_a_full_disk_half_way_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = iter(range(100))
+    sync = os.fsync
+
+    def full(descriptor: int) -> None:
+        if next(calls) == 5:
+            raise OSError(28, "No space left on device")
+        sync(descriptor)
+
+    monkeypatch.setattr(os, "fsync", full)
+    result = build(tmp_path / "new")
+    assert result.exit_code == 2
+    assert "No space left on device: nothing was changed" in result.output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_disk_leaves_the_old_pack_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert build(tmp_path).exit_code == 0
+    before = bytes_in(tmp_path / "two-lenses")
+
+    def full(_descriptor: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    assert build(tmp_path, "--card", "A6").exit_code == 2
+    assert bytes_in(tmp_path / "two-lenses") == before
+
+
+def test_a_build_cut_off_between_files_still_knows_its_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert build(tmp_path).exit_code == 0
+    replace, calls = Path.replace, iter(range(100))
+
+    def cut_off(self: Path, target: Path) -> Path:
+        if next(calls) == 4:
+            raise KeyboardInterrupt
+        return replace(self, target)
+
+    monkeypatch.setattr(Path, "replace", cut_off)
+    CliRunner().invoke(main, ["build", str(SAMPLE), "--out", str(tmp_path), "--card", "A6"])
+    monkeypatch.undo()
+    assert {path.name for path in (tmp_path / "two-lenses").iterdir()} == PACK
+    assert build(tmp_path, "--card", "A6").exit_code == 0
+
+
+def test_a_ring_without_readings_gets_a_ruler_and_a_reason(tmp_path: Path) -> None:
+    kit = tmp_path / "unread.toml"
+    kit.write_text(SAMPLE.read_text().partition("[[readings]]")[0])
+    result = build(tmp_path, kit=kit)
+    assert result.exit_code == 0
+    assert {path.name for path in (tmp_path / "unread").iterdir()} == {
+        "rulers.pdf", "rulers-1.svg", "chart.txt", "chart.json", "chart.csv", "pack-record.json",
+    }  # fmt: skip
+    assert "taking ring: no readings, so no marks; tape its ruler strip on" in result.output
+
+
+def test_too_few_readings_are_named_with_their_ring(tmp_path: Path) -> None:
+    head, *readings = SAMPLE.read_text().split("[[readings]]")
+    kit = tmp_path / "few.toml"
+    kit.write_text("[[readings]]".join([head, *readings[:2]]))
+    result = build(tmp_path, kit=kit)
+    assert result.exit_code == 2
+    assert "taking_lenses.eighty-five" in result.output
+    assert "2 different distances read, the fit needs 3" in result.output
+    assert [path.name for path in tmp_path.iterdir()] == ["few.toml"]
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("שלום", "from right to left"),
+        ("cafe\u0301", "combin"),
+        ("東京", "U\\+6771"),
+    ],
+)
+def test_a_label_the_font_lacks_is_refused(tmp_path: Path, name: str, sentence: str) -> None:
+    kit = tmp_path / "label.toml"
+    kit.write_text(SAMPLE.read_text().replace("Portrait 85", name))
+    result = build(tmp_path, kit=kit)
+    assert result.exit_code == 2
+    assert "rigs.portrait-85.name" in result.output
+    assert re.search(sentence, result.output)
+
+
+def test_markup_in_a_label_is_only_text(tmp_path: Path) -> None:
+    kit = tmp_path / "markup.toml"
+    kit.write_text(SAMPLE.read_text().replace("Portrait 85", "<b>&amp;</svg><a href='x'>"))
+    assert build(tmp_path, kit=kit).exit_code == 0
+    assert "&lt;b&gt;&amp;amp;" in (tmp_path / "markup" / "cards-1.svg").read_text()
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "sentence"),
+    [
+        ("--paper", "A9", 'unknown paper "A9": choose A4, A3, Letter'),
+        ("--card", "big", 'unknown card size "big"'),
+        ("--card", "41x41", "too small for its text"),
+        ("--rig", "../x", "no such rig; the kit has portrait-85, portrait-58"),
+        ("--font", "/nowhere.ttf", "/nowhere.ttf"),
+        ("--font", str(SAMPLE), "TrueType"),
+    ],
+)
+def test_a_bad_option_is_one_sentence(
+    tmp_path: Path, option: str, value: str, sentence: str
+) -> None:
+    result = build(tmp_path, option, value)
+    assert result.exit_code == 2
+    assert sentence in result.output
+    assert list(tmp_path.iterdir()) == []
+
+
+# --- reading kits -----------------------------------------------------------------------------
+
+
+def unreadable(tmp_path: Path) -> dict[str, Path]:
+    latin = tmp_path / "latin.toml"
+    latin.write_bytes("name = 'é'".encode("latin-1"))
+    huge = tmp_path / "huge.toml"
+    huge.write_bytes(b"#" * 10_000_000)
+    fifo = tmp_path / "fifo"
+    os.mkfifo(fifo)
+    return {
+        "missing": tmp_path / "none.toml",
+        "folder": tmp_path,
+        "device": Path("/dev/zero"),
+        "fifo": fifo,
+        "latin": latin,
+        "huge": huge,
+    }
+
+
+@pytest.mark.parametrize(
+    ("case", "sentence"),
+    [
+        ("missing", "cannot be read, No such file or directory: check the path"),
+        ("folder", "is not a file, give the path of a kit file"),
+        ("device", "is not a file"),
+        ("fifo", "is not a file"),
+        ("latin", "byte 8 is not UTF-8, save the file as UTF-8 text"),
+        ("huge", "is over 4 MB, this is not a kit"),
+    ],
+)
+@pytest.mark.parametrize("command", ["chart", "build"])
+def test_an_unreadable_kit_is_one_sentence(
+    tmp_path: Path, command: str, case: str, sentence: str
+) -> None:
+    result = run(command, unreadable(tmp_path)[case])
+    assert result.exit_code == 2
+    assert sentence in result.output
+    assert len(result.output.splitlines()) == 1
+
+
+def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
+    kit = tmp_path / "bom.toml"
+    kit.write_bytes(b"\xef\xbb\xbf" + SAMPLE.read_bytes())
+    assert run("chart", kit).exit_code == 0
+
+
+# --- chart ------------------------------------------------------------------------------------
+
+
+def test_the_table_shows_both_settings_and_both_engraved_scales() -> None:
+    lines = run("chart", SAMPLE, "--rig", "portrait-85").output.splitlines()
+    row = next(line for line in lines if line.startswith("1.2 m"))
+    for cell in ("66.7", "199.6", "just short of 1 m", "re-measure"):
+        assert cell in row
+    assert "portrait-58" not in "\n".join(lines)
+
+
+def test_columns_are_aligned() -> None:
+    lines = run("chart", SAMPLE, "--rig", "portrait-85").output.splitlines()
+    head = next(i for i, line in enumerate(lines) if line.startswith("subject"))
+    column = lines[head].index("squeeze") + len("squeeze")
+    assert all(line[column - 5 : column].strip()[1] == "." for line in lines[head + 1 : head + 9])
+
+
+def test_colour_only_on_a_terminal() -> None:
+    assert "\x1b[" not in run("chart", SAMPLE).output
+    shown = CliRunner().invoke(main, ["chart", str(SAMPLE)], color=True)
+    assert "\x1b[31mre-measure\x1b[0m" in shown.output
+
+
+RING_KEYS = {"arc_mm", "arc_95_mm", "tolerance_mm", "engraved_mm", "engraved_text"}
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+def test_json_is_the_documented_interface(path: Path) -> None:
+    data = json.loads(run("chart", path, "--format", "json").output, parse_constant=pytest.fail)
+    assert data["format"] == 1
+    for rig in data["rigs"]:
+        assert {"rig", "taking_lens", "attachment", "revision", "marks", "scales"} <= rig.keys()
+        assert rig["scales"]["attachment"]["arc_constant_mm2"]["standard_error"] > 0
+        distances = [mark["distance_mm"] or math.inf for mark in rig["marks"]]
+        assert distances == sorted(distances)
+        for mark in rig["marks"]:
+            assert mark["taking"].keys() == RING_KEYS | {"extension_mm"}
+            assert mark["attachment"].keys() == RING_KEYS | {"separation_mm", "separation_95_mm"}
+            for limits in mark["depth"].values():
+                near, far = limits["frame"]
+                assert near <= (mark["distance_mm"] or math.inf) <= (far or math.inf)
+
+
+def test_csv_and_json_say_the_same() -> None:
+    rows = list(csv.DictReader(run("chart", SAMPLE, "--format", "csv").output.splitlines()))
+    data = json.loads(run("chart", SAMPLE, "--format", "json").output)
+    marks = [(rig["rig"], mark) for rig in data["rigs"] for mark in rig["marks"]]
+    assert len(rows) == len(marks)
+    for row, (rig, mark) in zip(rows, marks, strict=True):
+        assert row["rig"] == rig
+        assert float(row["taking_arc_mm"]) == mark["taking"]["arc_mm"]
+        assert (row["distance_mm"] == "") == (mark["distance_mm"] is None)
+        assert float(row["f2.8_near_mm"]) == mark["depth"]["2.8"]["frame"][0]
+
+
+def test_the_schema_command_prints_a_schema() -> None:
+    assert json.loads(run("schema").output)["title"] == "Kit"
+
+
+# --- the terminal -----------------------------------------------------------------------------
+
+
+def test_help_names_every_command_and_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; sys.argv = ['focuschart', '--help']\n"
+        "from focuschart.cli import main\n"
+        "try: main()\n"
+        "finally: print([m for m in ('numpy', 'scipy', 'pydantic', 'reportlab', 'fontTools',"
+        " 'svgwrite') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True,
+                          cwd=ROOT)  # fmt: skip
+    for command in ("init", "chart", "build", "schema"):
+        assert command in done.stdout
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_reader_who_leaves_early_sees_no_traceback() -> None:
+    command = f'"{sys.executable}" -m focuschart chart "{SAMPLE}" | head -n 1'
+    done = subprocess.run(["bash", "-c", command], check=True, capture_output=True, text=True,
+                          cwd=ROOT)  # fmt: skip
+    assert done.stdout.startswith("Portrait 85")
+    assert done.stderr == ""
+
+
+def test_a_kit_of_many_rigs_is_refused_for_one_pack(tmp_path: Path) -> None:
+    rig = SAMPLE.read_text().partition("[rigs.portrait-85]")[2].partition("[rigs")[0]
+    many = "".join(f"[rigs.rig-{i}]{rig}" for i in range(300))
+    head, mark, rest = SAMPLE.read_text().partition("[rigs.portrait-85]")
+    kit = tmp_path / "many.toml"
+    kit.write_text(head + many + mark + rest)
+    result = build(tmp_path, kit=kit)
+    assert result.exit_code == 2
+    assert "302 are more than the 200 of one pack: choose some with --rig" in result.output
