@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class FocusChartError(Exception):
@@ -30,12 +30,15 @@ class GlyphError(FocusChartError):
     """A text the font cannot show."""
 
 
+class InputError(FocusChartError):
+    """A file or a terminal that cannot be read."""
+
+
 class OutputError(FocusChartError):
     """Files that cannot be written, or that are not ours to overwrite."""
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One thing wrong with a kit: where it stands, what it says, what is asked for."""
 
     key: str

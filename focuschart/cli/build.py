@@ -5,15 +5,16 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from focuschart.cli.common import kit_argument, read_kit, rig_option
+from focuschart.cli.common import FilePath, kit_argument, read_kit, rig_option
 from focuschart.errors import GlyphError, KitError, Problem
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from focuschart.chart import RigChart
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
@@ -29,12 +30,12 @@ SHOWN_FROM_RIGS = 6
 @kit_argument
 @rig_option
 @click.option(
-    "--out", type=click.Path(path_type=Path), default=Path("output"), show_default=True,
+    "--out", type=FilePath(), default="output", show_default=True,
     help="The pack goes into a folder in here, named after the kit file.",
 )  # fmt: skip
 @click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
 @click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, or "90 x 60 mm".')
-@click.option("--font", type=click.Path(path_type=Path), help="A TrueType file for all texts.")
+@click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
 @click.option("--force", is_flag=True, help="Overwrite files that are not a former build's.")
 def build(
     kit: Path,

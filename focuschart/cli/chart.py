@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from focuschart.cli.common import kit_argument, read_kit, rig_option
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
 

@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING
+import os
+from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from focuschart.kit.schema import Kit
 
-kit_argument = click.argument("kit", type=click.Path(path_type=Path))
+
+class FilePath(click.Path):
+    """A path that arrives as pathlib.Path, imported only then: --help must feel instant."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path."""
+        from pathlib import Path
+
+        return Path(os.fsdecode(super().convert(value, param, ctx)))
+
+
+kit_argument = click.argument("kit", type=FilePath())
 rig_option = click.option(
     "--rig", "rigs", multiple=True, metavar="ID", help="Only this rig; may be given again."
 )

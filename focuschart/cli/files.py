@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import os
-import secrets
 import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from focuschart.errors import FocusChartError, OutputError
-
-
-class InputError(FocusChartError):
-    """A file that cannot be read."""
+from focuschart.errors import InputError, OutputError
 
 
 def read_text(path: Path, *, limit_bytes: int) -> str:
@@ -73,7 +68,7 @@ def stage(folder: Path, files: Mapping[str, bytes]) -> dict[Path, Path]:
     staged: dict[Path, Path] = {}
     try:
         for name, data in files.items():
-            temporary = folder / f".{name}.{secrets.token_hex(6)}.tmp"
+            temporary = folder / f".{name}.{os.urandom(6).hex()}.tmp"
             staged[folder / name] = temporary
             with temporary.open("xb") as stream:
                 stream.write(data)

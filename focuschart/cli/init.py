@@ -3,27 +3,31 @@
 from __future__ import annotations
 
 import os
-import shlex
 import sys
 from contextlib import suppress
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.files import InputError, write_new
-from focuschart.errors import OutputError
+from focuschart.cli.common import FilePath
+from focuschart.errors import InputError, OutputError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 INTERRUPTED = 130
 """What a shell reports for a program ended by Ctrl-C."""
 
 
 @click.command()
-@click.argument("path", type=click.Path(path_type=Path), default=Path("kit.toml"))
+@click.argument("path", type=FilePath(), default="kit.toml")
 @click.option("--starter", is_flag=True, help="Write a commented example kit, ask nothing.")
 @click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
 @click.pass_context
 def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
     """Ask for the bag, one question at a time, and write a kit to PATH (kit.toml)."""
+    import shlex
+
     _refuse_taken(path, force=force)
     try:
         written = _write_starter(path, force) if starter else _write_interview(path, force)
@@ -50,6 +54,7 @@ def _stop(ctx: click.Context, status: int) -> None:
 
 
 def _write_starter(path: Path, force: bool) -> Path:
+    from focuschart.cli.files import write_new
     from focuschart.kit.starter import STARTER
 
     write_new(path, STARTER, force=force)
@@ -71,13 +76,18 @@ def _write_interview(path: Path, force: bool) -> Path:
 
 def _save(path: Path, text: str, *, force: bool) -> Path:
     """Write the kit, elsewhere if it must be: the answers are not lost to a full disk."""
+    from pathlib import Path
+
+    from focuschart.cli.files import write_new
+
     while True:
         try:
             write_new(path, text, force=force)
             return path
         except OutputError as error:
             click.echo(str(error))
-            path, force = Path(_ask(f"Write it to which file instead [{path}]: ") or path), False
+            answer = _ask(f"Write it to which file instead [{path}]: ")
+            path, force = Path(answer) if answer else path, False
 
 
 def _ask(prompt: str) -> str:
