@@ -27,7 +27,7 @@ _MM_PER_UNIT = {
 }
 _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _FRACTION = r"\d+/\d+"
-_AMOUNT = rf"(?P<number>{_NUMBER}(?!/))?\s*(?P<fraction>{_FRACTION})?"
+_AMOUNT = rf"(?P<number>{_NUMBER}(?![\d./]))?\s*(?P<fraction>{_FRACTION})?"
 _TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>mm|cm|m|in|ft|\"|')")
 _MAX_TEXT = 40
 INFINITY_TEXT = "inf"
@@ -139,7 +139,7 @@ def scale_reading(distance_mm: float, units: Units) -> str:
         return INFINITY_SIGN
     if units == "imperial":
         return _feet_inches(round(distance_mm / MM_PER_INCH))
-    return f"{distance_mm / 1000:.3g}"
+    return f"{float(f'{distance_mm / 1000:.3g}'):g}"  # never as 1e+03
 
 
 def roundness(distance_mm: float, units: Units) -> int:

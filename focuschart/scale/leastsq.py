@@ -34,7 +34,7 @@ def solve(residual: Function, jacobian: Function, start: Floats) -> Solution:
 
     found = least_squares(
         residual, start, jac=jacobian, method="lm", x_scale="jac",
-        xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=400,
+        xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=1000,
     )  # fmt: skip
     return Solution(
         found.x, covariance(found.jac), 2.0 * float(found.cost), len(found.fun), found.status > 0
