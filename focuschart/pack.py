@@ -118,10 +118,10 @@ _SCALE_UNIT = {"metric": "metres", "imperial": "feet, inches", "both": "metres, 
 
 
 def _captions(kit: Kit, chart: RigChart, name: str, ring: Ring) -> Iterator[Caption]:
-    """Yield a strip's captions in order of need."""
-    nearer: Arrow = "right" if ring.rises_nearer else "left"
+    """Yield a strip's captions in order of need; the arrow is the way to turn, not to look."""
+    turn: Arrow = "left" if ring.rises_nearer else "right"
     yield Caption(chart.revision)
-    yield Caption("nearer", nearer)
+    yield Caption("turn nearer", turn)
     yield Caption("subject side", "up")
     yield Caption(name)
     yield Caption(chart.rig.name)
@@ -257,7 +257,7 @@ def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: Ri
 
 def _against_tolerance(marks: RingMarks) -> list[str]:
     pairs = zip(marks.arc_95_mm, marks.tolerance_mm[0], strict=True)
-    return [f"{error:.1f}/{allowed:.1f}" for error, allowed in pairs]
+    return [f"{error:.2f}/{allowed:.2f}" for error, allowed in pairs]
 
 
 def _settings_notes(taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]:

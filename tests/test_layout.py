@@ -22,7 +22,7 @@ from focuschart.layout.strip import Mark, MarkerStrip, marker_strip
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from tests.sheets import FACE
 
-CAPTIONS = (Caption("K7QF3-M"), Caption("nearer", "left"), Caption("subject side", "up"))
+CAPTIONS = (Caption("K7QF3-S"), Caption("turn nearer", "left"), Caption("subject side", "up"))
 
 
 def band(length: float = 220.0, width: float = 12.0, reader: Reader = "behind") -> RingBand:
@@ -119,7 +119,7 @@ def test_a_strip_too_narrow_for_legible_labels_is_refused() -> None:
 
 
 def test_a_strip_without_room_for_its_code_is_refused() -> None:
-    with pytest.raises(PageError, match=r'no room for "K7QF3-M" between the marks'):
+    with pytest.raises(PageError, match=r'no room for "K7QF3-S" between the marks'):
         strip(*range(-7, 210, 3))
 
 
@@ -166,7 +166,7 @@ def test_the_ruler_shares_the_zero_line_and_counts_millimetres() -> None:
 @pytest.mark.parametrize("side", ["camera", "subject"])
 def test_brackets_reach_as_far_as_the_depth_and_the_witness_meets_the_ring(side: str) -> None:
     brackets = (Bracket("f/2.8", 1.1, 1.3), Bracket("f/8", 3.4, 4.2))
-    given_strip = IndexStrip(side, brackets, "index", "K7QF3-M")  # type: ignore[arg-type]
+    given_strip = IndexStrip(side, brackets, "index", "K7QF3-S")  # type: ignore[arg-type]
     block = index_strip(given_strip, face=FACE)
     witness = keyed(block.shapes, "witness")["witness"]
     assert isinstance(witness, Path)
@@ -247,7 +247,7 @@ def card(rows: int, stops: int = 2) -> Card:
         tuple(("1.2", "159.3", "41.0", *["1.18–1.22"] * stops) for _ in range(rows)),
         optional=stops - 1,
     )
-    side = Side("Portrait", "K7QF3-M", table, ("Check every mark by a camera test.",))
+    side = Side("Portrait", "K7QF3-S", table, ("Check every mark by a camera test.",))
     return Card("c", side, side)
 
 

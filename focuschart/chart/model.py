@@ -89,4 +89,4 @@ class RigChart:
     def nearest_read_mm(self) -> float:
         """The nearest distance at which both rings were read."""
         both = [ring.measured.nearest_mm for ring in (self.taking, self.attachment) if ring]
-        return max(both, default=np.inf)
+        return max(both, default=0.0)

@@ -17,7 +17,7 @@ _LENGTH = 5
 
 
 def rig_revision(kit: Kit, rig: Rig, rows: Iterable[Row]) -> str:
-    """Return the code of one rig: five signs and a check sign, such as "K7QF3-M".
+    """Return the code of one rig: five signs and a check sign, such as "K7QF3-S".
 
     It is made from what can move a mark or change a text of this rig, so that an edit elsewhere
     in the kit leaves it alone.

@@ -144,7 +144,10 @@ def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> I
         rule = f"the readings span {span:.1f} mm, but one turn is {ring.strip_length_mm:.1f} mm"
         yield Problem(key, "", f"{rule}: correct the figures or the ring's size")
     elif _rise(figures) * (1 if ring.rises_nearer else -1) < 0:
-        rule = "the readings run the other way: correct it, or turn the ruler round and read again"
+        rule = (
+            "the readings run the other way: correct it, or turn the ruler round, or move it so "
+            "that its seam never passes the pointer, and read again"
+        )
         yield Problem(f"{key}.nearer_turns", f'"{ring.nearer_turns}"', rule)
 
 

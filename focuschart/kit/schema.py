@@ -213,10 +213,6 @@ class Kit(Table):
     rigs: Annotated[dict[Id, Rig], _AtLeastOne] = {}
     readings: list[Reading] = []
 
-    def distances_of(self, rig: Rig) -> list[float]:
-        """Return the distances to mark for a rig, nearest first."""
-        return sorted(self.distances if rig.distances is None else rig.distances)
-
     def front_vertex_mm(self, rig: Rig) -> float | None:
         """Return sensor to foremost glass at infinity, measured or summed, if known."""
         lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]

@@ -28,7 +28,7 @@ class Bracket:
 
 @dataclass(frozen=True, slots=True)
 class IndexStrip:
-    """All an index strip shows; `ring_side` is where the ring lies as seen from the index."""
+    """All an index strip shows; `index_side` is the side of the ring on which it lies."""
 
     index_side: Side
     brackets: tuple[Bracket, ...]

@@ -16,7 +16,7 @@ _LENGTHS = {10: 4.2, 5: 3.2, 1: 2.2}
 def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, key: str, face: Face) -> Block:
     """Return a ruler strip: a tick each millimetre from the zero line, a figure every ten.
 
-    Left of zero the figures are negative, so that a ring may pass its zero.
+    Left of zero they count as negative, so that a ring may pass its zero.
     """
     first, last = math.ceil(-LEAD_IN_MM), math.ceil(band.length_mm - LEAD_IN_MM) - 1
     ticks = [_tick(band, arc) for arc in range(first, last + 1)]

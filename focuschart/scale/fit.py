@@ -61,7 +61,6 @@ class RingScale:
     disagreeing: tuple[int, ...]
     sum_of_squares: float
     freedom: int
-    lead_known: bool
 
     @property
     def constants(self) -> Floats:
@@ -243,7 +242,6 @@ class _Problem:
             disagreeing=self._disagreeing(solution),
             sum_of_squares=solution.sum_of_squares,
             freedom=len(self.readings.arc_mm) - flat,
-            lead_known=self.slope_prior is not None,
         )
 
     def _disagreeing(self, solution: Solution) -> tuple[int, ...]:
