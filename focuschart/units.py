@@ -96,7 +96,7 @@ def _trimmed(value: float, decimals: int) -> str:
 
 
 def metric_label(distance_mm: float) -> str:
-    """Return a distance as set on a scale: "1.2 m", to the centimetre, or "∞"."""
+    """Return a distance as set on a scale: "1.2 m", to the millimetre, or "∞"."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
     return f"{_trimmed(distance_mm / 1000, 3)} m"
@@ -111,7 +111,7 @@ def imperial_label(distance_mm: float) -> str:
 
 def _feet_inches(inches: float) -> str:
     feet, rest = divmod(inches, INCHES_PER_FOOT)
-    rest_text = _trimmed(rest, 1)
+    rest_text = _trimmed(rest, 2)
     if feet == 0:
         return f'{rest_text}"'
     return f"{feet:.0f}'" + (f'{rest_text}"' if rest_text != "0" else "")
@@ -163,20 +163,20 @@ def format_range(near_mm: float, far_mm: float, units: Units) -> str:
     return f"{_metre_limit(near, decimals)}–{_metre_limit(far, decimals)}"
 
 
-_METRE_STEPS = (1.0, 0.1, 0.01, 0.001)
-_INCH_STEPS = (12.0, 1.0, 0.5, 0.1)
+_METRE_STEPS = (1.0, 0.1, 0.01, 0.001, 0.0001)
+_INCH_STEPS = (12.0, 1.0, 0.5, 0.1, 0.01)
 
 
 def _inward(near: float, far: float, steps: Sequence[float]) -> tuple[float, float, float]:
     """Round near up and far down with the coarsest step that gives away under a tenth.
 
-    Return both and the step.
+    Return both and the step; the last step is for zones that the one before cannot show at all.
     """
     span = near if math.isinf(far) else far - near
     for step in steps:
         rounded = (_up(near, step), _down(far, step), step)
         loss = rounded[0] - near + (0.0 if math.isinf(far) else far - rounded[1])
-        if rounded[0] < rounded[1] and loss <= 0.1 * span:
+        if rounded[0] < rounded[1] and (loss <= 0.1 * span or step == steps[-2]):
             break
     return rounded
 
@@ -194,4 +194,4 @@ def _metre_limit(metres: float, decimals: int) -> str:
 
 
 def _imperial_limit(inches: float) -> str:
-    return INFINITY_SIGN if math.isinf(inches) else _feet_inches(round(inches, 1))
+    return INFINITY_SIGN if math.isinf(inches) else _feet_inches(round(inches, 2))

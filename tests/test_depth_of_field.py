@@ -158,3 +158,12 @@ def test_stops_and_distances_broadcast() -> None:
     assert_allclose(vertical.far_mm[1, 1], alone.vertical().far_mm, rtol=1e-12)
     assert_allclose(horizontal.near_mm[1, 1], alone.horizontal().near_mm, rtol=1e-12)
     assert np.all(np.isinf(frame.far_mm[:, 2]))
+
+
+def test_depth_that_reaches_behind_the_rear_group_ends_at_the_glass() -> None:
+    """20 mm at f/64: the near plane falls behind the rear group, so all before it is sharp."""
+    aperture = Aperture(20.0, 21.0, 64.0, 0.2)
+    groups = Groups(88.0, 176.0, 80.0, 200.0, np.array([230.0]))
+    limits = depth_of_field.horizontal_limits(aperture, groups, squeeze=2.0)
+    assert_allclose(limits.near_mm, 310.0, atol=1e-6)
+    assert np.all(np.isinf(limits.far_mm))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.geometry import standing
-from focuschart.errors import FitError, KitError, Problem
+from focuschart.errors import FitError, KitError, OpticsError, Problem
 from focuschart.kit.schema import Attachment, Kit, Reading, TakingLens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
@@ -93,10 +93,13 @@ class _Collect:
         """Nothing to prepare."""
 
     def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> bool:
-        """Swallow FitError alone."""
+        """Swallow what readings can cause: too few, or figures that no ring of this law shows."""
         if isinstance(error, FitError):
             self._problems.append(Problem(f"{self._key} (readings)", "", str(error)))
-        return isinstance(error, FitError)
+        elif isinstance(error, OpticsError):
+            rule = f"a figure or distance is grossly wrong, check them ({error})"
+            self._problems.append(Problem(f"{self._key} (readings)", "", rule))
+        return isinstance(error, FitError | OpticsError)
 
 
 def _rows(kit: Kit, rigs: Mapping[str, Rig], which: str) -> Iterator[Row]:

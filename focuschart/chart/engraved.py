@@ -42,7 +42,7 @@ def engraved_mm(marks: Sequence[EngravedMark], arc_mm: Floats) -> Floats:
 
 
 def engraved_text(marks: Sequence[EngravedMark], arc_mm: float, units: Units) -> str:
-    """Return "4 m", "just short of 4 m", "just past 4 m", "between 3 m and 3.5 m" or ""."""
+    """Return "4 m", "just short of 4 m", "just past 4 m", "3 m to 3.5 m" or ""."""
     if len(marks) < 2:
         return ""
     ordered = _ordered(marks)

@@ -33,8 +33,8 @@ def rig_revision(kit: Kit, rig: Rig, rows: Iterable[Row]) -> str:
 
 
 def _rig_facts(rig: Rig) -> dict[str, Any]:
-    lens = rig.lens.model_dump(exclude={"name", "length", "nearest"})
-    attachment = rig.attachment.model_dump(exclude={"name", "length", "nearest"})
+    lens = rig.lens.model_dump(exclude={"name", "length"})
+    attachment = rig.attachment.model_dump(exclude={"name", "length"})
     return {"lens": lens, "attachment": attachment, "circle": rig.circle_mm,
             "front": rig.front_glass_mm}  # fmt: skip
 

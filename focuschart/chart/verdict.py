@@ -18,7 +18,7 @@ MARGINAL_BELOW = 1.0
 FULL_STOPS = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0)
 """Engraved figures; each stands for a power of √2."""
 _ENGRAVING = 0.99
-"""Engraved figures are rounded by up to this share (11 for 11.31)."""
+"""A hundredth over an engraved figure still counts as that figure."""
 
 
 def verdict(error_95: float) -> Verdict:

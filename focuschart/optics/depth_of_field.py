@@ -73,14 +73,14 @@ def horizontal_limits(aperture: Aperture, groups: Groups, *, squeeze: Numbers) -
 def _through_groups(vergence: Floats, groups: Groups) -> Floats:
     """Carry a vergence at the lens out through both groups to a distance from the sensor."""
     front = np.asarray(groups.front_focal_mm, float)
-    at_rear = vergence / (1.0 - vergence * groups.lens_to_rear_mm)
+    # A plane at or behind the rear group means sharp up to the front glass.
+    reach = np.maximum(1.0 - vergence * groups.lens_to_rear_mm, np.finfo(float).tiny)
+    at_rear = vergence / reach
     rear_object = reciprocal_mm(at_rear + 1.0 / np.asarray(groups.rear_focal_mm, float))
-    del at_rear  # so that a million distances take no more memory than they must
+    del at_rear, reach  # so that a million distances take no more memory than they must
     front_image = np.maximum(rear_object - groups.separation_mm, np.finfo(float).tiny)
     subject = reciprocal_mm(1.0 / front_image - 1.0 / front)
-    subject += groups.separation_mm
-    subject += groups.rear_datum_mm
-    return subject
+    return np.asarray(subject + groups.separation_mm + groups.rear_datum_mm)
 
 
 def frame_limits(vertical: Limits, horizontal: Limits) -> Limits:

@@ -40,10 +40,10 @@ def inherited_travel(
     """Return the attachment travel that a taking lens 1 mm too far extended asks for.
 
     The attachment is focused through the lens as it stands: [W₁(u/v)² − q′]/leverage, the second
-    term only when the lens carries the attachment with it (`front_moves`).
+    term only when the lens carries the attachment with it (`front_moves`), else W₁ in its place.
     """
     reach = matched.rear_object_mm * (1.0 + lens_to_rear_mm * matched.rear_vergence)
-    carried = np.where(front_moves, matched.front_slope, 0.0)
+    carried = np.where(front_moves, matched.front_slope, matched.rear_slope)
     return np.asarray((np.square(reach / image_mm) - carried) / matched.leverage)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.errors import FitError
+from focuschart.errors import FitError, OpticsError
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.scale.laws import Law, Prior
 from focuschart.scale.leastsq import Solution, solve
@@ -18,6 +18,9 @@ DISAGREES_SIGMA = 3.5
 HALF_WIDTH_95 = 1.96
 _STEADY = 1e-3
 _MAX_REFITS = 40
+_FAR_OFF = 1e6
+_LEAST_FREEDOM = 1e-3
+_ABSURD_SIGMA = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +140,8 @@ def fit_ring(
 
     `arc_per_travel` is the signed circumference/lead, ± 2 %, or None for a free slope. Weighted
     least squares, refitted until weights and parameters are steady. Raises FitError for fewer
-    than three distances, four with a free slope, and where the readings leave a constant open.
+    than three distances, four with a free slope, where the readings leave a constant open, and
+    where they ask for constants eight prior widths off.
     """
     _require_distances(readings, slope_known=arc_per_travel is not None)
     problem = _Problem(law, readings, noise, _slope_prior(arc_per_travel))
@@ -198,7 +202,10 @@ class _Problem:
         centres, sigmas, chosen = self.priors(parameters)
 
         def residual(at: Floats) -> Floats:
-            misfit = self.readings.arc_mm - self._model(at)[0]
+            try:
+                misfit = self.readings.arc_mm - self._model(at)[0]
+            except OpticsError:  # a step too far, which the solver then takes back
+                return np.full(len(root) + len(sigmas), _FAR_OFF)
             return np.concatenate((np.linalg.solve(root, misfit), (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
@@ -220,7 +227,7 @@ class _Problem:
 
     def reading_covariance(self, parameters: Floats) -> Floats:
         """Return the covariance (n × n) of the arcs read: ruler, focusing and shared tape."""
-        constants = parameters[2 : 2 + len(self.law.priors)]
+        constants = self._plausible(parameters[2 : 2 + len(self.law.priors)])
         slope = parameters[1]
         focusing = slope * self.noise.focusing_travel(constants)
         travel = self.law.travel(self.readings.position_mm, constants)
@@ -231,8 +238,25 @@ class _Problem:
         own = np.diag(RULER_SIGMA_MM**2 + np.square(focusing))
         return np.asarray(own + np.outer(tape, tape) * self.readings.same_setup)
 
+    def _plausible(self, constants: Floats) -> Floats:
+        """Return the constants within three prior widths: a wild reading must not weigh itself."""
+        centres = np.array([prior.centre for prior in self.law.priors])
+        widths = 3.0 * np.array([prior.sigma for prior in self.law.priors])
+        return np.clip(constants, centres - widths, centres + widths)
+
+    def _require_plausible(self, solution: Solution) -> None:
+        """Refuse constants that no lens or attachment has, rather than print marks from them."""
+        centres, sigmas, chosen = self.priors(solution.parameters)
+        off = np.abs(solution.parameters[chosen] - centres) / sigmas
+        if np.max(off) > _ABSURD_SIGMA:
+            raise FitError(
+                "the readings fit no ring of this kind, a ruler figure or a distance is grossly "
+                "wrong: check each, and the sizes and lead given for the ring"
+            )
+
     def scale(self, solution: Solution, *, steady: bool) -> RingScale:
-        """Wrap a solution with its diagnostics."""
+        """Wrap a solution with its diagnostics; raises FitError for an absurd one."""
+        self._require_plausible(solution)
         flat = 1 if self.slope_prior else 2
         return RingScale(
             law=self.law,
@@ -245,14 +269,17 @@ class _Problem:
         )
 
     def _disagreeing(self, solution: Solution) -> tuple[int, ...]:
-        """Return the readings further off than chance, by their studentised residuals."""
+        """Return the reading furthest off, by its studentised residual, if that is not chance.
+
+        A slip drags its neighbours along, so that naming more would accuse the innocent.
+        """
         arcs, gradient = self._model(solution.parameters)
         fitted = np.einsum("ni,ij,nj->n", gradient, solution.covariance, gradient)
-        spread = np.diag(self.reading_covariance(solution.parameters)) - fitted
-        deviation = np.square(self.readings.arc_mm - arcs)
-        return tuple(
-            int(i) for i in np.flatnonzero(deviation > DISAGREES_SIGMA**2 * np.maximum(spread, 0))
-        )
+        variance = np.diag(self.reading_covariance(solution.parameters))
+        spread = np.sqrt(np.maximum(variance - fitted, _LEAST_FREEDOM * variance))
+        off = np.abs(self.readings.arc_mm - arcs) / spread
+        worst = int(np.argmax(off))
+        return (worst,) if off[worst] > DISAGREES_SIGMA else ()
 
     def _model(self, parameters: Floats) -> tuple[Floats, Floats]:
         return _model(self.law, parameters, self.readings.position_mm, self.readings.pool_columns)

@@ -12,6 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
+from focuschart.errors import OpticsError
 from focuschart.optics import attachment, thin_lens, tolerance
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
@@ -53,6 +54,7 @@ OFFSET_SHARE_OF_GLASS = 0.18
 OFFSET_SIGMA_MM = 5.0
 SQUEEZE_SHARE = 0.03
 HYPERBOLA_OFFSET_SHARE = 0.3
+_LARGEST_MAGNIFICATION = 0.999
 
 
 class TakingLaw(Law, Protocol):
@@ -83,6 +85,8 @@ class ExtensionLaw:
         """Return x, ∂x/∂f = 2m/(1 − m), ∂x/∂i = −∂x/∂y = m²/(1 − m²)."""
         focal, hiatus = np.asarray(constants, float)
         m = thin_lens.magnification(position_mm, focal_length_mm=focal, hiatus_mm=hiatus)
+        if np.max(m, initial=0.0) > _LARGEST_MAGNIFICATION:
+            raise OpticsError("the subject is shown at life size, where extension has no law")
         slope = thin_lens.extension_slope(m)
         return Travel(focal * m, np.stack((2.0 * m / (1.0 - m), -slope), axis=-1), slope)
 
@@ -151,6 +155,8 @@ class AttachmentLaw:
         place at infinity.
         """
         front, offset, squeeze = np.asarray(constants, float)
+        if front <= 0.0 or squeeze <= 1.0:
+            raise OpticsError("an attachment has A > 0 and squeezes more than once")
         fixed = front * (squeeze - 1.0) if self.moving == "front" else 0.0
         return attachment.match(
             np.asarray(position_mm, float) + fixed - offset,
