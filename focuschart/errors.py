@@ -38,6 +38,24 @@ class OutputError(FocusChartError):
     """Files that cannot be written, or that are not ours to overwrite."""
 
 
+_LONGEST_INT_BITS = 200
+
+
+def shown(value: object) -> str:
+    """Return a value as the user wrote it, short and without control characters."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and value.bit_length() > _LONGEST_INT_BITS:
+        return "a number of many digits"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    text = ascii(value)[1:-1] if isinstance(value, str) and not value.isprintable() else str(value)
+    short = text if len(text) <= 40 else f"{text[:37]}..."
+    return f'"{short}"' if isinstance(value, str) else short
+
+
 class Problem(NamedTuple):
     """One thing wrong with a kit: where it stands, what it says, what is asked for."""
 

@@ -163,7 +163,7 @@ def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
 
 def _ruler(key: str, name: str, ring: Ring, face: Face) -> Item:
     captions = (Caption(f"{name}: ruler, mm"), Caption("subject side", "up"))
-    block = ruler_strip(_band(ring), captions, key=key, face=face)
+    block = ruler_strip(_band(ring), captions, face=face)
     return Item(key, f"{name}: ruler, {ring.strip_length_mm:.1f} mm round", block)
 
 
@@ -275,4 +275,6 @@ def _partly_engraved(marks: RingMarks) -> bool:
 def _trust_notes(chart: RigChart) -> Iterator[str]:
     stop, at = trusted_from(chart), format_stop(chart.working_stop)
     whole = "no stop" if stop is None else format_stop(stop)
+    if chart.contradicted:
+        yield "READINGS DISAGREE: trust no mark, check them and print again."
     yield f"± 95 %, tol one circle of confusion at {at}, mm. All sure from: {whole}."

@@ -53,6 +53,8 @@ def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
 
 
 def _trust(chart: RigChart) -> str:
+    if chart.contradicted:
+        return "Readings disagree: trust no mark until they are checked."
     usable, good = trusted_from(chart), trusted_from(chart, below=0.25)
     if usable is None:
         return "No stop is slow enough for these marks: take more readings."
@@ -109,7 +111,7 @@ def aligned(rows: Iterable[Row]) -> Iterator[str]:
 def as_json(charts: Iterable[RigChart]) -> str:
     """Return the stable data described in the README, one entry a rig."""
     data = {"format": 1, "rigs": [rig_data(chart) for chart in charts]}
-    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
 
 
 def rig_data(chart: RigChart) -> dict[str, Any]:

@@ -94,7 +94,7 @@ LENGTHS = {
     "flange_focal_distance": ("18 mm", "44 mm"),
     "focal_length": ("50 mm", "85 mm", "2 in"),
     "nearest": ("0.6 m", "2 ft 6 in", "1.5 m"),
-    "length": ("74 mm", "skip"),
+    "length": ("95 mm", "skip"),
     "circumference": ("201 mm", "10 in"),
     "diameter": ("64 mm", "3 1/4 in"),
     "lead": ("skip", "32 mm"),

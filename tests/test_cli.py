@@ -93,18 +93,27 @@ def test_a_file_the_user_changed_stays(tmp_path: Path) -> None:
     assert "my notes" not in noted.read_text()
 
 
-FOREIGN = ["{}", "[]", "no json", '{"made_by": "focuschart"}',
-           '{"made_by": "focuschart", "files": {"../x": []}}']  # fmt: skip
+_OURS = '{"made_by": "focuschart", "kit": "two-lenses.toml", "files": '
+FOREIGN = {
+    "empty": "{}",
+    "list": "[]",
+    "no-json": "no json",
+    "no-files": '{"made_by": "focuschart"}',
+    "path": _OURS + '{"../x": []}}',
+    "digests": _OURS + '{"chart.txt": [["a"]]}}',
+    "other-kit": '{"made_by": "focuschart", "kit": "other.toml", "files": {}}',
+    "deep": "[" * 200_000,
+}
 
 
-@pytest.mark.parametrize("record", FOREIGN)
+@pytest.mark.parametrize("record", FOREIGN.values(), ids=FOREIGN)
 def test_a_foreign_record_is_refused(tmp_path: Path, record: str) -> None:
     folder = tmp_path / "two-lenses"
     folder.mkdir()
     (folder / pack_files.RECORD).write_text(record)
     result = build(tmp_path)
     assert result.exit_code == 2
-    assert "is not a record of ours" in result.output
+    assert "is not the record of a pack of this kit" in result.output
     assert bytes_in(folder) == {pack_files.RECORD: record.encode()}
 
 
@@ -165,6 +174,67 @@ def test_a_build_cut_off_between_files_still_knows_its_own(
     monkeypatch.undo()
     assert {path.name for path in (tmp_path / "two-lenses").iterdir()} == PACK
     assert build(tmp_path, "--card", "A6").exit_code == 0
+
+
+def test_a_folder_in_the_way_leaves_the_old_pack_even_by_force(tmp_path: Path) -> None:
+    assert build(tmp_path).exit_code == 0
+    folder = tmp_path / "two-lenses"
+    (folder / "chart.csv").unlink()
+    (folder / "chart.csv" / "x").mkdir(parents=True)
+    before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    result = build(tmp_path, "--force", "--paper", "A3")
+    assert result.exit_code == 2
+    assert "chart.csv is a folder: nothing was changed" in result.output
+    assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == before
+
+
+def test_a_slip_leaves_no_mark_trusted(tmp_path: Path) -> None:
+    kit = tmp_path / "slip.toml"
+    text = (SAMPLES / "mild-street.toml").read_text()
+    assert text.count("taking = 103.0\n") == 1
+    kit.write_text(text.replace("taking = 103.0\n", "taking = 93.0\n"))
+    result = build(tmp_path, kit=kit)
+    assert "Readings disagree: trust no mark until they are checked" in result.output
+    assert "readings[1] disagrees with the others" in result.output
+    data = json.loads((tmp_path / "slip" / "chart.json").read_text())
+    assert data["rigs"][0]["trusted_from_stop"] is None
+    assert {mark["verdict"] for mark in data["rigs"][0]["marks"]} == {"re-measure"}
+    assert 'aria-label="READINGS DISAGREE' in (tmp_path / "slip" / "cards-1.svg").read_text()
+
+
+@pytest.mark.parametrize("width", ["6 mm", "8 mm", "10 mm"])
+def test_narrow_strips_still_have_their_ruler(tmp_path: Path, width: str) -> None:
+    kit = tmp_path / "narrow.toml"
+    text = SAMPLE.read_text().partition("[[readings]]")[0]
+    ring = 'diameter = "72 mm"'
+    kit.write_text(text.replace(ring, f'{ring}\nstrip_width = "{width}"'))
+    assert build(tmp_path, kit=kit).exit_code == 0
+
+
+@pytest.mark.parametrize("device", ["fifo", "/dev/zero"])
+def test_a_font_that_is_no_file_is_refused(tmp_path: Path, device: str) -> None:
+    font = tmp_path / device  # an absolute device stays itself
+    if device == "fifo":
+        os.mkfifo(font)
+    result = build(tmp_path / "out", "--font", font)
+    assert result.exit_code == 2
+    assert "is not a file" in result.output
+
+
+def test_a_full_standard_output_is_one_sentence() -> None:
+    command = f'"{sys.executable}" -m focuschart chart "{SAMPLE}" >/dev/full'
+    done = subprocess.run(["bash", "-c", command], check=False, capture_output=True, text=True,
+                          cwd=ROOT)  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr == "focuschart: the output cannot be written, No space left on device\n"
+
+
+def test_output_is_utf_8_whatever_the_locale() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "focuschart", "chart", str(SAMPLE)], check=True,
+        capture_output=True, cwd=ROOT, env={**os.environ, "PYTHONIOENCODING": "cp1252"},
+    )  # fmt: skip
+    assert "∞" in done.stdout.decode("utf-8")
 
 
 def test_a_ring_without_readings_gets_a_ruler_and_a_reason(tmp_path: Path) -> None:
@@ -257,11 +327,11 @@ def unreadable(tmp_path: Path) -> dict[str, Path]:
     ("case", "sentence"),
     [
         ("missing", "cannot be read, No such file or directory: check the path"),
-        ("folder", "is not a file, give the path of a kit file"),
+        ("folder", "is not a file, give the path of one"),
         ("device", "is not a file"),
         ("fifo", "is not a file"),
         ("latin", "byte 8 is not UTF-8, save the file as UTF-8 text"),
-        ("huge", "is over 4 MB, this is not a kit"),
+        ("huge", "is over 4 MB, too large"),
     ],
 )
 @pytest.mark.parametrize("command", ["chart", "build"])

@@ -234,6 +234,24 @@ def test_rubbish_is_refused_not_crashed_on(text: str) -> None:
     assert all(line.startswith("bag.toml") for line in problems(text))
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("squeeze = 1" + "0" * 5000, "far too many digits"),
+        (SOUND.replace("squeeze = 2", "squeeze = 0x" + "f" * 9000), "a number of many digits"),
+        ('["line 999"]\n["line 999"]', "the same id or key stands here twice"),
+        (SOUND.replace('"88 mm"', '"188 mm"'), "ruler_separation .* less than the length of what"),
+        (SOUND.replace('camera = "body"', r'camera = "a\nb\u001b[31m"'), "no such part"),
+        (SOUND.replace("[2.8, 5.6]", "[2.8, 2.8000001]"), "stops: holds f/2.8 2 times"),
+    ],
+    ids=["digits", "hex", "line", "separation", "control", "stops"],
+)
+def test_hostile_text_gets_a_plain_sentence(text: str, expected: str) -> None:
+    found = problems(text)
+    assert any(re.search(expected, line) for line in found), found
+    assert all(line.isprintable() for line in found)
+
+
 def test_a_kit_is_frozen() -> None:
     kit: Kit = load_kit(SOUND, source="bag.toml")
     with pytest.raises(ValueError, match="frozen"):

@@ -114,7 +114,7 @@ def test_marks_over_one_turn_are_refused() -> None:
 
 
 def test_a_strip_too_narrow_for_legible_labels_is_refused() -> None:
-    with pytest.raises(PageError, match=r"4\.5 mm wide leaves no room .*make it wider"):
+    with pytest.raises(PageError, match=r"4\.5 mm wide leaves no room .*strip_width"):
         strip(10.0, on=band(width=4.5))
 
 
@@ -151,7 +151,7 @@ def test_the_index_side_carries_the_ticks() -> None:
 
 
 def test_the_ruler_shares_the_zero_line_and_counts_millimetres() -> None:
-    block = ruler_strip(band(), CAPTIONS, key="r", face=FACE)
+    block = ruler_strip(band(), CAPTIONS, face=FACE)
     zero = x_of(keyed(block.shapes, "zero")["zero"])
     ticks = keyed(block.shapes, "mm:")
     assert zero == x_of(keyed(strip(10.0).shapes, "zero")["zero"])
@@ -210,7 +210,7 @@ def test_pieces_meet_in_an_arrowhead_that_only_both_complete() -> None:
 
 def test_a_strip_crowded_with_marks_cannot_be_split_in_the_dark() -> None:
     block = Block(400.0, 12.0, (), (), keep=((0.0, 400.0),))
-    with pytest.raises(PageError, match="no place to split the strip: choose larger paper"):
+    with pytest.raises(PageError, match="no place to split it: choose larger paper"):
         split(block, 250.0)
 
 

@@ -86,6 +86,12 @@ class RigChart:
         return np.asarray(horizontal)
 
     @property
+    def contradicted(self) -> bool:
+        """Whether a ring's readings disagree or its fit did not settle: then no mark is sure."""
+        rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
+        return any(ring.disagreeing or not ring.scale.converged for ring in rings)
+
+    @property
     def nearest_read_mm(self) -> float:
         """The nearest distance at which both rings were read."""
         both = [ring.measured.nearest_mm for ring in (self.taking, self.attachment) if ring]

@@ -12,6 +12,7 @@ from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.chart.geometry import Standing, standing
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.revision import rig_revision
+from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit, Ring
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats
@@ -36,7 +37,16 @@ def build_charts(kit: Kit, *, source: str, only: Collection[str] = ()) -> Iterat
     """
     rigs = {rig_id: assemble(kit, rig_id) for rig_id in kit.rigs}
     scales = fit_scales(kit, rigs, source=source)
-    return (_chart(kit, rigs[key], scales) for key in rigs if not only or key in only)
+    return (_located(kit, rigs[key], scales, source) for key in rigs if not only or key in only)
+
+
+def _located(kit: Kit, rig: Rig, scales: Scales, source: str) -> RigChart:
+    """Return a rig's chart; what the optics refuse is a problem of that rig."""
+    try:
+        return _chart(kit, rig, scales)
+    except OpticsError as error:
+        rule = f"cannot be solved at the nearest mark, {error}: check lengths and distances"
+        raise KitError(source, [Problem(f"rigs.{rig.rig_id}", "", rule)]) from None
 
 
 def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:

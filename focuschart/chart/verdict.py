@@ -29,9 +29,11 @@ def verdict(error_95: float) -> Verdict:
 
 
 def verdicts(chart: RigChart) -> tuple[Verdict, ...]:
-    """Judge every mark at the working stop."""
+    """Judge every mark at the working stop; readings that disagree leave none of them sure."""
     if chart.pair_95 is None:
         return tuple("not measured" for _ in chart.distances_mm)
+    if chart.contradicted:
+        return tuple("re-measure" for _ in chart.distances_mm)
     return tuple(verdict(float(error)) for error in chart.pair_95[0])
 
 
@@ -44,9 +46,9 @@ def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float 
     """Return for each mark the first full stop at which the pair's error stays under `below`.
 
     The tolerance grows in proportion to the f-number. Never wider than the kit's widest stop;
-    None where no stop suffices.
+    None where no stop suffices, or readings disagree.
     """
-    if chart.pair_95 is None:
+    if chart.pair_95 is None or chart.contradicted:
         return (None,) * len(chart.distances_mm)
     widest = float(np.min(chart.stops))
     needed = np.maximum(chart.pair_95[0] * chart.working_stop / below, widest)

@@ -5,7 +5,9 @@ Only click is imported here; what a command needs it imports when it runs.
 
 from __future__ import annotations
 
+import os
 import sys
+from contextlib import suppress
 from typing import Any
 
 import click
@@ -21,6 +23,18 @@ from focuschart.errors import FocusChartError
 class _Group(click.Group):
     """A group whose commands end in one sentence and exit status 2 on a user's error."""
 
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run; an output that cannot take what we print is said in one sentence too."""
+        if sys.stdout is not None and not sys.stdout.isatty():
+            with suppress(AttributeError):
+                sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+        try:
+            return super().main(*args, **kwargs)
+        except OSError as error:
+            if sys.stderr is not None:
+                click.echo(f"focuschart: the output cannot be written, {error.strerror}", err=True)
+            os._exit(2)  # without the flush that would fail again
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; no traceback for what the user can put right."""
         try:
@@ -28,10 +42,6 @@ class _Group(click.Group):
         except FocusChartError as error:
             click.echo(f"focuschart: {error}", err=True)
             ctx.exit(2)
-        except BrokenPipeError:
-            # The reader of our output has gone; nothing more can be said to it.
-            sys.stderr.close()
-            ctx.exit(0)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from focuschart.cli.common import FilePath, kit_argument, read_kit, rig_option
-from focuschart.errors import GlyphError, KitError, Problem
+from focuschart.errors import GlyphError, KitError, PageError, Problem
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 MOST_RIGS = 200
+FONT_BYTES = 64_000_000
 SHOWN_FROM_RIGS = 6
 
 
@@ -54,18 +55,29 @@ def build(
     """
     from focuschart.cli.pack_files import write_pack
     from focuschart.pack import Paper, pack_pages
-    from focuschart.render.glyphs import TypeFace
 
     bag = read_kit(kit, rigs)
     _require_few(kit, rigs or tuple(bag.rigs))
-    face = TypeFace.load(font)
+    face = _face(font)
     check_texts(bag, face, source=str(kit))
     charts = _solved(bag, rigs, source=str(kit))
-    documents = pack_pages(bag, charts, face=face, on=Paper(paper, card))
+    try:
+        documents = pack_pages(bag, charts, face=face, on=Paper(paper, card))
+    except (PageError, GlyphError) as error:
+        raise type(error)(f"{kit}: {error}") from None
     files = {**_rendered(bag, documents, face), **_data(bag, charts)}
     folder = out / (re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit")
-    write_pack(folder, files, force=force)
+    write_pack(folder, files, kit=kit.name, force=force)
     _say(bag, charts, folder, files)
+
+
+def _face(font: Path | None) -> TypeFace:
+    from focuschart.cli.files import read_bytes
+    from focuschart.render.glyphs import TypeFace
+
+    if font is None:
+        return TypeFace.load()
+    return TypeFace(read_bytes(font, limit_bytes=FONT_BYTES), source=f"font {font}")
 
 
 def _require_few(kit: Path, rigs: tuple[str, ...]) -> None:
@@ -122,7 +134,7 @@ def _data(kit: Kit, charts: list[RigChart]) -> dict[str, bytes]:
 
 def _progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:
     """Yield the items, with a bar on a terminal where there is more than a moment's work."""
-    hidden = max(length, weight) < SHOWN_FROM_RIGS or not sys.stderr.isatty()
+    hidden = max(length, weight) < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
     with click.progressbar(
         items, length=length, label=label, file=sys.stderr, hidden=hidden
     ) as bar:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -11,22 +12,28 @@ from pathlib import Path
 from focuschart.errors import InputError, OutputError
 
 
-def read_text(path: Path, *, limit_bytes: int) -> str:
-    """Return a UTF-8 file's text; raises InputError, naming file and cure."""
+def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
+    """Return a regular file's bytes; raises InputError, naming file and cure."""
     try:
         status = path.stat()
         if not stat.S_ISREG(status.st_mode):
-            raise InputError(f"{path}: is not a file, give the path of a kit file")
+            raise InputError(f"{path}: is not a file, give the path of one")
         if status.st_size > limit_bytes:
-            raise InputError(f"{path}: is over {limit_bytes // 1_000_000} MB, this is not a kit")
-        return path.read_text(encoding="utf-8-sig")
+            raise InputError(f"{path}: is over {limit_bytes // 1_000_000} MB, too large")
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is no path"
+        raise InputError(f"{path}: cannot be read, {reason}: check the path") from None
+
+
+def read_text(path: Path, *, limit_bytes: int) -> str:
+    """Return a UTF-8 file's text, as `read_bytes` does."""
+    try:
+        return read_bytes(path, limit_bytes=limit_bytes).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
             f"{path}: byte {error.start} is not UTF-8, save the file as UTF-8 text"
         ) from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is no path"
-        raise InputError(f"{path}: cannot be read, {reason}: check the path") from None
 
 
 def write_new(path: Path, text: str, *, force: bool = False) -> None:
@@ -43,8 +50,9 @@ def written_or_nothing(folder: Path) -> Iterator[None]:
 
     Raises OutputError, in one sentence, for any failure of the file system.
     """
-    made = [parent for parent in (folder, *folder.parents) if not parent.exists()]
+    made: list[Path] = []
     try:
+        made = [parent for parent in (folder, *folder.parents) if not parent.exists()]
         folder.mkdir(parents=True, exist_ok=True)
         yield
     except BaseException as error:
@@ -81,13 +89,36 @@ def stage(folder: Path, files: Mapping[str, bytes]) -> dict[Path, Path]:
 
 
 def publish(staged: Mapping[Path, Path]) -> None:
-    """Give staged files their names, each in one step."""
+    """Give staged files their names, each in one step; on failure put all former files back."""
+    former: dict[Path, Path] = {}
+    done: list[Path] = []
     try:
+        for target in staged:
+            if os.path.lexists(target):
+                former[target] = _second_name(target)
         for target, temporary in staged.items():
             temporary.replace(target)
+            done.append(target)
     except BaseException:
+        for target in done:
+            with suppress(OSError):
+                former[target].replace(target) if target in former else target.unlink()
         discard(staged)
         raise
+    finally:
+        discard(former)
+
+
+def _second_name(target: Path) -> Path:
+    """Return a hidden second name of a file, by a link, or a copy where there are none."""
+    second = target.with_name(f".{target.name}.{os.urandom(6).hex()}.tmp")
+    try:
+        os.link(target, second, follow_symlinks=False)
+    except OSError:
+        if target.is_dir():
+            raise IsADirectoryError(21, f"{target.name} is a folder") from None
+        shutil.copy2(target, second, follow_symlinks=False)
+    return second
 
 
 def discard(staged: Mapping[Path, Path]) -> None:

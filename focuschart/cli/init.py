@@ -42,7 +42,7 @@ def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
 
 def _refuse_taken(path: Path, *, force: bool) -> None:
     """Refuse before the first question what would be refused after the last."""
-    if path.is_dir():
+    if os.path.isdir(path):
         raise OutputError(f"{path}: is a folder, give the name of a file in it")
     if not force and os.path.lexists(path):
         raise OutputError(f"{path}: is there already, choose another name or --force")

@@ -16,6 +16,7 @@ from focuschart.units import format_length, format_stop
 
 REACH_MARGIN_MM = 50.0
 """A subject stands at least this far in front of the glass."""
+MAX_READINGS = 200
 NEAREST_FOCAL_LENGTHS = 5.0
 """Nearer than this a thin-lens model of the taking lens is no longer worth printing."""
 
@@ -23,7 +24,7 @@ NEAREST_FOCAL_LENGTHS = 5.0
 def check_kit(kit: Kit) -> list[Problem]:
     """Return every contradiction between the kit's tables."""
     sound = _sound(kit)
-    checks = (_repeats, _lengths, _marks, _stops, _readings, _rings)
+    checks = (_repeats, _lengths, _separations, _marks, _stops, _readings, _rings)
     return [problem for check in checks for problem in check(sound)]
 
 
@@ -49,9 +50,9 @@ def _repeats(kit: Kit) -> Iterator[Problem]:
 
 
 def _repeated(key: str, values: Sequence[float], show: Callable[[float], str]) -> Iterator[Problem]:
-    for value, count in Counter(values).items():
+    for text, count in Counter(map(show, values)).items():
         if count > 1:
-            yield Problem(key, "", f"holds {show(value)} {count} times, keep one")
+            yield Problem(key, "", f"holds {text} {count} times, keep one")
 
 
 def _lengths(kit: Kit) -> Iterator[Problem]:
@@ -65,6 +66,17 @@ def _lengths(kit: Kit) -> Iterator[Problem]:
             if rig.front_vertex is None and value is None:
                 rule = f"is missing: add it, or measure rigs.{rig_id}.front_vertex"
                 yield Problem(key, "", rule)
+
+
+def _separations(kit: Kit) -> Iterator[Problem]:
+    """The groups stand inside the attachment, and the attachment before the sensor."""
+    for attachment_id, attachment in kit.attachments.items():
+        fronts = [rig.front_vertex for rig in kit.rigs.values() if rig.attachment == attachment_id]
+        longest = min(x for x in (attachment.length, *fronts, math.inf) if x is not None)
+        if attachment.ruler_separation >= longest:
+            key = f"attachments.{attachment_id}.ruler_separation"
+            rule = f"must be less than the length of what holds it, {format_length(longest)}"
+            yield Problem(key, f'"{format_length(attachment.ruler_separation)}"', rule)
 
 
 def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
@@ -137,6 +149,8 @@ def _rings(kit: Kit) -> Iterator[Problem]:
 def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> Iterator[Problem]:
     yield from _engraved(f"{key}.engraved", ring)
     figures = [(distance, figure) for distance, figure in read if figure is not None]
+    if len(figures) > MAX_READINGS:
+        yield Problem(key, "", f"{len(figures)} readings of one ring, keep {MAX_READINGS} at most")
     if len({distance for distance, _ in figures}) < 2:
         return
     span = max(figure for _, figure in figures) - min(figure for _, figure in figures)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any, TypeAlias, TypeVar
 
-from focuschart.kit.load import shown
+from focuschart.errors import shown
 
 BACK = "<"
 EXPLAIN = "?"

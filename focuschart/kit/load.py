@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from focuschart.errors import KitError, Problem
+from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.check import check_kit
 from focuschart.kit.references import check_references
 from focuschart.kit.schema import Kit
@@ -48,13 +48,15 @@ def _parse(text: str, source: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise KitError(source, [Problem("", "", _syntax_rule(str(error), text))]) from None
+    except ValueError:
+        raise KitError(source, [Problem("", "", "holds a number of far too many digits")]) from None
     except RecursionError:
         raise KitError(source, [Problem("", "", "brackets nested too deep")]) from None
 
 
 def _syntax_rule(message: str, text: str) -> str:
     """Return the parser's message with the cure, where the line shows one."""
-    found = re.search(r"line (\d+)", message)
+    found = re.search(r"\(at line (\d+), column \d+\)$", message)
     line = text.splitlines()[int(found[1]) - 1] if found and text else ""
     if _UNQUOTED.search(line):
         return f'{message}: put lengths in quotes, for example "72 mm"'
@@ -162,16 +164,3 @@ def key_path(location: Location) -> str:
 
 def _quoted(part: str) -> str:
     return part if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part) else shown(part)
-
-
-def shown(value: object) -> str:
-    """Return a value as the user wrote it, short and without control characters."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    text = ascii(value)[1:-1] if isinstance(value, str) and not value.isprintable() else str(value)
-    short = text if len(text) <= 40 else f"{text[:37]}..."
-    return f'"{short}"' if isinstance(value, str) else short

@@ -98,9 +98,21 @@ def _lens(path: str, title: str) -> Script[Table]:
 
 
 def _attachment(path: str, title: str) -> Script[Table]:
-    attachment = yield from _fields(path, title, Attachment, wording.ATTACHMENT)
+    *asked, length = wording.ATTACHMENT
+    attachment = yield from _fields(path, title, Attachment, asked)
+    read = partial(_holding, read=reader(Attachment, length.key), inside=attachment)
+    attachment[length.key] = yield _question(path, attachment["name"], length, read)
     attachment["ring"] = yield from _ring(path, attachment["name"])
     return attachment
+
+
+def _holding(text: str, *, read: Reader, inside: Table) -> str | None:
+    """Return a length, or None for none, that the attachment's groups fit into."""
+    length: str | None = read(text)
+    separation = inside["ruler_separation"]
+    if length is not None and parse_length(length) <= parse_length(separation):
+        raise ValueError(f"must be more than the {separation} between the groups")
+    return length
 
 
 def _ring(path: str, title: str) -> Script[Table]:
@@ -175,7 +187,8 @@ def _rig(path: str, title: str, kit: Table, *, lens: str, attachment: str) -> Sc
     rig["chain"] = yield from _chain(path, title, {**kit["step_rings"], **kit["clamps"]})
     lengths = kit["taking_lenses"][lens]["length"], kit["attachments"][attachment]["length"]
     if None in lengths:
-        read = reader(Rig, "front_vertex", required=True)
+        vertex = reader(Rig, "front_vertex", required=True)
+        read = partial(_holding, read=vertex, inside=kit["attachments"][attachment])
         rig["front_vertex"] = yield _question(path, title, wording.FRONT_VERTEX, read)
     return rig
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from focuschart.errors import Problem
+from focuschart.errors import Problem, shown
 
 Raw = Mapping[str, Any]
 
@@ -20,12 +20,12 @@ def check_references(raw: Raw) -> Iterator[Problem]:
     links = {**table(raw, "step_rings"), **table(raw, "clamps")}
     for rig_id, rig in table(raw, "rigs").items():
         if isinstance(rig, dict):
-            yield from _rig_references(f"rigs.{rig_id}", rig, raw, links)
+            yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw, links)
     for index, reading in enumerate(_list(raw.get("readings"))):
         if isinstance(reading, dict):
             yield from _reference(f"readings[{index}].rig", reading.get("rig"), table(raw, "rigs"))
     for shared in sorted(set(table(raw, "step_rings")) & set(table(raw, "clamps"))):
-        yield Problem(f"clamps.{shared}", "", "is the id of a step ring too, rename one")
+        yield Problem(f"clamps.{_bare(shared)}", "", "is the id of a step ring too, rename one")
 
 
 def _rig_references(key: str, rig: Raw, raw: Raw, links: Raw) -> Iterator[Problem]:
@@ -37,8 +37,8 @@ def _rig_references(key: str, rig: Raw, raw: Raw, links: Raw) -> Iterator[Proble
 
 def _reference(key: str, value: object, known: Raw) -> Iterator[Problem]:
     if isinstance(value, str) and value not in known:
-        names = ", ".join(sorted(known)[:8]) or "none"
-        yield Problem(key, f'"{value[:40]}"', f"no such part in the kit; it has {names}")
+        names = ", ".join(map(_bare, sorted(known)[:8])) or "none"
+        yield Problem(key, shown(value), f"no such part in the kit; it has {names}")
 
 
 def table(raw: Raw, key: str) -> Raw:
@@ -49,3 +49,8 @@ def table(raw: Raw, key: str) -> Raw:
 
 def _list(value: object) -> list[Any]:
     return value if isinstance(value, list) else []
+
+
+def _bare(text: str) -> str:
+    """Return an id without quotes, shown safely where it is none."""
+    return shown(text)[1:-1]

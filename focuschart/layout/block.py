@@ -69,7 +69,9 @@ def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
         if low - JOIN_CLEARANCE_MM < place < high + JOIN_CLEARANCE_MM:
             place = low - JOIN_CLEARANCE_MM
     if place <= start + 10.0:
-        raise PageError("the marks leave no place to split the strip: choose larger paper")
+        raise PageError(
+            "wider than the sheet with no place to split it: choose larger paper or a smaller card"
+        )
     return place
 
 

@@ -43,11 +43,17 @@ def gaps(taken: Iterable[Span], length_mm: float) -> list[Span]:
 
 
 def set_captions(
-    captions: Sequence[Caption], free: Sequence[Span], *, height_mm: float, face: Face, where: str
+    captions: Sequence[Caption],
+    free: Sequence[Span],
+    *,
+    height_mm: float,
+    face: Face,
+    where: str = "",
 ) -> tuple[list[Shape], list[Span]]:
     """Return captions set into free spans, first come first served, and the spans they take.
 
-    Raises PageError when the first caption finds no room; later ones may be left out.
+    Where `where` names the strip, raises PageError if the first caption finds no room; others may
+    be left out.
     """
     rows = int((height_mm - 0.6) / (LEADING * SMALLEST_CAP_MM))
     places = [(*gap, row) for gap in free for row in range(rows)]
@@ -56,8 +62,11 @@ def set_captions(
     for number, caption in enumerate(captions):
         width = caption.width_mm(face)
         place = next((place for place in places if place[1] - place[0] >= width), None)
-        if place is None and number == 0:
-            raise PageError(f'{where}: no room for "{caption.text}" between the marks')
+        if place is None and number == 0 and where:
+            raise PageError(
+                f'{where}: no room for "{caption.text}" between the marks: '
+                "mark fewer distances or raise the ring's strip_width"
+            )
         if place is not None:
             start, end, row = place
             places.remove(place)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
-from focuschart.errors import PageError
+from focuschart.errors import PageError, shown
 from focuschart.layout.block import Block
 from focuschart.layout.page import Face, Point, Shape, Text, line, rounded_box
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest, wrapped
@@ -205,7 +205,7 @@ def card_size(name: str) -> tuple[float, float]:
         width, height = (float(side) for side in sides)
     except ValueError:
         raise PageError(
-            f'unknown card size "{name}": choose {", ".join(CARD_SIZES)} or "90 x 60 mm"'
+            f'unknown card size {shown(name)}: choose {", ".join(CARD_SIZES)} or "90 x 60 mm"'
         ) from None
     if not (40.0 <= height <= 200.0 and 40.0 <= width <= 200.0):
         raise PageError(f'card size "{name}" is not between 40 mm and 200 mm a side')

@@ -13,7 +13,7 @@ from focuschart.layout.typeset import SMALLEST_CAP_MM
 _LENGTHS = {10: 4.2, 5: 3.2, 1: 2.2}
 
 
-def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, key: str, face: Face) -> Block:
+def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) -> Block:
     """Return a ruler strip: a tick each millimetre from the zero line, a figure every ten.
 
     Left of zero they count as negative, so that a ring may pass its zero.
@@ -28,7 +28,7 @@ def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, key: str, face
     upper = band.width_mm - _LENGTHS[10] - 3.0
     written, spans = set_captions(
         captions, gaps([band.zero_span, band.seam_span], band.length_mm),
-        height_mm=max(upper, 0.0), face=face, where=key,
+        height_mm=max(upper, 0.0), face=face,
     )  # fmt: skip
     lift = band.width_mm - upper if band.index_side == "camera" else 0.0
     shapes = (*band.frame(), *ticks, *figures, *(shape.moved(0.0, lift) for shape in written))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from focuschart.errors import PageError
+from focuschart.errors import PageError, shown
 from focuschart.layout.block import Block, split
 from focuschart.layout.page import Face, Page, Shape, Text, line, moved
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened
@@ -63,12 +63,15 @@ def sheets(items: Iterable[Item], *, paper: str, title: str, face: Face) -> list
 
 def _paper(name: str) -> tuple[float, float]:
     if name not in PAPERS:
-        raise PageError(f'unknown paper "{name}": choose {", ".join(PAPERS)}')
+        raise PageError(f"unknown paper {shown(name)}: choose {', '.join(PAPERS)}")
     return PAPERS[name]
 
 
 def _pieces(item: Item, longest: float) -> list[Item]:
-    pieces = split(item.block, longest)
+    try:
+        pieces = split(item.block, longest)
+    except PageError as error:
+        raise PageError(f"{item.key}: {error}") from None
     if len(pieces) == 1:
         return [item]
     count = len(pieces)

@@ -105,7 +105,7 @@ def _levels(strip: MarkerStrip, face: Face) -> _Levels:
     if cap < SMALLEST_CAP_MM:
         raise PageError(
             f"{strip.key}: a strip {width:g} mm wide leaves no room for labels "
-            f"{SMALLEST_CAP_MM} mm high: make it wider"
+            f"{SMALLEST_CAP_MM} mm high: raise the ring's strip_width"
         )
     return _Levels(tick, bands, heights, cap)
 

@@ -192,7 +192,13 @@ class TypeFace:
         """Return one glyph per em; drawn once, as scaling an array costs next to nothing."""
         if character not in self._cached:
             recorder = _Recorder(self._glyphs)
-            self._glyphs[self._names[character]].draw(recorder)
+            try:
+                self._glyphs[self._names[character]].draw(recorder)
+            except Exception as error:  # fontTools raises whatever a damaged table leads to
+                raise GlyphError(
+                    f"the font's drawing of {_named(character)} is damaged: name another file "
+                    "with --font"
+                ) from error
             points = np.array(recorder.points, dtype=float).reshape(-1, 2) / self._units_per_em
             self._cached[character] = Outline("".join(recorder.commands), points)
         return self._cached[character]

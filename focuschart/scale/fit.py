@@ -198,18 +198,23 @@ class _Problem:
 
     def refit(self, parameters: Floats) -> Solution:
         """Minimise with weights and prior widths frozen at `parameters`."""
+        from scipy.linalg import solve_triangular
+
         root = np.linalg.cholesky(self.reading_covariance(parameters))
         centres, sigmas, chosen = self.priors(parameters)
+
+        def whitened(values: Floats) -> Floats:
+            return np.asarray(solve_triangular(root, values, lower=True))
 
         def residual(at: Floats) -> Floats:
             try:
                 misfit = self.readings.arc_mm - self._model(at)[0]
             except OpticsError:  # a step too far, which the solver then takes back
                 return np.full(len(root) + len(sigmas), _FAR_OFF)
-            return np.concatenate((np.linalg.solve(root, misfit), (centres - at[chosen]) / sigmas))
+            return np.concatenate((whitened(misfit), (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
-            rows = np.linalg.solve(root, -self._model(at)[1])
+            rows = whitened(-self._model(at)[1])
             return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
 
         return solve(residual, jacobian, parameters)
@@ -257,16 +262,29 @@ class _Problem:
     def scale(self, solution: Solution, *, steady: bool) -> RingScale:
         """Wrap a solution with its diagnostics; raises FitError for an absurd one."""
         self._require_plausible(solution)
-        flat = 1 if self.slope_prior else 2
         return RingScale(
             law=self.law,
             parameters=solution.parameters,
-            covariance=solution.covariance,
+            covariance=solution.covariance * self._tension(solution),
             converged=steady and solution.converged,
             disagreeing=self._disagreeing(solution),
             sum_of_squares=solution.sum_of_squares,
-            freedom=len(self.readings.arc_mm) - flat,
+            freedom=self._freedom(),
         )
+
+    def _tension(self, solution: Solution) -> float:
+        """Return χ² per degree of freedom where chance hardly explains it (1 %), else 1.
+
+        The 99 % point by Wilson and Hilferty, The distribution of chi-square, PNAS 17 (1931).
+        """
+        freedom = self._freedom()
+        spread = 2.0 / (9.0 * freedom)
+        limit = freedom * (1.0 - spread + 2.326 * spread**0.5) ** 3
+        return solution.sum_of_squares / freedom if solution.sum_of_squares > limit else 1.0
+
+    def _freedom(self) -> int:
+        """Readings less the constants without a prior; a prior pays for its own."""
+        return len(self.readings.arc_mm) - (1 if self.slope_prior else 2)
 
     def _disagreeing(self, solution: Solution) -> tuple[int, ...]:
         """Return the reading furthest off, by its studentised residual, if that is not chance.

@@ -55,6 +55,7 @@ OFFSET_SIGMA_MM = 5.0
 SQUEEZE_SHARE = 0.03
 HYPERBOLA_OFFSET_SHARE = 0.3
 _LARGEST_MAGNIFICATION = 0.999
+_LEAST_LEVERAGE = 1e-6
 
 
 class TakingLaw(Law, Protocol):
@@ -158,10 +159,13 @@ class AttachmentLaw:
         if front <= 0.0 or squeeze <= 1.0:
             raise OpticsError("an attachment has A > 0 and squeezes more than once")
         fixed = front * (squeeze - 1.0) if self.moving == "front" else 0.0
-        return attachment.match(
+        matched = attachment.match(
             np.asarray(position_mm, float) + fixed - offset,
             front_focal_mm=front, squeeze=squeeze, moving=self.moving,
         )  # fmt: skip
+        if np.min(matched.leverage, initial=1.0) < _LEAST_LEVERAGE:
+            raise OpticsError("the subject is so near that the moving group has no effect")
+        return matched
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return h and its derivatives by A, δ, S and y, the chain through the fixed group."""
