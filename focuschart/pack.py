@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -121,6 +121,8 @@ def _captions(kit: Kit, chart: RigChart, name: str, ring: Ring) -> Iterator[Capt
     """Yield a strip's captions in order of need; the arrow is the way to turn, not to look."""
     turn: Arrow = "left" if ring.rises_nearer else "right"
     yield Caption(chart.revision)
+    if chart.contradicted:
+        yield Caption("CHECK READINGS")
     yield Caption("turn nearer", turn)
     yield Caption("subject side", "up")
     yield Caption(name)
@@ -163,7 +165,8 @@ def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
 
 def _ruler(key: str, name: str, ring: Ring, face: Face) -> Item:
     captions = (Caption(f"{name}: ruler, mm"), Caption("subject side", "up"))
-    block = ruler_strip(_band(ring), captions, face=face)
+    # A ruler is read at the bench; figures turned for a reader at the side would meet its ticks.
+    block = ruler_strip(replace(_band(ring), reader="behind"), captions, face=face)
     return Item(key, f"{name}: ruler, {ring.strip_length_mm:.1f} mm round", block)
 
 
@@ -185,7 +188,7 @@ def card_items(kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper) -
 
 
 def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
-    title = f"{chart.rig.name}"
+    title = chart.rig.name
     front = Side(
         title,
         chart.revision,

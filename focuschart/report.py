@@ -12,7 +12,13 @@ from typing import Any
 import numpy as np
 
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
+from focuschart.chart.verdict import (
+    GOOD_BELOW,
+    extrapolated,
+    remarks,
+    trusted_from,
+    verdicts,
+)
 from focuschart.optics.depth_of_field import Limits
 from focuschart.scale.fit import arc_constant
 from focuschart.scale.laws import AttachmentLaw
@@ -55,7 +61,7 @@ def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
 def _trust(chart: RigChart) -> str:
     if chart.contradicted:
         return "Readings disagree: trust no mark until they are checked."
-    usable, good = trusted_from(chart), trusted_from(chart, below=0.25)
+    usable, good = trusted_from(chart), trusted_from(chart, below=GOOD_BELOW)
     if usable is None:
         return "No stop is slow enough for these marks: take more readings."
     better = f"; good from {format_stop(good)}" if good is not None else ""
@@ -64,18 +70,18 @@ def _trust(chart: RigChart) -> str:
 
 def _settings_rows(chart: RigChart, units: Units) -> Iterator[Row]:
     rings = [marks for _, marks in chart.rings().values()]
-    scales = [marks is not None and any(marks.engraved_text) for marks in rings]
-    heads = ["subject", "lens", "±", "tol", "attachment", "±", "tol"]
-    names = [
-        name for name, shown in zip(("lens scale", "att. scale"), scales, strict=True) if shown
-    ]
-    yield [*heads, *names, "squeeze", "pair"]
+    scales = {
+        name: marks.engraved_text
+        for name, marks in zip(("lens scale", "att. scale"), rings, strict=True)
+        if marks is not None and any(marks.engraved_text)
+    }
+    yield ["subject", "lens", "±", "tol", "attachment", "±", "tol", *scales, "squeeze", "pair"]
     far = extrapolated(chart)
     for i, verdict in enumerate(verdicts(chart)):
         cells = [distance_label(float(chart.distances_mm[i]), units)]
         for marks in rings:
             cells += _ring_cells(marks, i)
-        cells += [m.engraved_text[i] or "off scale" for m in rings if m and any(m.engraved_text)]
+        cells += [texts[i] or "off scale" for texts in scales.values()]
         cells += [f"{chart.squeeze[i]:.3f}", verdict + (", extrapolated" if far[i] else "")]
         yield cells
 

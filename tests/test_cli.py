@@ -200,6 +200,7 @@ def test_a_slip_leaves_no_mark_trusted(tmp_path: Path) -> None:
     assert data["rigs"][0]["trusted_from_stop"] is None
     assert {mark["verdict"] for mark in data["rigs"][0]["marks"]} == {"re-measure"}
     assert 'aria-label="READINGS DISAGREE' in (tmp_path / "slip" / "cards-1.svg").read_text()
+    assert 'aria-label="CHECK READINGS"' in (tmp_path / "slip" / "strips-1.svg").read_text()
 
 
 @pytest.mark.parametrize("width", ["6 mm", "8 mm", "10 mm"])

@@ -293,3 +293,12 @@ def test_card_sizes_in_millimetres() -> None:
 def test_a_card_too_small_for_legible_text_is_refused() -> None:
     with pytest.raises(PageError, match=r"card of 40 × 40 mm is too small .*choose a larger card"):
         cards(card(3), size=(40.0, 40.0), face=FACE)
+
+
+def test_stops_without_room_on_a_card_are_named() -> None:
+    (block,) = cards(card(3, stops=8), size=card_size("ID-1"), face=FACE)
+    texts = [shape.text for shape in block.shapes if isinstance(shape, Text)]
+    shown = {f"f/{2**i}" for i in range(8)} & set(texts)
+    told = " ".join(text for text in texts if "f/128" in text)
+    assert "f/128" not in shown
+    assert "No room here for" in told

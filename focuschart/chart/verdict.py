@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.optics.arrays import Floats
 from focuschart.units import format_stop
 
 Verdict = Literal["good", "marginal", "re-measure", "not measured"]
@@ -37,9 +37,9 @@ def verdicts(chart: RigChart) -> tuple[Verdict, ...]:
     return tuple(verdict(float(error)) for error in chart.pair_95[0])
 
 
-def extrapolated(chart: RigChart) -> Floats:
-    """Return, as 1 or 0, which marks lie nearer than the nearest reading of either ring."""
-    return np.asarray(chart.distances_mm < chart.nearest_read_mm, float)
+def extrapolated(chart: RigChart) -> NDArray[np.bool_]:
+    """Return which marks lie nearer than the nearest reading of either ring."""
+    return np.asarray(chart.distances_mm < chart.nearest_read_mm)
 
 
 def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:
@@ -71,9 +71,9 @@ def remarks(chart: RigChart) -> Iterator[str]:
             yield f"{name} ring: no readings, so no marks; tape its ruler strip on and read it"
         else:
             yield from _ring_remarks(name, marks, chart)
-    near = [distance for distance in chart.distances_mm if distance < chart.nearest_read_mm]
+    near = int(np.sum(extrapolated(chart)))
     if near and chart.pair_95 is not None:
-        yield f"{len(near)} mark(s) nearer than the nearest reading: extrapolated, read one there"
+        yield f"{near} mark(s) nearer than the nearest reading: extrapolated, read one there"
 
 
 def _ring_remarks(name: str, marks: RingMarks, chart: RigChart) -> Iterator[str]:

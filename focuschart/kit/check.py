@@ -17,6 +17,7 @@ from focuschart.units import format_length, format_stop
 REACH_MARGIN_MM = 50.0
 """A subject stands at least this far in front of the glass."""
 MAX_READINGS = 200
+"""Of one ring; the fit works with a matrix of this size squared."""
 NEAREST_FOCAL_LENGTHS = 5.0
 """Nearer than this a thin-lens model of the taking lens is no longer worth printing."""
 

@@ -128,17 +128,25 @@ def _settings(side: Side, size: tuple[float, float], face: Face) -> Iterator[_Se
     """Yield the ways to set a side within its width, the most legible first."""
     room = size[0] - 2.0 * _MARGIN_MM
     for cap in _CAPS_MM:
-        notes = tuple(
-            text for note in side.notes
-            for text in wrapped(note, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=room)
-        )  # fmt: skip
         table = side.table
         for _ in range(side.table.optional + 1):
             columns = _columns(table, cap, face)
             gaps = max(len(columns) - 1, 1)
             if sum(columns) + 1.6 * gaps <= room:
+                notes = _notes(side, table, room, face)
                 yield _Setting(cap, table, notes, min((room - sum(columns)) / gaps, 9.0))
             table = table.narrowed() if table.optional else table
+
+
+def _notes(side: Side, table: Table, room: float, face: Face) -> tuple[str, ...]:
+    """Return the notes in lines; columns that find no room are named, not dropped in silence."""
+    left_out = side.table.headings[len(table.headings) :]
+    told = (f"No room here for {', '.join(left_out)}: see the chart.",) if left_out else ()
+    return tuple(
+        text
+        for note in (*told, *side.notes)
+        for text in wrapped(note, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=room)
+    )
 
 
 def _columns(table: Table, cap: float, face: Face) -> list[float]:

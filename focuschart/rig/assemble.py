@@ -50,7 +50,9 @@ class Rig:
 
     def image_mm(self, distance_mm: Numbers) -> Floats:
         """Return the taking lens's image distance v."""
-        return np.asarray(self.lens.focal_length * (1.0 + self.lens_magnification(distance_mm)))
+        return thin_lens.image_distance_mm(
+            self.lens_position_mm(distance_mm), focal_length_mm=self.lens.focal_length
+        )
 
     def carried_mm(self, distance_mm: Numbers) -> Floats:
         """Return x(D), how far focusing carries the attachment forward; 0 if the front stands."""
