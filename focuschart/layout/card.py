@@ -23,6 +23,7 @@ CORNER_MM = 3.18
 _MARGIN_MM = 3.0
 _CAPS_MM = (2.6, 2.4, 2.2, 2.0, 1.8, SMALLEST_CAP_MM)
 _RULE_MM = 0.12
+_EASY_LEADING = 2.0
 _OPEN_LEADING = 2.3
 
 
@@ -115,8 +116,9 @@ class _Setting:
         return height - 2.0 * _MARGIN_MM - LEADING * SMALLEST_CAP_MM * len(self.notes) - 1.0
 
     def rows_that_fit(self, height: float) -> int:
-        """Return how many rows fit beside title and headings."""
-        return int(self.room(height) / (LEADING * self.cap) + 1e-9) - 2
+        """Return how many rows fit beside title and headings; larger words must not crowd."""
+        leading = LEADING if self.cap == SMALLEST_CAP_MM else _EASY_LEADING
+        return int(self.room(height) / (leading * self.cap) + 1e-9) - 2
 
     def pitch(self, height: float) -> float:
         """Return the distance of lines, opened up where there is height to spare."""
