@@ -34,9 +34,10 @@ class Aperture:
 
     def subject_vergences(self, share: Numbers = 1.0) -> tuple[Floats, Floats]:
         """Return 1/u at the near and far limit for a blur of `share` circles of confusion."""
-        focal, image = np.asarray(self.focal_length_mm, float), np.asarray(self.image_mm, float)
-        focused = 1.0 / focal - 1.0 / image
-        spread = share * np.asarray(self.circle_mm, float) * self.stop / (focal * image)
+        focal = np.asarray(self.focal_length_mm, float)
+        at_image = 1.0 / np.asarray(self.image_mm, float)
+        focused = 1.0 / focal - at_image
+        spread = share * np.asarray(self.circle_mm, float) * self.stop / focal * at_image
         return np.asarray(focused + spread), np.asarray(focused - spread)
 
 
@@ -71,15 +72,18 @@ def horizontal_limits(aperture: Aperture, groups: Groups, *, squeeze: Numbers) -
 
 
 def _through_groups(vergence: Floats, groups: Groups) -> Floats:
-    """Carry a vergence at the lens out through both groups to a distance from the sensor."""
+    """Carry a vergence at the lens out through both groups to a distance from the sensor.
+
+    With r = 1 − k·t and m = r + k·F, q = (F·r − d·m)/m and s = A·q/(A − q), all over one divisor.
+    """
     front = np.asarray(groups.front_focal_mm, float)
+    rear = np.asarray(groups.rear_focal_mm, float)
     # A plane at or behind the rear group means sharp up to the front glass.
     reach = np.maximum(1.0 - vergence * groups.lens_to_rear_mm, np.finfo(float).tiny)
-    at_rear = vergence / reach
-    rear_object = reciprocal_mm(at_rear + 1.0 / np.asarray(groups.rear_focal_mm, float))
-    del at_rear, reach  # so that a million distances take no more memory than they must
-    front_image = np.maximum(rear_object - groups.separation_mm, np.finfo(float).tiny)
-    subject = reciprocal_mm(1.0 / front_image - 1.0 / front)
+    bent = reach + rear * vergence
+    image = np.maximum(rear * reach - groups.separation_mm * bent, np.finfo(float).tiny)
+    del reach  # so that a million distances take no more memory than they must
+    subject = reciprocal_mm((bent - image / front) / image)
     return np.asarray(subject + groups.separation_mm + groups.rear_datum_mm)
 
 

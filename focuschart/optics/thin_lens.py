@@ -28,7 +28,10 @@ def magnification(
     ratio = 4.0 * np.asarray(focal_length_mm, float) / span
     if np.max(ratio, initial=0.0) > 1.0 or np.min(span, initial=np.inf) <= 0.0:
         raise OpticsError("the subject is nearer than four focal lengths: no sharp image exists")
-    return np.asarray(ratio / (1.0 + np.sqrt(1.0 - ratio)) ** 2)
+    divisor = np.sqrt(1.0 - ratio)
+    divisor += 1.0
+    divisor *= divisor
+    return np.asarray(ratio / divisor)
 
 
 def extension_mm(
@@ -43,9 +46,8 @@ def image_distance_mm(
     distance_mm: Numbers, *, focal_length_mm: Numbers, hiatus_mm: Numbers = 0.0
 ) -> Floats:
     """Return v, from the rear principal plane to the sensor; v = f at infinity."""
-    return focal_length_mm + extension_mm(
-        distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm
-    )
+    image = extension_mm(distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm)
+    return np.asarray(image + focal_length_mm)
 
 
 def extension_slope(m: Numbers) -> Floats:
@@ -56,10 +58,7 @@ def extension_slope(m: Numbers) -> Floats:
 
 def reciprocal_mm(vergence_per_mm: Numbers) -> Floats:
     """Return 1/k; a k of zero or below means beyond infinity and gives infinity."""
-    vergence = np.asarray(vergence_per_mm, float)
-    result: Floats = np.empty(vergence.shape)
-    np.maximum(vergence, 0.0, out=result)
-    result += 0.0  # turns the negative zero into the positive one
+    vergence = np.maximum(np.asarray(vergence_per_mm, float), 0.0)
+    vergence += 0.0  # turns the negative zero into the positive one
     with np.errstate(divide="ignore"):
-        np.divide(1.0, result, out=result)
-    return result
+        return np.asarray(1.0 / vergence)
