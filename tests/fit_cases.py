@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from focuschart.optics import thin_lens
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.scale.cam import CamLaw
 from focuschart.scale.fit import Readings, RingScale, fit_ring
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, Law
 from focuschart.scale.noise import AttachmentNoise, Noise, TakingNoise, tape_sigma_mm
@@ -78,7 +79,7 @@ class Ring:
                     np.full(self.pools, FOCAL_MM), np.full(self.pools, FOCAL_MM), STOP, CIRCLE_MM
                 ),
             )
-        assert isinstance(self.law, ExtensionLaw | HyperbolaLaw)
+        assert isinstance(self.law, ExtensionLaw | HyperbolaLaw | CamLaw)
         return TakingNoise(self.law, position, aperture)
 
     @property

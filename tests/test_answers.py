@@ -109,7 +109,7 @@ WORDS = {
     "distances": ("", "25 m, inf", "inf", "100 ft, 30 m"),
     "stops": ("", "22", "16, f/22"),
     "widest_stop": ("1.8", "f/4", "2.8"),
-    "focusing": ("extends", "internal"),
+    "focusing": ("extends", "internal", "cam"),
     "front_moves": ("yes", "no"),
     "squeeze": ("1.33", "2", "1.75x"),
     "moving_group": ("front", "rear"),

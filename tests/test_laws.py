@@ -15,6 +15,7 @@ from focuschart.errors import OpticsError
 from focuschart.optics import thin_lens
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.scale.cam import CamLaw
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, Law, TakingLaw
 from tests.thin_cases import CASES, MOVING, Case
 
@@ -32,6 +33,7 @@ def attachment_law(moving: MovingGroup, squeeze: float = 2.0) -> AttachmentLaw:
 LAWS: dict[str, tuple[Law, tuple[float, ...]]] = {
     "extension": (ExtensionLaw(85.0), (84.1, 9.0)),
     "hyperbola": (HyperbolaLaw(900.0), (-120.0,)),
+    "cam": (CamLaw(900.0), (-120.0, 0.7, -0.4, 1.1, 0.2, -0.6, 0.3)),
     "front group": (attachment_law("front"), (83.0, 4.5, 1.96)),
     "rear group": (attachment_law("rear"), (83.0, 4.5, 1.96)),
 }
@@ -124,9 +126,12 @@ def test_what_is_known_beforehand() -> None:
 
 
 @pytest.mark.parametrize("position_mm", [700.0, 1500.0, 20_000.0])
-def test_hyperbola_tolerance_is_the_ring_over_the_depth(position_mm: float) -> None:
+@pytest.mark.parametrize("name", ["hyperbola", "cam"])
+def test_an_inner_focus_tolerance_is_the_ring_over_the_depth(name: str, position_mm: float) -> None:
     """h moved by it shifts the subject in focus to where the vertical blur is one criterion."""
-    law, constants = HyperbolaLaw(900.0), np.array([-60.0])
+    law, values = LAWS[name]
+    assert isinstance(law, HyperbolaLaw | CamLaw)
+    constants = np.array(values)
     focal, stop, circle = 85.0, 2.8, 1e-5
     image = float(thin_lens.image_distance_mm(position_mm, focal_length_mm=focal))
     aperture = Aperture(focal, image, stop, circle)
@@ -159,7 +164,7 @@ def test_one_position_is_an_array_of_none(name: str) -> None:
     among = law.travel(POSITIONS, np.array(values))
     assert np.shape(alone.value) == np.shape(alone.by_position) == ()
     assert alone.by_constant.shape == (len(values),)
-    assert_allclose(alone.by_constant, among.by_constant[2], rtol=1e-14)
+    assert_allclose(alone.by_constant, among.by_constant[2], rtol=1e-14, atol=1e-15)
 
 
 @pytest.mark.parametrize("moving", MOVING)

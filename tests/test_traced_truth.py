@@ -166,3 +166,21 @@ def test_the_samples_marks_hold_the_traced_truth_within_their_stated_error(name:
         assert np.all(taking <= 1.5 * chart.taking.arc_95_mm)
         assert np.all(attachment <= 1.5 * chart.attachment.arc_95_mm)
         assert chart.squeeze == pytest.approx(truth.squeeze, abs=0.01)
+
+
+def test_a_lens_taken_for_a_cams_keeps_its_marks() -> None:
+    """The same readings, with no law of extension supposed: less sure, and still true."""
+    text = (SAMPLE_KITS / "two-lenses.toml").read_text(encoding="utf-8")
+    charts = [
+        next(build_charts(load_kit(kit, source="k"), source="k", only=("portrait-85",)))
+        for kit in (
+            text,
+            text.replace("widest_stop = 1.8\n", 'widest_stop = 1.8\nfocusing = "cam"\n', 1),
+        )
+    ]
+    sample = SAMPLE_RIGS["portrait-85"]
+    truth = true_settings(sample.truth, charts[0].distances_mm, stop=sample.stop)
+    by_law, by_cam = (chart.ring("taking")[1] for chart in charts)
+    assert np.all(np.abs(by_cam.arc_mm - truth.taking_arc_mm) <= 1.5 * by_cam.arc_95_mm)
+    assert np.all(by_cam.arc_95_mm >= by_law.arc_95_mm)
+    assert by_cam.tolerance_mm == pytest.approx(by_law.tolerance_mm, rel=0.1)

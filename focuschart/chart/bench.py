@@ -13,6 +13,7 @@ from focuschart.kit.schema import Attachment, Kit, Reading, TakingLens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
+from focuschart.scale.cam import CamLaw
 from focuschart.scale.fit import Readings, RingScale, fit_ring
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, TakingLaw
 from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
@@ -127,6 +128,8 @@ def taking_law(lens: TakingLens) -> TakingLaw:
     """Return the law of a taking lens's ring."""
     if lens.focusing == "internal":
         return HyperbolaLaw(reference_mm=lens.nearest)
+    if lens.focusing == "cam":
+        return CamLaw(nearest_mm=lens.nearest)
     return ExtensionLaw(lens.focal_length)
 
 
@@ -146,7 +149,7 @@ def _fit_taking(lens: TakingLens, rows: Sequence[Row]) -> MeasuredScale:
     lenses = (rows[0].rig.lens_id,)
     readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
     noise = TakingNoise(law, position, _aperture(rows))
-    # A lens that focuses inside has no extension to which a lead could relate the arc.
+    # Without an extension there is nothing to which a lead could relate the arc.
     slope = lens.ring.arc_per_travel if lens.focusing == "extends" else None
     scale = fit_ring(law, readings, noise, arc_per_travel=slope)
     return MeasuredScale(scale, tuple(rows), lenses)

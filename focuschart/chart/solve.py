@@ -110,7 +110,7 @@ def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
 
 def _extension(rig: Rig, measured: MeasuredScale | None) -> Floats:
     """Return the lens's extension by its fitted law, or of a thin lens where there is none."""
-    if measured is None or rig.lens.focusing == "internal":
+    if measured is None or rig.lens.focusing != "extends":
         return np.asarray(rig.lens.focal_length * rig.lens_magnification(rig.distances_mm))
     position = rig.lens_position_mm(rig.distances_mm)
     return measured.scale.law.travel(position, measured.scale.constants).value

@@ -88,7 +88,7 @@ def _camera() -> Script[Table]:
 def _lens(path: str, title: str) -> Script[Table]:
     lens = yield from _fields(path, title, TakingLens, wording.LENS)
     rest = [wording.LENS_LENGTH]
-    if lens["focusing"] == "extends":
+    if lens["focusing"] != "internal":
         rest.insert(0, wording.FRONT_MOVES)
     else:
         lens["front_moves"] = False

@@ -106,8 +106,9 @@ class TakingLens(Table):
     focal_length: Annotated[float, Length(8.0, 600.0, "As engraved")]
     widest_stop: Stop
     nearest: Annotated[float, Length(100.0, 20000.0, "Nearest subject, from the sensor mark")]
-    focusing: Literal["extends", "internal"] = Field(
-        default="extends", description="Whether the lens moves forward or focuses inside"
+    focusing: Literal["extends", "internal", "cam"] = Field(
+        default="extends",
+        description="Whether the lens moves forward, focuses inside, or follows a cam of its own",
     )
     front_moves: bool = Field(
         default=True, description="Whether focusing carries the front, and so the attachment"

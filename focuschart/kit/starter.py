@@ -35,6 +35,7 @@ focal_length = "85 mm"                # as engraved
 widest_stop = 1.8
 nearest = "0.9 m"                     # nearest subject, from the sensor mark
 focusing = "extends"                  # or "internal": glass moves inside, the front stands still
+                                      # or "cam": neither, or not known; needs six distances read
 front_moves = true                    # false if the front stands still while you focus
 length = "74 mm"                      # mount to front rim, at infinity
 

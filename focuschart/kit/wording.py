@@ -71,9 +71,10 @@ LENS = (
     Item("nearest", "nearest subject", NEAREST_HELP, example="0.85 m or 2 ft 9 in"),
     Item(
         "focusing",
-        "how it focuses, extends or internal",
+        "how it focuses, extends, internal or cam",
         "extends: the whole lens moves forward for near subjects. internal: glass moves inside "
-        "and the front stays where it is.",
+        "and the front stays where it is. cam: a cam turns the ring as its maker liked, or you "
+        "do not know; it asks for readings at six distances.",
         default="extends",
     ),
 )

@@ -140,10 +140,10 @@ def fit_ring(
 
     `arc_per_travel` is the signed circumference/lead, ± 2 %, or None for a free slope. Weighted
     least squares, refitted until weights and parameters are steady. Raises FitError for fewer
-    than three distances, four with a free slope, where the readings leave a constant open, and
-    where they ask for constants eight prior widths off.
+    distances than the law needs, four with a free slope, where the readings leave a constant open,
+    and where they ask for constants eight prior widths off.
     """
-    _require_distances(readings, slope_known=arc_per_travel is not None)
+    _require_distances(law, readings, slope_known=arc_per_travel is not None)
     problem = _Problem(law, readings, noise, _slope_prior(arc_per_travel))
     parameters = problem.start()
     solution = problem.refit(parameters)
@@ -161,13 +161,8 @@ def _slope_prior(arc_per_travel: float | None) -> Prior | None:
     return Prior("arc_per_travel", arc_per_travel, LEAD_SHARE * abs(arc_per_travel))
 
 
-def required_distances(*, slope_known: bool) -> int:
-    """Return how many different distances a fit needs."""
-    return 3 if slope_known else 4
-
-
-def _require_distances(readings: Readings, *, slope_known: bool) -> None:
-    needed = required_distances(slope_known=slope_known)
+def _require_distances(law: Law, readings: Readings, *, slope_known: bool) -> None:
+    needed = max(law.least_distances, 3 if slope_known else 4)
     distances = len(np.unique(readings.distance_mm))
     if distances < needed:
         raise FitError(f"{distances} different distances read, the fit needs {needed}")

@@ -43,6 +43,10 @@ class Law(Protocol):
     def priors(self) -> tuple[Prior, ...]:
         """The constants and what is known of them beforehand."""
 
+    @property
+    def least_distances(self) -> int:
+        """How many different distances must be read, even with the slope g known."""
+
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return h and its derivatives; raises OpticsError where no focus exists."""
 
@@ -72,6 +76,7 @@ class ExtensionLaw:
     """A taking lens that moves forward as a whole: h = x(y) = v − f with u + v + i = y."""
 
     focal_length_mm: float
+    least_distances: int = 3
 
     @property
     def priors(self) -> tuple[Prior, ...]:
@@ -104,6 +109,7 @@ class HyperbolaLaw:
     """A lens that focuses inside: h = reference/(y + Λ), so that g is mm of arc at `reference`."""
 
     reference_mm: float
+    least_distances: int = 3
 
     @property
     def priors(self) -> tuple[Prior, ...]:
@@ -119,12 +125,17 @@ class HyperbolaLaw:
     def tolerance_travel(
         self, aperture: Aperture, position_mm: Numbers, constants: Floats
     ) -> Floats:
-        """Return |h′|·u²·c·N/(f·v) with u = y − v, in a form that holds at infinity."""
-        nearness = 1.0 / np.asarray(position_mm, float)
-        ratio = (1.0 - aperture.image_mm * nearness) / (1.0 + constants[0] * nearness)
-        blur = np.asarray(aperture.circle_mm, float) * aperture.stop
-        spread = blur / (np.asarray(aperture.focal_length_mm, float) * aperture.image_mm)
-        return np.asarray(self.reference_mm * np.square(ratio) * spread)
+        """Return the tolerance for dh/d(1/y) = R/(1 + Λ/y)²."""
+        ratio = 1.0 + constants[0] / np.asarray(position_mm, float)
+        return internal_tolerance_travel(aperture, position_mm, self.reference_mm / ratio**2)
+
+
+def internal_tolerance_travel(aperture: Aperture, position_mm: Numbers, rise: Floats) -> Floats:
+    """Return |h′|·u²·c·N/(f·v) with u = y − v, given `rise` = dh/d(1/y); holds at infinity."""
+    nearness = 1.0 / np.asarray(position_mm, float)
+    blur = np.asarray(aperture.circle_mm, float) * aperture.stop
+    spread = blur / (np.asarray(aperture.focal_length_mm, float) * aperture.image_mm)
+    return np.asarray(rise * np.square(1.0 - aperture.image_mm * nearness) * spread)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +149,7 @@ class AttachmentLaw:
     ruler_separation_mm: float
     front_glass_mm: float
     moving: attachment.MovingGroup
+    least_distances: int = 3
 
     @property
     def priors(self) -> tuple[Prior, ...]:

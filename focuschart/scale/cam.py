@@ -1,0 +1,95 @@
+"""A taking lens whose ring a cam drives as its maker liked: a smooth curve through its readings.
+
+The curve is a hyperbola and a departure from it, a Gaussian process in nearness 1/y, so that what
+lies between two readings is known as well as smooth cams allow and no better.
+Source of the process: Rasmussen and Williams, Gaussian Processes for Machine Learning (2006),
+ch. 2.2 (the kernel) and 8.3.1 (the few nodes it is held by).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.errors import OpticsError
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.depth_of_field import Aperture
+from focuschart.scale.laws import HyperbolaLaw, Prior, Travel, internal_tolerance_travel
+
+DEPARTURE_SHARE = 0.15
+"""One standard deviation of the departure, of the ring's travel from infinity to its nearest."""
+SMOOTH_OVER = 0.5
+"""Cams bend gently: the correlation length, as a share of the same travel in nearness."""
+_NODES = np.linspace(0.0, 1.0, 6)
+_JITTER = 1e-8
+
+
+@dataclass(frozen=True, slots=True)
+class CamLaw:
+    """h = R/(y + Λ) + Σ wⱼBⱼ(R/y) with R the nearest distance; the wⱼ have unit priors."""
+
+    nearest_mm: float
+    least_distances: int = 6
+
+    @property
+    def _hyperbola(self) -> HyperbolaLaw:
+        return HyperbolaLaw(self.nearest_mm)
+
+    @property
+    def priors(self) -> tuple[Prior, ...]:
+        """Return the hyperbola's Λ and one weight a node."""
+        weights = (Prior(f"departure_{j}", 0.0, 1.0) for j in range(1, len(_NODES) + 1))
+        return (*self._hyperbola.priors, *weights)
+
+    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+        """Return h and its derivatives."""
+        values = np.asarray(constants, float)
+        smooth = self._hyperbola.travel(position_mm, values[:1])
+        nearness = self.nearest_mm / np.asarray(position_mm, float)
+        basis, slopes = _basis(nearness)
+        by_nearness = slopes @ values[1:]
+        by_position = smooth.by_position - by_nearness * np.square(nearness) / self.nearest_mm
+        return Travel(
+            smooth.value + basis @ values[1:],
+            np.concatenate((smooth.by_constant, basis), axis=-1),
+            by_position,
+        )
+
+    def tolerance_travel(
+        self, aperture: Aperture, position_mm: Numbers, constants: Floats
+    ) -> Floats:
+        """Return the tolerance for this curve's slope.
+
+        Raises OpticsError for a curve that turns back between infinity and the nearest position.
+        """
+        nearness = self.nearest_mm / np.asarray(position_mm, float)
+        on_the_way = np.linspace(0.0, np.max(nearness, initial=0.0), 65)
+        if np.min(self._rise(on_the_way, constants)) <= 0.0:
+            raise OpticsError("by these readings the ring would have to turn back half-way")
+        rise = self.nearest_mm * self._rise(nearness, constants)
+        return internal_tolerance_travel(aperture, position_mm, rise)
+
+    def _rise(self, nearness: Floats, constants: Floats) -> Floats:
+        """Return the derivative of h by nearness R/y."""
+        ratio = 1.0 + constants[0] / self.nearest_mm * nearness
+        return np.asarray(1.0 / np.square(ratio) + _basis(nearness)[1] @ constants[1:])
+
+
+def _basis(nearness: Floats) -> tuple[Floats, Floats]:
+    """Return Bⱼ and their derivatives at nearness R/y (… × nodes); all are 0 at infinity."""
+    off = (np.asarray(nearness)[..., np.newaxis] - _NODES) / SMOOTH_OVER
+    bell = np.exp(-0.5 * np.square(off))
+    slopes = -bell * off / SMOOTH_OVER
+    return (bell - _AT_INFINITY) @ _MIXING, slopes @ _MIXING
+
+
+def _mixing() -> Floats:
+    """Return the matrix that makes weights of unit variance from the nodes' covariance."""
+    apart = (_NODES[:, np.newaxis] - _NODES) / SMOOTH_OVER
+    covariance = np.exp(-0.5 * np.square(apart)) + _JITTER * np.eye(len(_NODES))
+    return np.asarray(DEPARTURE_SHARE * np.linalg.inv(np.linalg.cholesky(covariance)).T)
+
+
+_MIXING = _mixing()
+_AT_INFINITY = np.exp(-0.5 * np.square(_NODES / SMOOTH_OVER))
