@@ -176,6 +176,35 @@ def test_a_build_cut_off_between_files_still_knows_its_own(
     assert build(tmp_path, "--card", "A6").exit_code == 0
 
 
+def test_what_a_killed_build_left_is_swept_the_day_after(tmp_path: Path) -> None:
+    """And nothing else: a younger one may be a build at work, the rest is the user's."""
+    folder = tmp_path / "two-lenses"
+    folder.mkdir()
+    names = (".strips.pdf.0123456789ab.tmp", ".strips.pdf.ba9876543210.tmp", ".notes.tmp")
+    old, young, own = (folder / name for name in names)
+    for path in (old, young, own):
+        path.write_text("half")
+    for path in (old, own):
+        os.utime(path, (0.0, 0.0))
+    assert build(tmp_path).exit_code == 0
+    assert (old.exists(), young.exists(), own.exists()) == (False, True, True)
+
+
+@pytest.mark.parametrize("command", ["build", "chart"])
+def test_stopping_by_hand_is_said_and_leaves_nothing(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("focuschart.chart.build_charts", interrupted)
+    monkeypatch.chdir(tmp_path)
+    result = run(command, SAMPLE)
+    assert result.exit_code == 130
+    assert "Stopped, nothing was written." in result.output
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_folder_in_the_way_leaves_the_old_pack_even_by_force(tmp_path: Path) -> None:
     assert build(tmp_path).exit_code == 0
     folder = tmp_path / "two-lenses"

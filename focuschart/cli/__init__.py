@@ -19,6 +19,9 @@ from focuschart.cli.init import init
 from focuschart.cli.schema import schema
 from focuschart.errors import FocusChartError
 
+_INTERRUPTED = 130
+"""What a shell reports for a program ended by Ctrl-C."""
+
 
 class _Group(click.Group):
     """A group whose commands end in one sentence and exit status 2 on a user's error."""
@@ -42,6 +45,9 @@ class _Group(click.Group):
         except FocusChartError as error:
             click.echo(f"focuschart: {error}", err=True)
             ctx.exit(2)
+        except KeyboardInterrupt:
+            click.echo("\nStopped, nothing was written.", err=True)
+            ctx.exit(_INTERRUPTED)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import sys
-from collections.abc import Iterable, Iterator, Mapping
-from typing import TYPE_CHECKING, TypeVar
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath, kit_argument, read_kit, rig_option
+from focuschart.cli.common import FilePath, kit_argument, progress, read_kit, rig_option
 from focuschart.errors import GlyphError, KitError, PageError, Problem
 
 if TYPE_CHECKING:
@@ -20,11 +19,8 @@ if TYPE_CHECKING:
     from focuschart.layout.page import Page
     from focuschart.render.glyphs import TypeFace
 
-T = TypeVar("T")
-
 MOST_RIGS = 200
 FONT_BYTES = 64_000_000
-SHOWN_FROM_RIGS = 6
 
 
 @click.command()
@@ -107,7 +103,7 @@ def _solved(kit: Kit, rigs: tuple[str, ...], *, source: str) -> list[RigChart]:
     from focuschart.chart import build_charts
 
     charts = build_charts(kit, source=source, only=rigs)
-    return list(_progress(charts, len(rigs or kit.rigs), "Solving"))
+    return list(progress(charts, len(rigs or kit.rigs), "Solving"))
 
 
 def _rendered(kit: Kit, documents: Mapping[str, list[Page]], face: TypeFace) -> dict[str, bytes]:
@@ -116,7 +112,7 @@ def _rendered(kit: Kit, documents: Mapping[str, list[Page]], face: TypeFace) -> 
     jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
     return {
         f"{name}{suffix}": data
-        for name, draw in _progress(jobs, len(jobs), "Drawing", weight=len(kit.rigs))
+        for name, draw in progress(jobs, len(jobs), "Drawing", weight=len(kit.rigs))
         for suffix, data in draw(documents[name], face=face, title=f"{kit.name}: {name}")
     }
 
@@ -130,15 +126,6 @@ def _data(kit: Kit, charts: list[RigChart]) -> dict[str, bytes]:
         "chart.csv": as_csv(charts),
     }
     return {name: text.encode() for name, text in texts.items()}
-
-
-def _progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:
-    """Yield the items, with a bar on a terminal where there is more than a moment's work."""
-    hidden = max(length, weight) < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
-    with click.progressbar(
-        items, length=length, label=label, file=sys.stderr, hidden=hidden
-    ) as bar:
-        yield from bar
 
 
 def _say(kit: Kit, charts: list[RigChart], folder: Path, files: Mapping[str, bytes]) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, read_kit, rig_option
+from focuschart.cli.common import kit_argument, progress, read_kit, rig_option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,7 +28,8 @@ def chart(kit: Path, rigs: tuple[str, ...], form: str) -> None:
     from focuschart.report import as_csv, as_json, as_text
 
     bag = read_kit(kit, rigs)
-    charts = build_charts(bag, source=str(kit), only=rigs)
+    solved = build_charts(bag, source=str(kit), only=rigs)
+    charts = progress(solved, len(rigs or bag.rigs), "Solving")
     if form == "text":
         click.echo(coloured(as_text(charts, units=bag.units)), nl=False)
     else:

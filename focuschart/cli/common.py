@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+import sys
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -11,6 +13,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.kit.schema import Kit
+
+
+T = TypeVar("T")
+
+SHOWN_FROM_RIGS = 6
 
 
 class FilePath(click.Path):
@@ -41,3 +48,12 @@ def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
         rule = f"no such rig; the kit has {', '.join(list(kit.rigs)[:8])}"
         raise KitError(str(path), [Problem("--rig", shown(rig), rule) for rig in unknown])
     return kit
+
+
+def progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:
+    """Yield the items, with a bar on a terminal where there is more than a moment's work."""
+    hidden = max(length, weight) < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
+    with click.progressbar(
+        items, length=length, label=label, file=sys.stderr, hidden=hidden
+    ) as bar:
+        yield from bar

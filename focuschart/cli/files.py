@@ -5,11 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 import stat
-from collections.abc import Iterator, Mapping
+import time
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from focuschart.errors import InputError, OutputError
+
+_A_DAY_S = 86_400.0
 
 
 def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
@@ -126,3 +129,12 @@ def discard(staged: Mapping[Path, Path]) -> None:
     for temporary in staged.values():
         with suppress(OSError):
             temporary.unlink()
+
+
+def sweep(folder: Path, names: Iterable[str]) -> None:
+    """Take away temporaries of these names that a killed run left more than a day ago."""
+    for name in names:
+        for path in folder.glob(f".{name}.{'[0-9a-f]' * 12}.tmp"):
+            with suppress(OSError):
+                if time.time() - path.lstat().st_mtime > _A_DAY_S:
+                    path.unlink()

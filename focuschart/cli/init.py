@@ -15,9 +15,6 @@ from focuschart.errors import InputError, OutputError
 if TYPE_CHECKING:
     from pathlib import Path
 
-INTERRUPTED = 130
-"""What a shell reports for a program ended by Ctrl-C."""
-
 
 @click.command()
 @click.argument("path", type=FilePath(), default="kit.toml")
@@ -31,10 +28,9 @@ def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
     _refuse_taken(path, force=force)
     try:
         written = _write_starter(path, force) if starter else _write_interview(path, force)
-    except KeyboardInterrupt:
-        _stop(ctx, INTERRUPTED)
     except EOFError:
-        _stop(ctx, 2)
+        click.echo("\nStopped, nothing was written.", err=True)
+        ctx.exit(2)
     else:
         next_step = f"focuschart build {shlex.quote(str(written))}"
         click.echo(f"Written to {written}. Print its ruler strips: {next_step}")
@@ -46,11 +42,6 @@ def _refuse_taken(path: Path, *, force: bool) -> None:
         raise OutputError(f"{path}: is a folder, give the name of a file in it")
     if not force and os.path.lexists(path):
         raise OutputError(f"{path}: is there already, choose another name or --force")
-
-
-def _stop(ctx: click.Context, status: int) -> None:
-    click.echo("\nStopped, nothing was written.", err=True)
-    ctx.exit(status)
 
 
 def _write_starter(path: Path, force: bool) -> Path:

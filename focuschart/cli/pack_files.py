@@ -9,7 +9,14 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 
-from focuschart.cli.files import discard, publish, read_bytes, stage, written_or_nothing
+from focuschart.cli.files import (
+    discard,
+    publish,
+    read_bytes,
+    stage,
+    sweep,
+    written_or_nothing,
+)
 from focuschart.errors import InputError, OutputError
 
 RECORD = "pack-record.json"
@@ -39,6 +46,7 @@ def write_pack(folder: Path, files: Mapping[str, bytes], *, kit: str, force: boo
             before = stage(folder, {RECORD: _record({**(known or {}), **both}, kit)})
             publish({**before, **staged})
             _remove_stale(folder, known or {}, fresh)
+            sweep(folder, [*files, RECORD])
             publish(stage(folder, {RECORD: _record(fresh, kit)}))
         finally:
             discard(staged)
