@@ -17,9 +17,10 @@ from focuschart.optics import thin_lens
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.scale.cam import CamLaw
-from focuschart.scale.fit import Readings, RingScale, fit_ring
+from focuschart.scale.fit import RingScale, fit_ring
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, Law
 from focuschart.scale.noise import AttachmentNoise, Noise, TakingNoise, tape_sigma_mm
+from focuschart.scale.problem import Readings
 
 Array = NDArray[np.float64]
 

@@ -39,7 +39,7 @@ def test_a_ring_as_expected_is_found_exactly(name: str, lead: bool) -> None:
     assert_allclose(found.parameters, expected, rtol=1e-7, atol=1e-6)
     assert_allclose(found.arc_mm(ring.position_mm(MARKS)), truth.arc_mm(MARKS), atol=1e-7)
     assert found.sum_of_squares < 1e-12
-    assert found.freedom == len(DISTANCES) - (1 if lead else 2)
+    assert found.problem.freedom == len(DISTANCES) - (1 if lead else 2)
 
 
 @pytest.mark.parametrize("lead", [True, False])
@@ -120,10 +120,10 @@ def test_intervals_cover_the_truth(name: str, lead: bool) -> None:
         found = ring.fit(truth.read(rng), lead=lead)
         off = np.abs(found.arc_mm(position) - truth.arc_mm(MARKS))
         held.append(off < 1.96 * found.arc_sigma_mm(position))
-        squares.append(found.sum_of_squares / found.freedom)
+        squares.append(found.sum_of_squares / found.problem.freedom)
     assert 0.92 < np.mean(held) < 0.98
     # χ² per degree of freedom, within four of its own standard errors.
-    freedom = found.freedom * draws
+    freedom = found.problem.freedom * draws
     assert abs(np.mean(squares) - 1.0) < 4.0 * np.sqrt(2.0 / freedom)
 
 

@@ -14,9 +14,10 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.scale.cam import CamLaw
-from focuschart.scale.fit import Readings, RingScale, fit_ring
+from focuschart.scale.fit import RingScale, fit_ring
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, TakingLaw
 from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
+from focuschart.scale.problem import Readings
 
 LensKey = tuple[str, str]
 """Camera and taking lens: another body of the same mount moves the lens's infinity."""

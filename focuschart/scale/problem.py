@@ -1,0 +1,198 @@
+"""The least-squares problem of one ring: what was read, how well, and what is known beforehand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.errors import OpticsError
+from focuschart.optics.arrays import Floats
+from focuschart.scale.laws import Law, Prior
+from focuschart.scale.leastsq import Solution, solve
+from focuschart.scale.noise import RULER_SIGMA_MM, Noise
+
+SLIP_SIGMA_MM = 30.0
+"""How far a ruler may slip: judgement."""
+_FAR_OFF = 1e6
+_STEADY = 1e-3
+_MAX_REFITS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """n readings of one ring; `position_mm` is y of the law and `position_slope` its dy/dD.
+
+    Readings with one `setup` number share one taped distance and so its error; `pool` is the
+    index of the taking lens an attachment was read on (0 throughout for a taking lens).
+    """
+
+    arc_mm: Floats
+    distance_mm: Floats
+    position_mm: Floats
+    position_slope: Floats
+    distance_sigma_mm: Floats
+    setup: tuple[int, ...]
+    pool: tuple[int, ...]
+    pools: int = 1
+
+    @property
+    def pool_columns(self) -> Floats:
+        """Indicator of each reading's lens (n × pools); no column where all share one lens."""
+        columns = np.eye(self.pools)[list(self.pool)]
+        return columns if self.pools > 1 else columns[:, :0]
+
+    @property
+    def same_setup(self) -> Floats:
+        """Matrix (n × n) of ones where two readings share a taped distance."""
+        setup = np.asarray(self.setup)
+        return np.asarray(setup[:, np.newaxis] == setup, float)
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseParts:
+    """Covariances (n × n, mm²) of the arcs read, by where the error comes from."""
+
+    ruler: Floats
+    focusing: Floats
+    tape: Floats
+
+    @property
+    def total(self) -> Floats:
+        """The covariance of the arcs read."""
+        return self.ruler + self.focusing + self.tape
+
+
+@dataclass(frozen=True, slots=True)
+class RingProblem:
+    """One ring's readings with law, noise and priors.
+
+    Parameters are a∞, g, the law's constants φ, one shift for each taking lens of an attachment
+    read on several, and a slip of the ruler where `slip` marks readings (n) as made after one.
+    `slope_prior` is None for a free g.
+    """
+
+    law: Law
+    readings: Readings
+    noise: Noise
+    slope_prior: Prior | None
+    slip: Floats | None = None
+
+    @property
+    def shift_columns(self) -> Floats:
+        """What shifts each reading: its lens, and the slip (n × shifts)."""
+        pools = self.readings.pool_columns
+        return pools if self.slip is None else np.column_stack((pools, self.slip))
+
+    def model(self, parameters: Floats) -> tuple[Floats, Floats]:
+        """Return the arcs (n) at the readings and their gradient (n × parameters)."""
+        return ring_model(self.law, parameters, self.readings.position_mm, self.shift_columns)
+
+    @property
+    def freedom(self) -> int:
+        """Readings less the constants without a prior; a prior pays for its own."""
+        return len(self.readings.arc_mm) - (1 if self.slope_prior else 2)
+
+    def start(self) -> Floats:
+        """Solve a∞ and g linearly with the constants at their prior centres."""
+        constants = np.array([prior.centre for prior in self.law.priors])
+        travel = self.law.travel(self.readings.position_mm, constants).value
+        rows = np.stack((np.ones_like(travel), travel), axis=-1)
+        arcs = self.readings.arc_mm
+        if self.slope_prior:
+            weight = RULER_SIGMA_MM / self.slope_prior.sigma
+            rows = np.vstack((rows, (0.0, weight)))
+            arcs = np.append(arcs, weight * self.slope_prior.centre)
+        linear = np.linalg.lstsq(rows, arcs, rcond=None)[0]
+        shifts = np.zeros(self.shift_columns.shape[1])
+        return np.concatenate((linear, constants, shifts))
+
+    def refit(self, parameters: Floats) -> Solution:
+        """Minimise with weights and prior widths frozen at `parameters`."""
+        from scipy.linalg import solve_triangular
+
+        root = np.linalg.cholesky(self.noise_parts(parameters).total)
+        centres, sigmas, chosen = self.priors(parameters)
+
+        def whitened(values: Floats) -> Floats:
+            return np.asarray(solve_triangular(root, values, lower=True))
+
+        def residual(at: Floats) -> Floats:
+            try:
+                misfit = self.readings.arc_mm - self.model(at)[0]
+            except OpticsError:  # a step too far, which the solver then takes back
+                return np.full(len(root) + len(sigmas), _FAR_OFF)
+            return np.concatenate((whitened(misfit), (centres - at[chosen]) / sigmas))
+
+        def jacobian(at: Floats) -> Floats:
+            rows = whitened(-self.model(at)[1])
+            return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
+
+        return solve(residual, jacobian, parameters)
+
+    def solve(self) -> tuple[Solution, bool]:
+        """Refit until weights and parameters are steady; return whether they became so.
+
+        Raises FitError where the readings leave a constant open.
+        """
+        parameters = self.start()
+        solution = self.refit(parameters)
+        for _ in range(_MAX_REFITS):
+            parameters, solution = solution.parameters, self.refit(solution.parameters)
+            step = np.abs(solution.parameters - parameters) / np.sqrt(np.diag(solution.covariance))
+            if np.max(step) < _STEADY:
+                return solution, True
+        return solution, False
+
+    def priors(self, parameters: Floats) -> tuple[Floats, Floats, list[int]]:
+        """Return centres and widths of the priors, and the parameters they belong to."""
+        first = 2 + len(self.law.priors)
+        pools, shifts = self.readings.pool_columns.shape[1], self.shift_columns.shape[1]
+        known = ([self.slope_prior] if self.slope_prior else []) + list(self.law.priors)
+        chosen = list(range(first - len(known), first + shifts))
+        pool_sigma = abs(parameters[1]) * self.noise.pool_travel(parameters[2:first])
+        centres = np.array([prior.centre for prior in known] + [0.0] * shifts)
+        slip_sigma = [SLIP_SIGMA_MM] * (shifts - pools)
+        sigmas = [*(prior.sigma for prior in known), *pool_sigma[:pools], *slip_sigma]
+        return centres, np.array(sigmas), chosen
+
+    def noise_parts(self, parameters: Floats) -> NoiseParts:
+        """Return where the errors of the arcs read come from: ruler, focusing and shared tape."""
+        constants = self._plausible(parameters[2 : 2 + len(self.law.priors)])
+        slope, readings = parameters[1], self.readings
+        focusing = slope * self.noise.focusing_travel(constants)
+        travel = self.law.travel(readings.position_mm, constants)
+        tape = slope * travel.by_position * readings.position_slope * readings.distance_sigma_mm
+        return NoiseParts(
+            ruler=RULER_SIGMA_MM**2 * np.eye(len(focusing)),
+            focusing=np.diag(np.square(focusing)),
+            tape=np.outer(tape, tape) * readings.same_setup,
+        )
+
+    def _plausible(self, constants: Floats) -> Floats:
+        """Return the constants within three prior widths: a wild reading must not weigh itself."""
+        centres = np.array([prior.centre for prior in self.law.priors])
+        widths = 3.0 * np.array([prior.sigma for prior in self.law.priors])
+        return np.clip(constants, centres - widths, centres + widths)
+
+
+def ring_model(
+    law: Law, parameters: Floats, position_mm: Floats, shift_columns: Floats
+) -> tuple[Floats, Floats]:
+    """Return arcs at positions y and their gradient by every parameter."""
+    end = 2 + len(law.priors)
+    infinity, slope, constants, shifts = (
+        parameters[0], parameters[1], parameters[2:end], parameters[end:],
+    )  # fmt: skip
+    travel = law.travel(position_mm, constants)
+    arc = infinity + slope * travel.value + shift_columns @ shifts
+    gradient = np.concatenate(
+        (
+            np.ones_like(travel.value)[..., np.newaxis],
+            travel.value[..., np.newaxis],
+            slope * travel.by_constant,
+            shift_columns,
+        ),
+        axis=-1,
+    )
+    return np.asarray(arc), gradient
