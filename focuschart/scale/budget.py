@@ -1,0 +1,47 @@
+"""Where a mark's uncertainty comes from: its variance shared out among the sources of error.
+
+The fitted parameters err by C·(JᵀΣ⁻¹e − P·o), with e the errors of the arcs read and o those of
+the prior centres, both independent; so the variance of a mark falls into one term a source, and
+the terms add up to the whole (linear propagation; Bevington and Robinson, Data Reduction and
+Error Analysis, 3rd ed. (2003), ch. 3).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.scale.fit import RingScale
+
+SOURCES = ("ruler", "eye", "tape", "lead", "squeeze", "geometry", "other lens")
+"""Reading the ruler; focusing by eye; the taped distance; circumference and lead; the squeeze as
+entered; lengths and powers not known; the shift of an attachment's scale from lens to lens."""
+_PRIOR_SOURCE = {"arc_per_travel": "lead", "squeeze": "squeeze"}
+
+
+def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Mapping[str, Floats]:
+    """Return the variance (mm²) of the arc at n positions by source; they sum to the whole."""
+    problem, parameters = scale.problem, scale.parameters
+    bare = scale.covariance / scale.tension
+    _, gradient = scale.modelled(position_mm, pool=pool)
+    parts = problem.noise_parts(parameters)
+    _, by_parameter = problem.model(parameters)
+    weights = gradient @ bare @ by_parameter.T @ np.linalg.inv(parts.total)
+    found = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
+    for source, part in (("ruler", parts.ruler), ("eye", parts.focusing), ("tape", parts.tape)):
+        found[source] += np.einsum("...i,ij,...j->...", weights, part, weights)
+    _, sigmas, chosen = problem.priors(parameters)
+    by_prior = np.square((gradient @ bare)[..., chosen] / sigmas)
+    for index, source in enumerate(_prior_sources(scale, len(chosen))):
+        found[source] += by_prior[..., index]
+    return {source: scale.tension * variance for source, variance in found.items()}
+
+
+def _prior_sources(scale: RingScale, count: int) -> list[str]:
+    """Return the source behind each prior, in their order."""
+    slope = scale.problem.slope_prior
+    known = ([slope] if slope else []) + list(scale.law.priors)
+    named = [_PRIOR_SOURCE.get(prior.name, "geometry") for prior in known]
+    return named + ["other lens"] * (count - len(known))
