@@ -1,26 +1,29 @@
-"""Each ring's readings gathered over all rigs it serves in, and its scale fitted to them."""
+"""Each ring's readings gathered over all rigs it serves in, as a problem for the fit."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from focuschart.chart.geometry import standing
-from focuschart.errors import FitError, KitError, OpticsError, Problem
-from focuschart.kit.schema import Attachment, Kit, Reading, TakingLens
+from focuschart.kit.schema import Attachment, Kit, Reading, Ring, TakingLens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.scale.cam import CamLaw
-from focuschart.scale.fit import RingScale, fit_ring
+from focuschart.scale.fit import slope_prior
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, TakingLaw
 from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
-from focuschart.scale.problem import Readings
+from focuschart.scale.problem import Readings, RingProblem
 
-LensKey = tuple[str, str]
-"""Camera and taking lens: another body of the same mount moves the lens's infinity."""
+Which = Literal["taking", "attachment"]
+RINGS: tuple[Which, ...] = ("taking", "attachment")
+_TABLE: Mapping[Which, str] = {"taking": "taking_lenses", "attachment": "attachments"}
+RingKey = tuple[Which, str, str]
+"""Ring, id of its part, and for a taking lens the camera, which moves the lens's infinity."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,95 +37,57 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class MeasuredScale:
-    """A ring's scale with the readings behind it; `lenses` are those an attachment may sit on."""
+class RingReadings:
+    """One ring and its readings; `rigs` holds one rig for each taking lens it serves with."""
 
-    scale: RingScale
+    which: Which
+    part: str
     rows: tuple[Row, ...]
-    lenses: tuple[str, ...]
+    rigs: Mapping[str, Rig]
 
     @property
-    def disagreeing(self) -> tuple[int, ...]:
-        """Numbers, in the kit, of the readings that disagree with the rest."""
-        return tuple(self.rows[i].index for i in self.scale.disagreeing)
+    def lenses(self) -> tuple[str, ...]:
+        """The taking lenses, in the order of the fit's shifts."""
+        return tuple(self.rigs)
 
     @property
-    def nearest_mm(self) -> float:
-        """The nearest distance read."""
-        return min(row.reading.distance for row in self.rows)
+    def ring(self) -> Ring:
+        """The ring as measured on the barrel."""
+        rig = next(iter(self.rigs.values()))
+        return rig.lens.ring if self.which == "taking" else rig.attachment.ring
 
-    def lens_number(self, lens_id: str) -> int:
-        """Return the number of a taking lens among the pools of the fit."""
-        return self.lenses.index(lens_id)
-
-    def read_on(self, lens_id: str) -> bool:
-        """Return whether any reading was made on this taking lens."""
-        return any(row.rig.lens_id == lens_id for row in self.rows)
-
-
-@dataclass(frozen=True, slots=True)
-class Scales:
-    """The scales of all rings that were read."""
-
-    taking: Mapping[LensKey, MeasuredScale]
-    attachment: Mapping[str, MeasuredScale]
+    def problem(self) -> RingProblem:
+        """Return the least-squares problem of the rows."""
+        rig = next(iter(self.rigs.values()))
+        if self.which == "taking":
+            return _taking_problem(rig.lens, self.rows, self.lenses)
+        return _attachment_problem(rig.attachment, self.rows, self.rigs)
 
 
-def fit_scales(kit: Kit, rigs: Mapping[str, Rig], *, source: str) -> Scales:
-    """Fit every ring that has readings; raises KitError naming all rings that cannot be fitted."""
-    problems: list[Problem] = []
-    taking: dict[LensKey, MeasuredScale] = {}
-    attachment: dict[str, MeasuredScale] = {}
-    for key, rows in _rows_by_lens(kit, rigs).items():
-        with _Collect(problems, f"taking_lenses.{key[1]}"):
-            taking[key] = _fit_taking(kit.taking_lenses[key[1]], rows)
-    for name, rows in _rows_by_attachment(kit, rigs).items():
-        rig_by_lens = {r.lens_id: r for r in rigs.values() if r.attachment_id == name}
-        with _Collect(problems, f"attachments.{name}"):
-            attachment[name] = _fit_attachment(kit.attachments[name], rows, rig_by_lens)
-    if problems:
-        raise KitError(source, problems)
-    return Scales(taking, attachment)
+def ring_key(rig: Rig, which: Which) -> RingKey:
+    """Return what names a rig's ring."""
+    if which == "taking":
+        return which, rig.lens_id, rig.camera_id
+    return which, rig.attachment_id, ""
 
 
-class _Collect:
-    """Turn a FitError into a problem of the kit, so that all are reported together."""
-
-    def __init__(self, problems: list[Problem], key: str) -> None:
-        self._problems, self._key = problems, key
-
-    def __enter__(self) -> None:
-        """Nothing to prepare."""
-
-    def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> bool:
-        """Swallow what readings can cause: too few, or figures that no ring of this law shows."""
-        if isinstance(error, FitError):
-            self._problems.append(Problem(f"{self._key} (readings)", "", str(error)))
-        elif isinstance(error, OpticsError):
-            rule = f"a figure or distance is grossly wrong, check them ({error})"
-            self._problems.append(Problem(f"{self._key} (readings)", "", rule))
-        return isinstance(error, FitError | OpticsError)
-
-
-def _rows(kit: Kit, rigs: Mapping[str, Rig], which: str) -> Iterator[Row]:
-    for index, reading in enumerate(kit.readings):
-        figure = getattr(reading, which)
-        if figure is not None and reading.rig in rigs:
-            yield Row(index, reading, rigs[reading.rig], figure)
-
-
-def _rows_by_lens(kit: Kit, rigs: Mapping[str, Rig]) -> dict[LensKey, list[Row]]:
-    found: dict[LensKey, list[Row]] = {}
-    for row in _rows(kit, rigs, "taking"):
-        found.setdefault((row.rig.camera_id, row.rig.lens_id), []).append(row)
-    return found
-
-
-def _rows_by_attachment(kit: Kit, rigs: Mapping[str, Rig]) -> dict[str, list[Row]]:
-    found: dict[str, list[Row]] = {}
-    for row in _rows(kit, rigs, "attachment"):
-        found.setdefault(row.rig.attachment_id, []).append(row)
-    return found
+def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
+    """Return every ring in use with its readings, those to be ignored left out."""
+    rows: dict[RingKey, list[Row]] = {}
+    lenses: dict[RingKey, dict[str, Rig]] = {}
+    for which in RINGS:
+        for rig in rigs.values():
+            rows.setdefault(ring_key(rig, which), [])
+            lenses.setdefault(ring_key(rig, which), {})[rig.lens_id] = rig
+        for index, reading in enumerate(kit.readings):
+            figure = getattr(reading, which)
+            if figure is not None and reading.rig in rigs and not reading.ignore:
+                rig = rigs[reading.rig]
+                rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
+    return {
+        key: RingReadings(key[0], f"{_TABLE[key[0]]}.{key[1]}", tuple(found), lenses[key])
+        for key, found in rows.items()
+    }
 
 
 def taking_law(lens: TakingLens) -> TakingLaw:
@@ -144,21 +109,19 @@ def attachment_law(attachment: Attachment) -> AttachmentLaw:
     )
 
 
-def _fit_taking(lens: TakingLens, rows: Sequence[Row]) -> MeasuredScale:
+def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]) -> RingProblem:
     law = taking_law(lens)
     position = _each(rows, lambda row: row.rig.lens_position_mm(row.reading.distance))
-    lenses = (rows[0].rig.lens_id,)
     readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
     noise = TakingNoise(law, position, _aperture(rows))
     # Without an extension there is nothing to which a lead could relate the arc.
     slope = lens.ring.arc_per_travel if lens.focusing == "extends" else None
-    scale = fit_ring(law, readings, noise, arc_per_travel=slope)
-    return MeasuredScale(scale, tuple(rows), lenses)
+    return RingProblem(law, readings, noise, slope_prior(slope))
 
 
-def _fit_attachment(
-    attachment: Attachment, rows: Sequence[Row], rig_by_lens: Mapping[str, Rig]
-) -> MeasuredScale:
+def _attachment_problem(
+    attachment: Attachment, rows: Sequence[Row], rigs: Mapping[str, Rig]
+) -> RingProblem:
     law = attachment_law(attachment)
     position = _each(rows, lambda row: row.rig.glass_position_mm(row.reading.distance))
     slope = _each(rows, lambda row: row.rig.glass_position_slope(row.reading.distance))
@@ -168,11 +131,10 @@ def _fit_attachment(
         aperture=_aperture(rows),
         lens_to_rear_mm=_each(rows, lambda row: _lens_to_rear_mm(row, law)),
         front_moves=np.array([float(row.rig.lens.front_moves) for row in rows]),
-        pool_aperture=_pool_aperture(rows, rig_by_lens),
+        pool_aperture=_pool_aperture(rows, rigs),
     )
-    readings = _readings(rows, position=position, slope=slope, lenses=tuple(rig_by_lens))
-    scale = fit_ring(law, readings, noise, arc_per_travel=attachment.ring.arc_per_travel)
-    return MeasuredScale(scale, tuple(rows), tuple(rig_by_lens))
+    readings = _readings(rows, position=position, slope=slope, lenses=tuple(rigs))
+    return RingProblem(law, readings, noise, slope_prior(attachment.ring.arc_per_travel))
 
 
 def _each(rows: Sequence[Row], value: Callable[[Row], Floats]) -> Floats:

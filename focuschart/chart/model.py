@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.bench import MeasuredScale
+from focuschart.chart.scales import MeasuredScale
 from focuschart.kit.schema import Ring
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits

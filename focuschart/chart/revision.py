@@ -26,7 +26,9 @@ def rig_revision(kit: Kit, rig: Rig, rows: Iterable[Row]) -> str:
         "rig": _rig_facts(rig),
         "names": [rig.name, rig.lens.name, rig.attachment.name],
         "print": [kit.units, sorted(rig.distances_mm.tolist()), kit.stops],
-        "readings": [[row.reading.model_dump(), _rig_facts(row.rig)] for row in rows],
+        "readings": [
+            [row.reading.model_dump(exclude={"ignore"}), _rig_facts(row.rig)] for row in rows
+        ],
     }
     text = json.dumps(facts, sort_keys=True, ensure_ascii=True)
     return coded(int.from_bytes(hashlib.sha256(text.encode()).digest()))

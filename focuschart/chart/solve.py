@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.bench import MeasuredScale, Scales, attachment_law, fit_scales, taking_law
+from focuschart.chart.bench import attachment_law, taking_law
 from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.chart.geometry import Standing, standing
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.revision import rig_revision
+from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
 from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit, Ring
 from focuschart.optics import tolerance
@@ -50,8 +51,8 @@ def _located(kit: Kit, rig: Rig, scales: Scales, source: str) -> RigChart:
 
 
 def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
-    taking = scales.taking.get((rig.camera_id, rig.lens_id))
-    attachment = scales.attachment.get(rig.attachment_id)
+    taking = scales.of(rig, "taking")
+    attachment = scales.of(rig, "attachment")
     stops = np.array(kit.stops)
     lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
     constants, spread = _attachment_constants(rig, attachment)

@@ -137,13 +137,14 @@ def _readings(kit: Kit) -> Iterator[Problem]:
 
 def _rings(kit: Kit) -> Iterator[Problem]:
     """Check each ring's readings as a whole: within one turn, and in the stated direction."""
+    used = [reading for reading in kit.readings if not reading.ignore]
     for lens_id, lens in kit.taking_lenses.items():
         rigs = {rig_id for rig_id, rig in kit.rigs.items() if rig.taking_lens == lens_id}
-        figures = [(r.distance, r.taking) for r in kit.readings if r.rig in rigs]
+        figures = [(r.distance, r.taking) for r in used if r.rig in rigs]
         yield from _ring(f"taking_lenses.{lens_id}.ring", lens.ring, figures)
     for attachment_id, attachment in kit.attachments.items():
         rigs = {rig_id for rig_id, rig in kit.rigs.items() if rig.attachment == attachment_id}
-        figures = [(r.distance, r.attachment) for r in kit.readings if r.rig in rigs]
+        figures = [(r.distance, r.attachment) for r in used if r.rig in rigs]
         yield from _ring(f"attachments.{attachment_id}.ring", attachment.ring, figures)
 
 

@@ -177,6 +177,7 @@ class Reading(Table):
     stop: Stop
     taking: RulerFigure | None = None
     attachment: RulerFigure | None = None
+    ignore: bool = Field(default=False, description="Whether to leave this reading out of the fit")
 
     @model_validator(mode="after")
     def _has_a_figure(self) -> Self:
