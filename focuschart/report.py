@@ -55,7 +55,7 @@ def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
         stop = format_stop(chart.working_stop)
         yield f"Least sure: {label}, the pair is within {error:.2f} tolerances at {stop} (95 %)."
         yield _trust(chart)
-    yield from (f"Note: {remark}." for remark in remarks(chart))
+    yield from (f"Note: {remark}." for remark in remarks(chart, units))
 
 
 def _trust(chart: RigChart) -> str:
@@ -130,7 +130,7 @@ def rig_data(chart: RigChart) -> dict[str, Any]:
         "circle_of_confusion_mm": chart.rig.circle_mm,
         "working_stop": chart.working_stop,
         "trusted_from_stop": trusted_from(chart),
-        "notes": list(remarks(chart)),
+        "notes": list(remarks(chart, "metric")),
         "scales": {name: _scale_data(marks) for name, (_, marks) in chart.rings().items()},
         "marks": [_mark_data(chart, i) for i in range(len(chart.distances_mm))],
     }

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from focuschart.chart.causes import Cause
 from focuschart.chart.scales import MeasuredScale
 from focuschart.kit.schema import Ring
 from focuschart.optics.arrays import Floats
@@ -89,7 +90,13 @@ class RigChart:
     def contradicted(self) -> bool:
         """Whether a ring's readings disagree or its fit did not settle: then no mark is sure."""
         rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
-        return any(ring.disagreeing or not ring.scale.converged for ring in rings)
+        return any(ring.scale.contradicted or not ring.scale.converged for ring in rings)
+
+    @property
+    def causes(self) -> tuple[Cause, ...]:
+        """Why readings of its rings disagree, the likeliest first; both rings share them."""
+        rings = (ring.measured.causes for ring in (self.taking, self.attachment) if ring)
+        return next((causes for causes in rings if causes), ())
 
     @property
     def nearest_read_mm(self) -> float:

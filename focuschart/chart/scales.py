@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from focuschart.chart.bench import RingKey, RingReadings, Row, Which, gather, ring_key
+from focuschart.chart.causes import Cause, linked, one_reading_off, probable_causes, told
 from focuschart.errors import FitError, KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
@@ -14,10 +15,11 @@ from focuschart.scale.fit import RingScale, fit_problem
 
 @dataclass(frozen=True, slots=True)
 class MeasuredScale:
-    """A ring's scale with the readings behind it."""
+    """A ring's scale, the readings behind it, and why some disagree, the likeliest cause first."""
 
     scale: RingScale
     readings: RingReadings
+    causes: tuple[Cause, ...] = ()
 
     @property
     def rows(self) -> tuple[Row, ...]:
@@ -55,21 +57,39 @@ class Scales:
 
 
 def fit_scales(kit: Kit, rigs: Mapping[str, Rig], *, source: str) -> Scales:
-    """Fit every ring that has readings; raises KitError naming all rings that cannot be fitted."""
-    problems: list[Problem] = []
+    """Fit every ring that has readings.
+
+    Raises KitError naming all rings that cannot be fitted, and all whose readings disagree so that
+    no single one can be blamed; with the probable cause where one is found.
+    """
     measured: dict[RingKey, MeasuredScale] = {}
-    for key, ring in gather(kit, rigs).items():
-        if ring.rows:
-            try:
-                measured[key] = MeasuredScale(fit_problem(ring.problem()), ring)
-            except (FitError, OpticsError) as error:
-                problems.append(Problem(f"{ring.part} (readings)", "", _rule(error)))
+    problems: list[Problem] = []
+    for group in linked(gather(kit, rigs)):
+        fitted = {key: _fit(ring) for key, ring in group.items()}
+        refused = {key: fit for key, fit in fitted.items() if isinstance(fit, str)}
+        doubtful = bool(refused) or any(
+            fit.contradicted for fit in fitted.values() if not isinstance(fit, str)
+        )
+        causes = tuple(probable_causes(group)) if doubtful else ()
+        because = f"; probably {told(causes[0], kit.units)}" if causes else ""
+        for key, fit in fitted.items():
+            if isinstance(fit, str):
+                problems.append(Problem(f"{group[key].part} (readings)", "", f"{fit}{because}"))
+            else:
+                measured[key] = MeasuredScale(fit, group[key], causes)
     if problems:
         raise KitError(source, problems)
     return Scales(measured)
 
 
-def _rule(error: FitError | OpticsError) -> str:
-    if isinstance(error, FitError):
+def _fit(ring: RingReadings) -> RingScale | str:
+    """Return the scale, or why there is none."""
+    try:
+        scale = fit_problem(ring.problem())
+    except FitError as error:
         return str(error)
-    return f"a figure or distance is grossly wrong, check them ({error})"
+    except OpticsError as error:
+        return f"a figure or distance is grossly wrong, check them ({error})"
+    if scale.contradicted and not one_reading_off(ring):
+        return "two readings or more disagree with the others, so that none can be trusted"
+    return scale

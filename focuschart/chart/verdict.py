@@ -8,8 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from focuschart.chart.causes import told
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.units import format_stop
+from focuschart.units import Units, format_stop
 
 Verdict = Literal["good", "marginal", "re-measure", "not measured"]
 
@@ -64,13 +65,14 @@ def trusted_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> float | N
     return None if None in stops else max(stop for stop in stops if stop is not None)
 
 
-def remarks(chart: RigChart) -> Iterator[str]:
+def remarks(chart: RigChart, units: Units) -> Iterator[str]:
     """Yield what else the user must know of a rig's marks, in plain sentences."""
     for name, (_, marks) in chart.rings().items():
         if marks is None:
             yield f"{name} ring: no readings, so no marks; tape its ruler strip on and read it"
         else:
             yield from _ring_remarks(name, marks, chart)
+    yield from (f"probably {told(cause, units)}" for cause in chart.causes[:1])
     near = int(np.sum(extrapolated(chart)))
     if near and chart.pair_95 is not None:
         yield f"{near} mark(s) nearer than the nearest reading: extrapolated, read one there"
@@ -80,6 +82,8 @@ def _ring_remarks(name: str, marks: RingMarks, chart: RigChart) -> Iterator[str]
     measured = marks.measured
     for index in measured.disagreeing:
         yield f"{name} ring: readings[{index}] disagrees with the others, check it"
+    if measured.scale.contradicted and not measured.disagreeing:
+        yield f"{name} ring: the readings disagree with each other, check them"
     if not measured.scale.converged:
         yield f"{name} ring: the fit did not settle, check the readings"
     if not measured.read_on(chart.rig.lens_id):

@@ -16,6 +16,8 @@ from focuschart.scale.problem import Readings, RingProblem, ring_model
 
 LEAD_SHARE = 0.02
 DISAGREES_SIGMA = 3.5
+IMPROBABLE_SIGMA = 3.09
+"""One in a thousand, on one side."""
 HALF_WIDTH_95 = 1.96
 _LEAST_FREEDOM = 1e-3
 _ABSURD_SIGMA = 8.0
@@ -25,7 +27,8 @@ _ABSURD_SIGMA = 8.0
 class RingScale:
     """A fitted ring, its parameters as `RingProblem` orders them.
 
-    `tension` is how much wider than by the noise alone the covariance is.
+    `tension` is how much wider than by the noise alone the covariance is; `contradicted`, whether
+    the readings disagree beyond chance, and `disagreeing` the one furthest off, if one is.
     """
 
     problem: RingProblem
@@ -33,6 +36,7 @@ class RingScale:
     covariance: Floats
     tension: float
     converged: bool
+    contradicted: bool
     disagreeing: tuple[int, ...]
     sum_of_squares: float
 
@@ -114,6 +118,7 @@ def fit_problem(problem: RingProblem) -> RingScale:
         covariance=solution.covariance * widened,
         tension=widened,
         converged=steady and solution.converged,
+        contradicted=contradiction(problem, solution),
         disagreeing=_disagreeing(problem, solution),
         sum_of_squares=solution.sum_of_squares,
     )
@@ -155,8 +160,16 @@ def chi_square_point(freedom: int, *, sigmas: float) -> float:
 
     Wilson and Hilferty, The distribution of chi-square, PNAS 17 (1931).
     """
+    if freedom < 1:
+        return np.inf
     spread = 2.0 / (9.0 * freedom)
     return float(freedom * (1.0 - spread + sigmas * spread**0.5) ** 3)
+
+
+def contradiction(problem: RingProblem, solution: Solution) -> bool:
+    """Return whether the readings disagree: one alone too far off, or all of them together."""
+    limit = chi_square_point(problem.freedom, sigmas=IMPROBABLE_SIGMA)
+    return solution.sum_of_squares > limit or bool(_disagreeing(problem, solution))
 
 
 def _disagreeing(problem: RingProblem, solution: Solution) -> tuple[int, ...]:

@@ -1,0 +1,295 @@
+"""Why readings disagree: the mistakes people make at a bench, each tried for whether it fits.
+
+A mistake is supposed, the readings are put right by it, and what is left over is compared with
+what was left over before. A wrong figure shows on one ring, a wrong distance on both, so both
+rings judge together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import Literal
+
+import numpy as np
+
+from focuschart.chart.bench import RingKey, RingReadings, Row, Which
+from focuschart.errors import FitError, OpticsError
+from focuschart.optics.arrays import Floats
+from focuschart.scale.fit import IMPROBABLE_SIGMA, chi_square_point, contradiction
+from focuschart.scale.leastsq import Solution
+from focuschart.scale.problem import RingProblem
+from focuschart.units import MM_PER_FOOT, Units, distance_label
+
+Kind = Literal["figure", "slip", "swap", "distance", "front glass", "feet", "metres", "wall"]
+"""What may be wrong: one figure, all after a slip of the ruler, both figures exchanged; or the
+distance, at large, taken from the front glass, feet for metres or metres for feet, or that of a
+near wall called infinity."""
+LEAST_GAIN = 12.0
+"""By how much χ² must fall for a mistake to be named: judgement, held by drawn benches."""
+_COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wall": 5.0}
+"""What a mistake with a free amount may gain by chance and choice."""
+_DISTANCES_MM = np.geomspace(400.0, 60_000.0, 300)
+_WALLS_MM = np.geomspace(3_000.0, 150_000.0, 120)
+_RIVAL = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A mistake that makes the readings fit: what, on which ring, at which readings of the kit.
+
+    `amount_mm` is the slip or the true distance; `left_over` is χ² with the mistake put right.
+    """
+
+    kind: Kind
+    indices: tuple[int, ...]
+    left_over: float
+    which: Which | None = None
+    amount_mm: float = 0.0
+
+    @property
+    def score(self) -> float:
+        """What is left over and what the mistake's freedom costs: the less, the likelier."""
+        return self.left_over + _COST.get(self.kind, 0.0)
+
+
+Rings = Mapping[RingKey, RingReadings]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """One ring's solution; χ² infinite where no solution exists."""
+
+    problem: RingProblem | None
+    solution: Solution | None
+    chi_square: float
+
+
+def probable_causes(rings: Rings) -> list[Cause]:
+    """Return the mistakes that make all rings fit, the likeliest first; none if there is none.
+
+    `rings` were read together, as `linked` groups them.
+    """
+    now = {key: _fitted(ring) for key, ring in rings.items()}
+    before = sum(fit.chi_square for fit in now.values())
+    freedom = sum(ring.problem().freedom for ring in rings.values())
+    limit = chi_square_point(freedom, sigmas=IMPROBABLE_SIGMA)
+    supposed = chain(_single(rings, now), _slips(rings, now), _every_distance(rings))
+    found = [cause for cause in supposed
+             if cause.left_over < limit and cause.score < before - LEAST_GAIN]  # fmt: skip
+    found.sort(key=lambda cause: cause.score)
+    return [cause for cause in found if cause.score < found[0].score + _RIVAL]
+
+
+def one_reading_off(ring: RingReadings) -> bool:
+    """Return whether a ring's readings agree once some single one is left out."""
+    rest = (_fitted(_without(ring, (row.index,))) for row in ring.rows)
+    return any(
+        fit.problem is not None
+        and fit.solution is not None
+        and not contradiction(fit.problem, fit.solution)
+        for fit in rest
+    )
+
+
+def linked(rings: Rings) -> list[Rings]:
+    """Return the rings that were read in groups that share readings."""
+    groups: list[dict[RingKey, RingReadings]] = []
+    for key, ring in rings.items():
+        if ring.rows:
+            shares = [group for group in groups if _numbers(group) & {r.index for r in ring.rows}]
+            groups = [group for group in groups if group not in shares]
+            groups.append({k: v for group in shares for k, v in group.items()} | {key: ring})
+    return list(groups)
+
+
+def _numbers(rings: Rings) -> set[int]:
+    return {row.index for ring in rings.values() for row in ring.rows}
+
+
+def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
+    try:
+        problem = replace(ring.problem(), slip=slip)
+        solution, _ = problem.solve()
+    except (FitError, OpticsError, np.linalg.LinAlgError):
+        return _Fitted(None, None, math.inf)
+    return _Fitted(problem, solution, solution.sum_of_squares)
+
+
+def _without(ring: RingReadings, indices: Collection[int]) -> RingReadings:
+    return replace(ring, rows=tuple(row for row in ring.rows if row.index not in indices))
+
+
+def _misfit(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
+    """Return χ² of each row alone as the other readings foresee it, infinite where they cannot."""
+    if rest.solution is None:
+        return np.full(len(rows), math.inf)
+    try:
+        problem = replace(ring, rows=tuple(rows)).problem()
+        arcs, gradient = problem.model(rest.solution.parameters)
+        noise = problem.noise_parts(rest.solution.parameters).total
+    except OpticsError:
+        return _one_by_one(rest, ring, rows)
+    foreseen = np.einsum("ni,ij,nj->n", gradient, rest.solution.covariance, gradient)
+    return np.asarray(np.square(problem.readings.arc_mm - arcs) / (foreseen + np.diag(noise)))
+
+
+def _one_by_one(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
+    """Return the same where some row lies beyond what the optics allow."""
+    if len(rows) == 1:
+        return np.full(1, math.inf)
+    half = len(rows) // 2
+    return np.concatenate([_misfit(rest, ring, part) for part in (rows[:half], rows[half:])])
+
+
+def _single(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+    """Yield every mistake at one set-up, against what the other readings foresee."""
+    for indices in _setups(rings):
+        case = _case(indices, rings, now)
+        yield from case.distances()
+        for alone in [case] if len(indices) == 1 else [_case((i,), rings, now) for i in indices]:
+            yield from alone.figures(now)
+            yield from alone.swap()
+
+
+def _setups(rings: Rings) -> Collection[tuple[int, ...]]:
+    """Return the readings' numbers by rig and distance."""
+    found: dict[tuple[str, float], set[int]] = {}
+    for ring in rings.values():
+        for row in ring.rows:
+            found.setdefault((row.rig.rig_id, row.reading.distance), set()).add(row.index)
+    return [tuple(sorted(indices)) for indices in found.values()]
+
+
+def _case(indices: tuple[int, ...], rings: Rings, now: Mapping[RingKey, _Fitted]) -> _Case:
+    """Gather readings of one set-up, their figures averaged, and fit their rings without them."""
+    rows = {key: [row for row in ring.rows if row.index in indices] for key, ring in rings.items()}
+    at = {
+        key: replace(found[0], figure_mm=float(np.mean([row.figure_mm for row in found])))
+        for key, found in rows.items()
+        if found
+    }
+    rest = {key: _fitted(_without(rings[key], indices)) for key in at}
+    others = sum(fit.chi_square for key, fit in now.items() if key not in at)
+    total = others + sum(fit.chi_square for fit in rest.values())
+    return _Case(indices, at, rest, rings, total)
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A set-up: its row by ring, the rings fitted without it, and χ² of these and all others."""
+
+    indices: tuple[int, ...]
+    at: Mapping[RingKey, Row]
+    rest: Mapping[RingKey, _Fitted]
+    rings: Rings
+    chi_square: float
+
+    def figures(self, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+        """Yield each ring's figure as the wrong one, the other ring's as right."""
+        for key in self.at:
+            others = sum(now[other].chi_square - self.rest[other].chi_square
+                         for other in self.at if other != key)  # fmt: skip
+            yield Cause("figure", self.indices, self.chi_square + others, which=key[0])
+
+    def swap(self) -> Iterator[Cause]:
+        """Yield the two rings' figures exchanged, where both were read."""
+        if len(self.at) == 2:
+            (one, first), (two, second) = self.at.items()
+            rows = {one: replace(first, figure_mm=second.figure_mm),
+                    two: replace(second, figure_mm=first.figure_mm)}  # fmt: skip
+            off = sum(_misfit(self.rest[key], self.rings[key], [rows[key]])[0] for key in rows)
+            yield Cause("swap", self.indices, self.chi_square + off)
+
+    def distances(self) -> Iterator[Cause]:
+        """Yield other distances than the stated one: particular ones first, then any."""
+        row = next(iter(self.at.values()))
+        if math.isinf(row.reading.distance):
+            yield self._nearest_fit("wall", _WALLS_MM)
+            return
+        for kind, distance in _mistaken(row):
+            yield self._at(kind, np.array([distance]))
+        yield self._nearest_fit("distance", _DISTANCES_MM)
+
+    def _nearest_fit(self, kind: Kind, distances_mm: Floats) -> Cause:
+        """Return the distance, of a row and then of a finer one, that fits best."""
+        coarse = self._at(kind, distances_mm)
+        step = distances_mm[1] / distances_mm[0]
+        around = coarse.amount_mm * np.geomspace(1.0 / step, step, 41)
+        return min(coarse, self._at(kind, around), key=lambda cause: cause.left_over)
+
+    def _at(self, kind: Kind, distances_mm: Floats) -> Cause:
+        """Return the best of some distances."""
+        off = np.zeros(len(distances_mm))
+        for key, row in self.at.items():
+            off += _misfit(self.rest[key], self.rings[key], [_moved(row, d) for d in distances_mm])
+        best = int(np.argmin(off))
+        return Cause(kind, self.indices, self.chi_square + float(off[best]),
+                     amount_mm=float(distances_mm[best]))  # fmt: skip
+
+
+def _moved(row: Row, distance_mm: float) -> Row:
+    return replace(row, reading=row.reading.model_copy(update={"distance": float(distance_mm)}))
+
+
+def _mistaken(row: Row) -> Iterator[tuple[Kind, float]]:
+    """Yield the distances one may have meant by a stated one."""
+    stated, rig = row.reading.distance, row.rig
+    metres_per_foot = MM_PER_FOOT / 1000.0
+    yield "front glass", stated + rig.front_glass_mm + rig.attachment.front_glass / 2.0
+    yield "feet", stated * metres_per_foot
+    yield "metres", stated / metres_per_foot
+
+
+def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+    """Yield a slip of one ring's ruler before each reading, two readings or more on both sides."""
+    total = sum(fit.chi_square for fit in now.values())
+    for key, ring in rings.items():
+        order = sorted(row.index for row in ring.rows)
+        for first in order[2:-1]:
+            after = np.array([float(row.index >= first) for row in ring.rows])
+            fit = _fitted(ring, after)
+            if fit.solution is not None:
+                left = total - now[key].chi_square + fit.chi_square
+                indices = tuple(index for index in order if index >= first)
+                slip = float(fit.solution.parameters[-1])
+                yield Cause("slip", indices, left, which=key[0], amount_mm=slip)
+
+
+def _every_distance(rings: Rings) -> Iterator[Cause]:
+    """Yield each mistaken way to give distances, made at every reading."""
+    everywhere = sorted(_numbers(rings))
+    for number, kind in enumerate(("front glass", "feet", "metres")):
+        left = sum(_fitted(_all_moved(ring, number)).chi_square for ring in rings.values())
+        yield Cause(kind, tuple(everywhere), left)  # type: ignore[arg-type]
+
+
+def _all_moved(ring: RingReadings, number: int) -> RingReadings:
+    rows = tuple(
+        row if math.isinf(row.reading.distance) else _moved(row, list(_mistaken(row))[number][1])
+        for row in ring.rows
+    )
+    return replace(ring, rows=rows)
+
+
+_RING: Mapping[Which | None, str] = {"taking": "taking lens", "attachment": "attachment", None: ""}
+
+
+def told(cause: Cause, units: Units) -> str:
+    """Return a cause in words, with the numbers of its readings in the kit."""
+    where, ring = f"readings[{cause.indices[0]}]", _RING[cause.which]
+    here = where if len(cause.indices) == 1 else f"every distance from {where} on"
+    about = distance_label(float(f"{cause.amount_mm:.3g}"), units)
+    words: Mapping[Kind, str] = {
+        "figure": f"{where}: the {ring}'s figure is misread or mistyped",
+        "slip": f"the {ring}'s ruler slipped by {abs(cause.amount_mm):.1f} mm before {where}",
+        "swap": f"{where}: the figures of the two rings are exchanged",
+        "distance": f"{where}: the distance is wrong, about {about} would fit",
+        "front glass": f"{here}: measured from the front glass, not from the sensor mark",
+        "feet": f"{here}: feet written as metres",
+        "metres": f"{here}: metres written as feet",
+        "wall": f'{where}: the target called "inf" is not far enough, it stands at about {about}',
+    }
+    return words[cause.kind]
