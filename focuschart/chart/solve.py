@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.bench import attachment_law, taking_law
+from focuschart.chart.bench import Which, attachment_law
 from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.chart.geometry import Standing, standing
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.revision import rig_revision
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
+from focuschart.chart.tolerances import tolerance_travel
 from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit, Ring
 from focuschart.optics import tolerance
@@ -74,8 +75,8 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         vertical=vertical,
         horizontal=horizontal,
         frame=frame,
-        taking=_taking_marks(setting, taking),
-        attachment=_attachment_marks(setting, attachment),
+        taking=_ring_marks(setting, "taking", taking),
+        attachment=_ring_marks(setting, "attachment", attachment),
         infinity_target_mm=float(
             tolerance.infinity_target_mm(
                 focal_length_mm=rig.lens.focal_length,
@@ -140,28 +141,19 @@ class _Setting:
     frame: Limits
 
 
-def _taking_marks(setting: _Setting, measured: MeasuredScale | None) -> RingMarks | None:
+def _ring_marks(
+    setting: _Setting, which: Which, measured: MeasuredScale | None
+) -> RingMarks | None:
     if measured is None:
         return None
     rig = setting.rig
-    travel = taking_law(rig.lens).tolerance_travel(
-        setting.lens, rig.lens_position_mm(rig.distances_mm), measured.scale.constants
+    travel = tolerance_travel(rig, which, setting.lens, setting.place, measured.scale.constants)
+    ring, position_mm = (
+        (rig.lens.ring, rig.lens_position_mm)
+        if which == "taking"
+        else (rig.attachment.ring, rig.glass_position_mm)
     )
-    ring = _RingLine(measured, rig.lens.ring, rig.lens_position_mm)
-    return _marks(setting, ring, travel / rig.attachment.squeeze)
-
-
-def _attachment_marks(setting: _Setting, measured: MeasuredScale | None) -> RingMarks | None:
-    if measured is None:
-        return None
-    rig, place = setting.rig, setting.place
-    travel = tolerance.attachment_travel_mm(
-        setting.lens,
-        place.match,
-        squeeze=rig.attachment.squeeze,
-        lens_to_rear_mm=place.lens_to_rear_mm,
-    )
-    return _marks(setting, _RingLine(measured, rig.attachment.ring, rig.glass_position_mm), travel)
+    return _marks(setting, _RingLine(measured, ring, position_mm), travel)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,13 +29,16 @@ def verdict(error_95: float) -> Verdict:
     return "marginal" if error_95 < MARGINAL_BELOW else "re-measure"
 
 
-def verdicts(chart: RigChart) -> tuple[Verdict, ...]:
-    """Judge every mark at the working stop; readings that disagree leave none of them sure."""
+def verdicts(chart: RigChart, *, stop: int = 0) -> tuple[Verdict, ...]:
+    """Judge every mark at one of the kit's stops, by its number; the first is the working stop.
+
+    Readings that disagree leave no mark sure.
+    """
     if chart.pair_95 is None:
         return tuple("not measured" for _ in chart.distances_mm)
     if chart.contradicted:
         return tuple("re-measure" for _ in chart.distances_mm)
-    return tuple(verdict(float(error)) for error in chart.pair_95[0])
+    return tuple(verdict(float(error)) for error in chart.pair_95[stop])
 
 
 def extrapolated(chart: RigChart) -> NDArray[np.bool_]:

@@ -13,6 +13,7 @@ import numpy as np
 
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.attachment import Match
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.scale.laws import AttachmentLaw, TakingLaw
 
@@ -34,6 +35,9 @@ def tape_sigma_mm(distance_mm: Numbers) -> Floats:
 class Noise(Protocol):
     """Focusing errors in mm of travel, given a law's constants φ."""
 
+    def own_tolerance_travel(self, constants: Floats) -> Floats:
+        """Return the ring's tolerance in its own meridian at each of n readings' stops."""
+
     def focusing_travel(self, constants: Floats) -> Floats:
         """Return one standard deviation for each of n readings."""
 
@@ -49,10 +53,13 @@ class TakingNoise:
     position_mm: Floats
     aperture: Aperture
 
+    def own_tolerance_travel(self, constants: Floats) -> Floats:
+        """Return the vertical meridian's tolerance."""
+        return self.law.tolerance_travel(self.aperture, self.position_mm, constants)
+
     def focusing_travel(self, constants: Floats) -> Floats:
         """Return 0.15 of the ring's own tolerance."""
-        own = self.law.tolerance_travel(self.aperture, self.position_mm, constants)
-        return FOCUS_SHARE * own
+        return FOCUS_SHARE * self.own_tolerance_travel(constants)
 
     def pool_travel(self, constants: Floats) -> Floats:
         """Return none: a taking lens is read on itself alone."""
@@ -78,15 +85,22 @@ class AttachmentNoise:
     def focusing_travel(self, constants: Floats) -> Floats:
         """Return the ring's own 0.15 tolerance and the lens's, carried over by the match."""
         matched = self.law.matched(self.position_mm, constants)
-        own = tolerance.attachment_travel_mm(
-            self.aperture, matched, squeeze=self.law.squeeze, lens_to_rear_mm=self.lens_to_rear_mm
-        )
+        own = self._own(matched)
         carried = tolerance.inherited_travel(
             matched, image_mm=self.aperture.image_mm, lens_to_rear_mm=self.lens_to_rear_mm,
             front_moves=self.front_moves,
         )  # fmt: skip
         lens = carried * tolerance.taking_lens_travel_mm(self.aperture)
         return FOCUS_SHARE * np.hypot(own, lens)
+
+    def own_tolerance_travel(self, constants: Floats) -> Floats:
+        """Return the horizontal meridian's tolerance."""
+        return self._own(self.law.matched(self.position_mm, constants))
+
+    def _own(self, matched: Match) -> Floats:
+        return tolerance.attachment_travel_mm(
+            self.aperture, matched, squeeze=self.law.squeeze, lens_to_rear_mm=self.lens_to_rear_mm
+        )
 
     def pool_travel(self, constants: Floats) -> Floats:
         """Return the shift of the scale from lens to lens, in travel."""

@@ -1,0 +1,74 @@
+"""How far each reading lies from its ring's fitted scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.chart.scales import MeasuredScale
+from focuschart.optics.arrays import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Residuals:
+    """n readings against the scale; `expected_mm` is one standard deviation of each.
+
+    `distance_mm` is what the arc amounts to in subject distance, nan at infinity; `tolerance` what
+    it amounts to in the ring's own-meridian tolerances at the stop it was read at.
+    """
+
+    arc_mm: Floats
+    expected_mm: Floats
+    distance_mm: Floats
+    tolerance: Floats
+
+
+def residuals(measured: MeasuredScale) -> Residuals:
+    """Return how far each reading is off, positive where the figure is above the scale."""
+    problem, parameters = measured.scale.problem, measured.scale.parameters
+    arcs, _ = problem.model(parameters)
+    off = problem.readings.arc_mm - arcs
+    noise = np.sqrt(np.diag(problem.noise_parts(parameters).total))
+    travel = problem.law.travel(problem.readings.position_mm, measured.scale.constants)
+    by_distance = parameters[1] * travel.by_position * problem.readings.position_slope
+    distance = np.full_like(off, np.nan)
+    np.divide(off, by_distance, out=distance, where=by_distance != 0.0)
+    own = abs(parameters[1]) * problem.noise.own_tolerance_travel(measured.scale.constants)
+    return Residuals(off, noise, distance, off / own)
+
+
+@dataclass(frozen=True, slots=True)
+class Repeatability:
+    """The scatter of repeats at one set-up: one standard deviation, and how many beyond the means.
+
+    `expected_mm` is what ruler and eye were taken to scatter; the tape's error repeats share.
+    """
+
+    sigma_mm: float
+    freedom: int
+    expected_mm: float
+
+
+def repeatability(measured: MeasuredScale) -> Repeatability | None:
+    """Return the scatter of a ring's repeats pooled over its set-ups; None without repeats."""
+    problem = measured.scale.problem
+    parts = problem.noise_parts(measured.scale.parameters)
+    own = np.diag(parts.ruler + parts.focusing)
+    squares, freedom, expected = 0.0, 0, 0.0
+    for members in _repeats(problem.readings.setup):
+        arcs = problem.readings.arc_mm[members]
+        squares += float(np.sum(np.square(arcs - np.mean(arcs))))
+        expected += float(np.mean(own[members])) * (len(members) - 1)
+        freedom += len(members) - 1
+    if freedom == 0:
+        return None
+    return Repeatability((squares / freedom) ** 0.5, freedom, (expected / freedom) ** 0.5)
+
+
+def _repeats(setup: tuple[int, ...]) -> Iterator[list[int]]:
+    for place in sorted(set(setup)):
+        members = [index for index, other in enumerate(setup) if other == place]
+        if len(members) > 1:
+            yield members

@@ -1,0 +1,27 @@
+"""focuschart fit: what the readings are worth, and what to read next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from focuschart.cli.common import kit_argument, progress, read_kit, rig_option
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command()
+@kit_argument
+@rig_option
+def fit(kit: Path, rigs: tuple[str, ...]) -> None:
+    """Report how well the readings fit, how sure each mark is and why, and what to read next."""
+    from focuschart.chart import build_charts
+    from focuschart.cli.chart import coloured
+    from focuschart.fit_report import fit_report
+
+    bag = read_kit(kit, rigs)
+    solved = build_charts(bag, source=str(kit), only=rigs)
+    charts = list(progress(solved, len(rigs or bag.rigs), "Solving"))
+    click.echo(coloured(fit_report(bag, charts)), nl=False)

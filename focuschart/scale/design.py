@@ -1,0 +1,53 @@
+"""Which measurement helps most: what a mark's variance becomes once something more is read.
+
+A reading whose arc has gradient j by the parameters and variance s² turns a covariance C into
+C − Cj(Cj)ᵀ/(s² + jᵀCj); the readings that lower the worst mark most are the ones to take
+(G-optimality; Atkinson, Donev and Tobias, Optimum Experimental Designs, with SAS (2007), ch. 10
+and 12).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.optics.arrays import Floats, Numbers
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """m readings one could take: gradient of the arc (m × p), and its own and the tape's variance.
+
+    Repeats at one set-up share the tape's error.
+    """
+
+    gradient: Floats
+    own: Floats
+    tape: Floats
+
+    def variance(self, repeats: Numbers = 1) -> Floats:
+        """Return the variance (m) of the mean of so many repeats."""
+        return np.asarray(self.own / repeats + self.tape)
+
+    def at(self, index: int) -> Options:
+        """Return one option alone."""
+        only = slice(index, index + 1)
+        return Options(self.gradient[only], self.own[only], self.tape[only])
+
+
+def mark_variances(
+    covariance: Floats, marks: Floats, options: Options, *, repeats: int = 1
+) -> Floats:
+    """Return the variance of n marks (gradients n × p) after each option alone (m × n)."""
+    carried = options.gradient @ covariance
+    spread = options.variance(repeats) + np.einsum("mp,mp->m", carried, options.gradient)
+    now = np.einsum("np,pq,nq->n", marks, covariance, marks)
+    return np.asarray(now - np.square(carried @ marks.T) / spread[:, np.newaxis])
+
+
+def updated(covariance: Floats, option: Options, *, repeats: int = 1) -> Floats:
+    """Return the covariance after the one option given."""
+    carried = (option.gradient @ covariance)[0]
+    spread = option.variance(repeats)[0] + carried @ option.gradient[0]
+    return np.asarray(covariance - np.outer(carried, carried) / spread)
