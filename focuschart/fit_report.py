@@ -94,22 +94,13 @@ def _agreement(chi_square: float, freedom: int, *, contradicted: bool) -> str:
 
 
 def _repeats(found: Repeatability) -> str:
-    low, high = _sigma_range(found)
+    low, high = found.range_95
     times = f"{found.freedom} repeat" + ("s" if found.freedom > 1 else "")
     text = (
         f"Repeats scatter by {found.sigma_mm:.2f} mm ({times}; 95 %: {low:.2f} to {high:.2f}), "
         f"{found.expected_mm:.2f} mm is supposed"
     )
     return f"{text}: read more carefully." if low > found.expected_mm else f"{text}."
-
-
-def _sigma_range(found: Repeatability) -> tuple[float, float]:
-    """Return the 95 % range of a standard deviation from its scatter."""
-    from scipy.stats import chi2
-
-    spread = chi2.ppf((0.975, 0.025), found.freedom)
-    low, high = found.sigma_mm * np.sqrt(found.freedom / spread)
-    return float(low), float(high)
 
 
 def _reading_rows(measured: MeasuredScale, units: Units) -> Iterator[Sequence[str]]:

@@ -65,7 +65,10 @@ def _trust(chart: RigChart) -> str:
     if usable is None:
         return "No stop is slow enough for these marks: take more readings."
     better = f"; good from {format_stop(good)}" if good is not None else ""
-    return f"The whole chart is within tolerance from {format_stop(usable)} on{better}."
+    trust = f"The whole chart is within tolerance from {format_stop(usable)} on{better}."
+    if usable < 1.5 * chart.read_at:
+        return trust
+    return f"{trust} Glass may shift its focus so far from {format_stop(chart.read_at)}: check."
 
 
 def _settings_rows(chart: RigChart, units: Units) -> Iterator[Row]:

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.chart.bench import RingKey, RingReadings, Row, gather
+from focuschart.chart.bench import RingKey, RingReadings, Row, Which, gather
 from focuschart.kit.schema import Kit, Reading
 from focuschart.rig.assemble import Rig, assemble
 from tests.kits import loaded, plain_kit
@@ -21,7 +21,7 @@ from tests.kits import loaded, plain_kit
 FAR = (60_000.0, 3_000.0)
 DISTANCES = (1200.0, 1500.0, 2000.0, 3000.0, 5000.0, 10_000.0)
 STOP = 2.8
-ZERO_MM = {"taking": 95.0, "attachment": 20.0}
+ZERO_MM: dict[Which, float] = {"taking": 95.0, "attachment": 20.0}
 Figures = dict[str, float]
 
 
@@ -46,21 +46,21 @@ class Bench:
         self.rings = {key[0]: ring for key, ring in ring_rows(self.kit).items()}
         self.truth = {which: self._drawn(which) for which in self.rings}
 
-    def _drawn(self, which: str) -> np.ndarray:
+    def _drawn(self, which: Which) -> np.ndarray:
         problem = self._problem(which, [2000.0])
         constants = [self.rng.normal(prior.centre, prior.sigma) for prior in problem.law.priors]
         assert problem.slope_prior is not None
         slope = self.rng.normal(problem.slope_prior.centre, problem.slope_prior.sigma)
         return np.array([ZERO_MM[which], slope, *constants])
 
-    def _problem(self, which: str, distances_mm: Sequence[float], stop: float = STOP) -> Any:
+    def _problem(self, which: Which, distances_mm: Sequence[float], stop: float = STOP) -> Any:
         rows = [
             Row(0, _reading(self.rig.rig_id, float(distance), stop), self.rig, 0.0)
             for distance in distances_mm
         ]
         return replace(self.rings[which], rows=tuple(rows)).problem()
 
-    def arc_mm(self, which: str, distances_mm: Sequence[float]) -> np.ndarray:
+    def arc_mm(self, which: Which, distances_mm: Sequence[float]) -> np.ndarray:
         """True arcs."""
         return np.asarray(self._problem(which, distances_mm).model(self.truth[which])[0])
 
@@ -85,7 +85,7 @@ class Bench:
             readings[-1]["distance_error"] = f"{FAR[1] / 1000.0} m"
         return readings
 
-    def _read(self, which: str, true_mm: np.ndarray, stop: float) -> np.ndarray:
+    def _read(self, which: Which, true_mm: np.ndarray, stop: float) -> np.ndarray:
         problem = self._problem(which, [float(d) for d in true_mm], stop)
         noise = problem.noise_parts(self.truth[which])
         own = np.sqrt(np.diag(noise.ruler + noise.focusing))

@@ -215,8 +215,8 @@ def _places(kit: Kit, rig: Rig) -> Floats:
     return np.concatenate(([first], round_ones[round_ones > first * 1.02], [FAR_MM]))
 
 
-_METRES = ((0.3, 2.0, 0.1), (2.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 10.5, 1.0))
-_FEET = ((1.0, 6.0, 0.5), (6.0, 12.0, 1.0), (12.0, 34.0, 2.0))
+_METRES = ((0.3, 1.2, 0.05), (1.2, 2.0, 0.1), (2.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 10.5, 1.0))
+_FEET = ((1.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 12.0, 1.0), (12.0, 34.0, 2.0))
 _STEPS: Mapping[Units, tuple[float, tuple[tuple[float, float, float], ...]]] = {
     "metric": (1000.0, _METRES), "both": (1000.0, _METRES), "imperial": (MM_PER_FOOT, _FEET),
 }  # fmt: skip

@@ -31,9 +31,11 @@ LEAST_GAIN = 12.0
 """By how much χ² must fall for a mistake to be named: judgement, held by drawn benches."""
 _COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wall": 5.0}
 """What a mistake with a free amount may gain by chance and choice."""
-_DISTANCES_MM = np.geomspace(400.0, 60_000.0, 300)
-_WALLS_MM = np.geomspace(3_000.0, 150_000.0, 120)
+_DISTANCES_MM = np.geomspace(400.0, 60_000.0, 120)
+_WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
 _RIVAL = 6.0
+_REFITS = 4
+"""Enough to compare: what does not settle by then does not fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,7 @@ def _numbers(rings: Rings) -> set[int]:
 def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
     try:
         problem = replace(ring.problem(), slip=slip)
-        solution, _ = problem.solve()
+        solution, _ = problem.solve(most_refits=_REFITS)
     except (FitError, OpticsError, np.linalg.LinAlgError):
         return _Fitted(None, None, math.inf)
     return _Fitted(problem, solution, solution.sum_of_squares)

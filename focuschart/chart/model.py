@@ -99,6 +99,12 @@ class RigChart:
         return next((causes for causes in rings if causes), ())
 
     @property
+    def read_at(self) -> float:
+        """The widest of the stops at which its rings were read, infinite if none was."""
+        rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
+        return min((row.reading.stop for ring in rings for row in ring.rows), default=np.inf)
+
+    @property
     def nearest_read_mm(self) -> float:
         """The nearest distance at which both rings were read."""
         both = [ring.measured.nearest_mm for ring in (self.taking, self.attachment) if ring]

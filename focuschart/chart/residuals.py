@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from focuschart.chart.scales import MeasuredScale
 from focuschart.optics.arrays import Floats
+from focuschart.scale.noise import scatter_range
+from focuschart.scale.problem import repeats
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,12 @@ class Repeatability:
     freedom: int
     expected_mm: float
 
+    @property
+    def range_95(self) -> tuple[float, float]:
+        """The 95 % interval of the standard deviation, as so few repeats leave it."""
+        low, high = scatter_range(self.freedom)
+        return self.sigma_mm * low, self.sigma_mm * high
+
 
 def repeatability(measured: MeasuredScale) -> Repeatability | None:
     """Return the scatter of a ring's repeats pooled over its set-ups; None without repeats."""
@@ -57,7 +64,7 @@ def repeatability(measured: MeasuredScale) -> Repeatability | None:
     parts = problem.noise_parts(measured.scale.parameters)
     own = np.diag(parts.ruler + parts.focusing)
     squares, freedom, expected = 0.0, 0, 0.0
-    for members in _repeats(problem.readings.setup):
+    for members in repeats(problem.readings.setup):
         arcs = problem.readings.arc_mm[members]
         squares += float(np.sum(np.square(arcs - np.mean(arcs))))
         expected += float(np.mean(own[members])) * (len(members) - 1)
@@ -65,10 +72,3 @@ def repeatability(measured: MeasuredScale) -> Repeatability | None:
     if freedom == 0:
         return None
     return Repeatability((squares / freedom) ** 0.5, freedom, (expected / freedom) ** 0.5)
-
-
-def _repeats(setup: tuple[int, ...]) -> Iterator[list[int]]:
-    for place in sorted(set(setup)):
-        members = [index for index, other in enumerate(setup) if other == place]
-        if len(members) > 1:
-            yield members

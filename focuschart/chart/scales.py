@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from focuschart.chart.bench import RingKey, RingReadings, Row, Which, gather, ring_key
 from focuschart.chart.causes import Cause, linked, one_reading_off, probable_causes, told
 from focuschart.errors import FitError, KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
 from focuschart.scale.fit import RingScale, fit_problem
+from focuschart.scale.problem import repeats
+
+_TORN_SIGMA = 7.0
+"""Two repeats lie this far apart once in a million times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +96,31 @@ def _fit(ring: RingReadings) -> RingScale | str:
         return str(error)
     except OpticsError as error:
         return f"a figure or distance is grossly wrong, check them ({error})"
+    torn = torn_repeats(scale, ring)
+    if torn:
+        return torn
     if scale.contradicted and not one_reading_off(ring):
         return "two readings or more disagree with the others, so that none can be trusted"
     return scale
+
+
+def torn_repeats(scale: RingScale, ring: RingReadings) -> str:
+    """Say which repeats differ by more than all that is sharp there, or by what chance explains.
+
+    Such a pair is a slip of the pen or of the ruler, and no average of it is worth anything.
+    """
+    problem = scale.problem
+    parts = problem.noise_parts(scale.parameters)
+    own = np.sqrt(np.diag(parts.ruler + parts.focusing))
+    band = 2.0 * abs(scale.arc_per_travel) * problem.noise.own_tolerance_travel(scale.constants)
+    most = np.maximum(band, _TORN_SIGMA * own)
+    for members in repeats(problem.readings.setup):
+        arcs = problem.readings.arc_mm[members]
+        if np.ptp(arcs) > np.max(most[members]):
+            low, high = (ring.rows[members[int(pick(arcs))]] for pick in (np.argmin, np.argmax))
+            return (
+                f"readings[{low.index}] and readings[{high.index}] repeat one set-up but differ by "
+                f"{np.ptp(arcs):.1f} mm, more than the whole zone that is sharp there: read again, "
+                "or say ignore = true in the wrong one"
+            )
+    return ""

@@ -13,9 +13,12 @@ from typing import Any
 import click
 
 from focuschart import __version__
+from focuschart.cli.bench import bench
 from focuschart.cli.build import build
 from focuschart.cli.chart import chart
+from focuschart.cli.fit import fit
 from focuschart.cli.init import init
+from focuschart.cli.read import read
 from focuschart.cli.schema import schema
 from focuschart.errors import FocusChartError
 
@@ -61,5 +64,5 @@ def main() -> None:
     """
 
 
-for command in (init, chart, build, schema):
+for command in (init, bench, read, fit, chart, build, schema):
     main.add_command(command)

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import click
 
 from focuschart.cli.common import FilePath, kit_argument, progress, read_kit, rig_option
-from focuschart.errors import GlyphError, KitError, PageError, Problem
+from focuschart.errors import GlyphError, PageError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart import RigChart
     from focuschart.kit.schema import Kit
-    from focuschart.layout.page import Page
-    from focuschart.render.glyphs import TypeFace
-
-MOST_RIGS = 200
-FONT_BYTES = 64_000_000
 
 
 @click.command()
@@ -49,54 +43,23 @@ def build(
     Each document is written as PDF and as SVG at true scale. Rings without readings get their
     ruler strip only.
     """
+    from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
     from focuschart.cli.pack_files import write_pack
     from focuschart.pack import Paper, pack_pages
 
     bag = read_kit(kit, rigs)
-    _require_few(kit, rigs or tuple(bag.rigs))
-    face = _face(font)
+    require_few(kit, rigs or tuple(bag.rigs))
+    face = load_face(font)
     check_texts(bag, face, source=str(kit))
     charts = _solved(bag, rigs, source=str(kit))
     try:
         documents = pack_pages(bag, charts, face=face, on=Paper(paper, card))
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
-    files = {**_rendered(bag, documents, face), **_data(bag, charts)}
-    folder = out / (re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit")
+    files = {**rendered(bag, documents, face), **_data(bag, charts)}
+    folder = out / folder_name(kit)
     write_pack(folder, files, kit=kit.name, force=force)
     _say(bag, charts, folder, files)
-
-
-def _face(font: Path | None) -> TypeFace:
-    from focuschart.cli.files import read_bytes
-    from focuschart.render.glyphs import TypeFace
-
-    if font is None:
-        return TypeFace.load()
-    return TypeFace(read_bytes(font, limit_bytes=FONT_BYTES), source=f"font {font}")
-
-
-def _require_few(kit: Path, rigs: tuple[str, ...]) -> None:
-    if len(rigs) > MOST_RIGS:
-        raise KitError(
-            str(kit),
-            [Problem("rigs", "", f"{len(rigs)} are more than the {MOST_RIGS} of one pack: choose "
-                     "some with --rig")],
-        )  # fmt: skip
-
-
-def check_texts(kit: Kit, face: TypeFace, *, source: str) -> None:
-    """Raise KitError for every text of the kit that the typeface cannot print."""
-    from focuschart.pack import printed_texts
-
-    problems = []
-    for key, text in printed_texts(kit):
-        try:
-            face.check(text)
-        except GlyphError as error:
-            problems.append(Problem(key, "", str(error)))
-    if problems:
-        raise KitError(source, problems)
 
 
 def _solved(kit: Kit, rigs: tuple[str, ...], *, source: str) -> list[RigChart]:
@@ -104,17 +67,6 @@ def _solved(kit: Kit, rigs: tuple[str, ...], *, source: str) -> list[RigChart]:
 
     charts = build_charts(kit, source=source, only=rigs)
     return list(progress(charts, len(rigs or kit.rigs), "Solving"))
-
-
-def _rendered(kit: Kit, documents: Mapping[str, list[Page]], face: TypeFace) -> dict[str, bytes]:
-    from focuschart.render import RENDERERS
-
-    jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
-    return {
-        f"{name}{suffix}": data
-        for name, draw in progress(jobs, len(jobs), "Drawing", weight=len(kit.rigs))
-        for suffix, data in draw(documents[name], face=face, title=f"{kit.name}: {name}")
-    }
 
 
 def _data(kit: Kit, charts: list[RigChart]) -> dict[str, bytes]:

@@ -31,8 +31,13 @@ def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
 
 def read_text(path: Path, *, limit_bytes: int) -> str:
     """Return a UTF-8 file's text, as `read_bytes` does."""
+    return as_text(path, read_bytes(path, limit_bytes=limit_bytes))
+
+
+def as_text(path: Path, data: bytes) -> str:
+    """Return a file's bytes as text, without a byte order mark; raises InputError."""
     try:
-        return read_bytes(path, limit_bytes=limit_bytes).decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
             f"{path}: byte {error.start} is not UTF-8, save the file as UTF-8 text"

@@ -108,4 +108,5 @@ chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands
 #stop = 2.8
 #taking = 20.4
 #attachment = 24.7
+#ignore = false                       # true leaves this reading out of the fit
 """

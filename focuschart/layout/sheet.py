@@ -19,10 +19,10 @@ PAPERS: dict[str, tuple[float, float]] = {
 """Width and height, mm, the long edge lying; ISO 216 and ANSI/ASME Y14.1."""
 
 CHECK_BAR_MM = 100.0
-_EDGE_MM = 8.0
-_LEFT_MM = 16.0
-_BOTTOM_MM = 18.0
-_TOP_MM = 15.0
+EDGE_MM = 8.0
+LEFT_MM = 16.0
+BOTTOM_MM = 18.0
+TOP_MM = 15.0
 _GAP_MM = 8.0
 
 
@@ -40,8 +40,8 @@ def sheets(items: Iterable[Item], *, paper: str, title: str, face: Face) -> list
 
     Raises PageError for an unknown paper or a block too tall or too wide to split.
     """
-    width, height = _paper(paper)
-    room = (width - _LEFT_MM - _EDGE_MM, height - _BOTTOM_MM - _TOP_MM)
+    width, height = paper_size(paper)
+    room = (width - LEFT_MM - EDGE_MM, height - BOTTOM_MM - TOP_MM)
     pieces = [_fitted(piece, room[0], face) for item in items for piece in _pieces(item, room[0])]
     rows = list(_rows(pieces, room[0]))
     pages: list[list[Shape]] = []
@@ -53,15 +53,15 @@ def sheets(items: Iterable[Item], *, paper: str, title: str, face: Face) -> list
         if level < need:
             pages.append([])
             level = room[1]
-        pages[-1] += _place(row, _BOTTOM_MM + level)
+        pages[-1] += _place(row, BOTTOM_MM + level)
         level -= need
     return [
-        Page(width, height, title, (*_furniture(width, height, title, n, len(pages)), *shapes))
+        Page(width, height, title, (*furniture(width, height, title, n, len(pages)), *shapes))
         for n, shapes in enumerate(pages, start=1)
     ]
 
 
-def _paper(name: str) -> tuple[float, float]:
+def paper_size(name: str) -> tuple[float, float]:
     if name not in PAPERS:
         raise PageError(f"unknown paper {shown(name)}: choose {', '.join(PAPERS)}")
     return PAPERS[name]
@@ -121,7 +121,7 @@ def _row_height(row: Sequence[_Fitted]) -> float:
 
 def _place(row: Sequence[_Fitted], top: float) -> list[Shape]:
     shapes: list[Shape] = []
-    x, foot = _LEFT_MM, top - _row_height(row) + _GAP_MM / 2.0
+    x, foot = LEFT_MM, top - _row_height(row) + _GAP_MM / 2.0
     for item in row:
         shapes += moved((_keyed(shape, item.key) for shape in item.block.drawn()), x, foot)
         shapes.append(Text(item.heading, x, foot + item.block.height_mm + 3.6, SMALLEST_CAP_MM))
@@ -133,15 +133,15 @@ def _keyed(shape: Shape, key: str) -> Shape:
     return replace(shape, key=f"{key}/{shape.key}") if shape.key else shape
 
 
-def _furniture(width: float, height: float, title: str, number: int, count: int) -> list[Shape]:
+def furniture(width: float, height: float, title: str, number: int, count: int) -> list[Shape]:
     """Return title, page number and the two check bars."""
     note = f"{CHECK_BAR_MM:.0f} mm: print at 100 %, then measure both bars"
     return [
-        Text(title, _LEFT_MM, height - _EDGE_MM - 2.0, 2.4, key="title"),
-        Text(f"{number} / {count}", width - _EDGE_MM, height - _EDGE_MM - 2.0, 2.0, "end"),
-        *_bar("across", _LEFT_MM, _EDGE_MM),
-        Text(note, _LEFT_MM + CHECK_BAR_MM + 3.0, _EDGE_MM - 0.8, SMALLEST_CAP_MM),
-        *_bar("up", _EDGE_MM, _BOTTOM_MM + 4.0),
+        Text(title, LEFT_MM, height - EDGE_MM - 2.0, 2.4, key="title"),
+        Text(f"{number} / {count}", width - EDGE_MM, height - EDGE_MM - 2.0, 2.0, "end"),
+        *_bar("across", LEFT_MM, EDGE_MM),
+        Text(note, LEFT_MM + CHECK_BAR_MM + 3.0, EDGE_MM - 0.8, SMALLEST_CAP_MM),
+        *_bar("up", EDGE_MM, BOTTOM_MM + 4.0),
     ]
 
 

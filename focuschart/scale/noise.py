@@ -32,6 +32,18 @@ def tape_sigma_mm(distance_mm: Numbers) -> Floats:
     return np.where(np.isinf(distance), 0.0, np.maximum(TAPE_SIGMA_MM, TAPE_SHARE * distance))
 
 
+def scatter_range(freedom: int) -> tuple[float, float]:
+    """Return the factors that turn a standard deviation found into its 95 % interval's ends.
+
+    From the distribution of the sample variance of a Gaussian (NIST/SEMATECH e-Handbook of
+    Statistical Methods, 7.2.3.1).
+    """
+    from scipy.stats import chi2
+
+    low, high = np.sqrt(freedom / chi2.ppf((0.975, 0.025), freedom))
+    return float(low), float(high)
+
+
 class Noise(Protocol):
     """Focusing errors in mm of travel, given a law's constants φ."""
 

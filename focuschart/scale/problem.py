@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -130,14 +131,14 @@ class RingProblem:
 
         return solve(residual, jacobian, parameters)
 
-    def solve(self) -> tuple[Solution, bool]:
+    def solve(self, *, most_refits: int = _MAX_REFITS) -> tuple[Solution, bool]:
         """Refit until weights and parameters are steady; return whether they became so.
 
         Raises FitError where the readings leave a constant open.
         """
         parameters = self.start()
         solution = self.refit(parameters)
-        for _ in range(_MAX_REFITS):
+        for _ in range(most_refits):
             parameters, solution = solution.parameters, self.refit(solution.parameters)
             step = np.abs(solution.parameters - parameters) / np.sqrt(np.diag(solution.covariance))
             if np.max(step) < _STEADY:
@@ -196,3 +197,11 @@ def ring_model(
         axis=-1,
     )
     return np.asarray(arc), gradient
+
+
+def repeats(setup: Sequence[int]) -> Iterator[list[int]]:
+    """Yield the readings' numbers of every set-up that was read more than once."""
+    for place in sorted(set(setup)):
+        members = [index for index, other in enumerate(setup) if other == place]
+        if len(members) > 1:
+            yield members

@@ -1,0 +1,70 @@
+"""focuschart bench: what to print before the readings are taken."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from focuschart.cli.common import FilePath, kit_argument, progress, read_kit, rig_option
+from focuschart.errors import GlyphError, PageError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command()
+@kit_argument
+@rig_option
+@click.option(
+    "--out", type=FilePath(), default="output", show_default=True,
+    help="The pack goes into a folder in here, named after the kit file.",
+)  # fmt: skip
+@click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+@click.option(
+    "--setups", type=click.IntRange(4, 12), default=5, show_default=True,
+    help="How many distances to read at.",
+)  # fmt: skip
+@click.option(
+    "--repeats", type=click.IntRange(1, 4), default=2, show_default=True,
+    help="How often to focus and read at each.",
+)  # fmt: skip
+@click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
+@click.option("--force", is_flag=True, help="Overwrite files that are not a former bench pack's.")
+def bench(
+    kit: Path,
+    *,
+    rigs: tuple[str, ...],
+    out: Path,
+    paper: str,
+    setups: int,
+    repeats: int,
+    font: Path | None,
+    force: bool,
+) -> None:
+    """Write ruler strips, a form to fill in for each rig, and targets to hang up.
+
+    The form lists the distances at which readings help this rig's marks most; each target's finest
+    lines are as fine as sharpness asks for at its distance.
+    """
+    from focuschart.bench_pack import Bench, bench_pages
+    from focuschart.chart import build_charts
+    from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
+    from focuschart.cli.pack_files import write_pack
+
+    bag = read_kit(kit, rigs)
+    require_few(kit, rigs or tuple(bag.rigs))
+    face = load_face(font)
+    check_texts(bag, face, source=str(kit))
+    unread = bag.model_copy(update={"readings": []})
+    solved = build_charts(unread, source=str(kit), only=rigs)
+    charts = list(progress(solved, len(rigs or bag.rigs), "Choosing distances"))
+    try:
+        documents = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
+    except (PageError, GlyphError) as error:
+        raise type(error)(f"{kit}: {error}") from None
+    files = rendered(bag, {name: pages for name, pages in documents.items() if pages}, face)
+    folder = out / f"{folder_name(kit)}-bench"
+    write_pack(folder, files, kit=kit.name, force=force)
+    click.echo(f"Written to {folder}: {', '.join(files)}")
+    click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")

@@ -1,0 +1,68 @@
+"""Documents for a folder: typeface, texts it can print, pages drawn by every renderer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from focuschart.cli.common import progress
+from focuschart.errors import GlyphError, KitError, Problem
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from focuschart.kit.schema import Kit
+    from focuschart.layout.page import Page
+    from focuschart.render.glyphs import TypeFace
+
+MOST_RIGS = 200
+FONT_BYTES = 64_000_000
+
+
+def load_face(font: Path | None) -> TypeFace:
+    """Return the typeface of a font file, or the default one."""
+    from focuschart.cli.files import read_bytes
+    from focuschart.render.glyphs import TypeFace
+
+    if font is None:
+        return TypeFace.load()
+    return TypeFace(read_bytes(font, limit_bytes=FONT_BYTES), source=f"font {font}")
+
+
+def require_few(kit: Path, rigs: tuple[str, ...]) -> None:
+    """Raise KitError for more rigs than one folder should hold pages of."""
+    if len(rigs) > MOST_RIGS:
+        rule = f"{len(rigs)} are more than the {MOST_RIGS} of one pack: choose some with --rig"
+        raise KitError(str(kit), [Problem("rigs", "", rule)])
+
+
+def check_texts(kit: Kit, face: TypeFace, *, source: str) -> None:
+    """Raise KitError for every text of the kit that the typeface cannot print."""
+    from focuschart.pack import printed_texts
+
+    problems = []
+    for key, text in printed_texts(kit):
+        try:
+            face.check(text)
+        except GlyphError as error:
+            problems.append(Problem(key, "", str(error)))
+    if problems:
+        raise KitError(source, problems)
+
+
+def rendered(kit: Kit, documents: Mapping[str, list[Page]], face: TypeFace) -> dict[str, bytes]:
+    """Return every document's files by name, as PDF and as SVG."""
+    from focuschart.render import RENDERERS
+
+    jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
+    return {
+        f"{name}{suffix}": data
+        for name, draw in progress(jobs, len(jobs), "Drawing", weight=len(kit.rigs))
+        for suffix, data in draw(documents[name], face=face, title=f"{kit.name}: {name}")
+    }
+
+
+def folder_name(kit: Path) -> str:
+    """Return the name of a kit's folder of documents."""
+    return re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit"

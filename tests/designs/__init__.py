@@ -1,0 +1,1 @@
+"""A recorded set of invented attachments of real thick glass, traced exactly."""

@@ -1,0 +1,114 @@
+"""A kit for a recorded design, as its owner would write it after a morning at the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from focuschart.chart import RigChart, build_charts
+from tests.designs.recorded import CIRCLE_MM, FOCAL_MM, STOP, Design
+from tests.kits import loaded
+from tests.sample_parts import Ring, Target
+from tests.tracer import Array
+
+MARKS = ("1 m", "1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf")
+
+
+@dataclass(frozen=True)
+class Stated:
+    """Shares by which the figures that a kit states are off."""
+
+    squeeze: float = 0.0
+    focal_length: float = 0.0
+    taking_lead: float = 0.0
+    attachment_lead: float = 0.0
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Ruler figures of both rings at n targets, read at one stop."""
+
+    targets: Sequence[Target]
+    taking_arc_mm: Array
+    attachment_arc_mm: Array
+    stop: float = STOP
+
+
+def chart_of(
+    design: Design, readings: Readings, stated: Stated, *, working_stop: float = STOP
+) -> RigChart:
+    """Return the chart of a kit, from its text on."""
+    kit = loaded(
+        {
+            "format": 1,
+            "name": "Recorded",
+            "distances": list(MARKS),
+            "stops": [working_stop],
+            "circle_of_confusion": f"{CIRCLE_MM} mm",
+            "cameras": {
+                "c": {
+                    "name": "c",
+                    "sensor_width": "36 mm",
+                    "sensor_height": "24 mm",
+                    "flange_focal_distance": "18 mm",
+                }
+            },
+            "taking_lenses": {
+                "l": {
+                    "name": "l",
+                    "focal_length": f"{FOCAL_MM * (1.0 + stated.focal_length):.4f} mm",
+                    "widest_stop": STOP,
+                    "nearest": "0.9 m",
+                    "ring": _ring(design.taking_ring, stated.taking_lead),
+                }
+            },
+            "attachments": {
+                "a": {
+                    "name": "a",
+                    "squeeze": design.squeeze * (1.0 + stated.squeeze),
+                    "moving_group": design.moving,
+                    "ruler_separation": f"{design.separation_mm:.1f} mm",
+                    "front_glass": f"{design.attachment.front_glass_mm:.1f} mm",
+                    "rear_glass": f"{design.attachment.rear_glass_mm:.1f} mm",
+                    "nearest": "0.9 m",
+                    "ring": _ring(design.attachment_ring, stated.attachment_lead),
+                }
+            },
+            "rigs": {
+                "r": {
+                    "name": "r",
+                    "camera": "c",
+                    "taking_lens": "l",
+                    "attachment": "a",
+                    "front_vertex": f"{design.front_vertex_mm:.0f} mm",
+                }
+            },
+            "readings": [_reading(readings, i) for i in range(len(readings.targets))],
+        }
+    )
+    (chart,) = build_charts(kit, source="recorded")
+    return chart
+
+
+def _ring(ring: Ring, lead_off: float) -> dict[str, object]:
+    """A ring bare of any strip's thickness, so that its arc per travel is that recorded."""
+    assert ring.lead_mm is not None
+    return {
+        "diameter": f"{ring.diameter_mm} mm",
+        "lead": f"{ring.lead_mm * (1.0 + lead_off):.6f} mm",
+        "nearer_turns": "anticlockwise" if ring.sign > 0 else "clockwise",
+        "strip_thickness": "0 mm",
+    }
+
+
+def _reading(readings: Readings, index: int) -> dict[str, object]:
+    target = readings.targets[index]
+    error = {} if target.error_label is None else {"distance_error": target.error_label}
+    return {
+        "rig": "r",
+        "distance": target.label,
+        **error,
+        "stop": readings.stop,
+        "taking": float(readings.taking_arc_mm[index]),
+        "attachment": float(readings.attachment_arc_mm[index]),
+    }
