@@ -448,8 +448,8 @@ def test_help_names_every_command_and_loads_nothing_heavy() -> None:
         "import sys; sys.argv = ['focuschart', '--help']\n"
         "from focuschart.cli import main\n"
         "try: main()\n"
-        "finally: print([m for m in ('numpy', 'scipy', 'pydantic', 'reportlab', 'tomlkit', 'fontTools',"
-        " 'svgwrite') if m in sys.modules])"
+        "finally: print([m for m in ('numpy', 'scipy', 'pydantic', 'reportlab', 'tomlkit',"
+        " 'fontTools', 'svgwrite') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True,
                           cwd=ROOT)  # fmt: skip
