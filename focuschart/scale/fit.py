@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
@@ -15,7 +16,8 @@ from focuschart.scale.noise import Noise
 from focuschart.scale.problem import Readings, RingProblem, ring_model
 
 LEAD_SHARE = 0.02
-DISAGREES_SIGMA = 3.5
+_FALSE_ALARMS = 0.0037
+"""How often one of n sound readings is named: 3.5 standard deviations for eight."""
 IMPROBABLE_SIGMA = 3.09
 """One in a thousand, on one side."""
 HALF_WIDTH_95 = 1.96
@@ -183,7 +185,12 @@ def _disagreeing(problem: RingProblem, solution: Solution) -> tuple[int, ...]:
     spread = np.sqrt(np.maximum(variance - fitted, _LEAST_FREEDOM * variance))
     off = np.abs(problem.readings.arc_mm - arcs) / spread
     worst = int(np.argmax(off))
-    return (worst,) if off[worst] > DISAGREES_SIGMA else ()
+    return (worst,) if off[worst] > disagrees_sigma(len(off)) else ()
+
+
+def disagrees_sigma(readings: int) -> float:
+    """Return how many standard deviations one of n readings may be off by chance (Bonferroni)."""
+    return NormalDist().inv_cdf(1.0 - _FALSE_ALARMS / (2.0 * readings))
 
 
 def arc_constant(scale: RingScale) -> tuple[float, float]:
