@@ -1,4 +1,4 @@
-"""The page model: what it refuses, and that moving and turning keep every length."""
+"""The page model: what it refuses, and that moving keeps every length."""
 
 from __future__ import annotations
 
@@ -72,24 +72,6 @@ def test_moving_shifts_every_point(points: tuple[Point, ...], dx_mm: float, dy_m
         np.tile((dx_mm, dy_mm), (len(points), 1)), abs=1e-9
     )
     assert (path.key, path.stroke_mm) == ("k", 0.3)
-
-
-@given(points=POINTS, origin=POINT)
-def test_a_turn_is_a_quarter_anticlockwise(points: tuple[Point, ...], origin: Point) -> None:
-    before = np.array([complex(*p) - complex(*origin) for p in points])
-    turned = Path(points).turned(origin)
-    after = np.array([complex(*p) - complex(*origin) for p in turned.points])
-    assert after == pytest.approx(before * 1j, abs=1e-9)  # i turns a plane by a quarter
-
-
-@given(point=POINT, origin=POINT, rotation=st.floats(-7, 7))
-def test_four_turns_bring_a_text_back(point: Point, origin: Point, rotation: float) -> None:
-    text = Text("1.2 m", *point, 2, rotation=rotation)
-    turned = text
-    for _ in range(4):
-        turned = turned.turned(origin)
-    assert (turned.x, turned.y) == pytest.approx(point, abs=1e-9)
-    assert turned.rotation == pytest.approx(rotation + 2 * math.pi)
 
 
 def test_groups_come_apart_in_drawing_order() -> None:

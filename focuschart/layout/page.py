@@ -92,10 +92,6 @@ class Path:
         """Return the path shifted."""
         return replace(self, points=tuple((x + dx_mm, y + dy_mm) for x, y in self.points))
 
-    def turned(self, origin: Point) -> Path:
-        """Return the path turned a quarter turn anticlockwise about `origin`."""
-        return replace(self, points=tuple(_quarter(point, origin) for point in self.points))
-
 
 @dataclass(frozen=True, slots=True)
 class Text:
@@ -127,15 +123,6 @@ class Text:
     def moved(self, dx_mm: float, dy_mm: float) -> Text:
         """Return the text shifted."""
         return replace(self, x=self.x + dx_mm, y=self.y + dy_mm)
-
-    def turned(self, origin: Point) -> Text:
-        """Return the text turned a quarter turn anticlockwise about `origin`."""
-        x, y = _quarter((self.x, self.y), origin)
-        return replace(self, x=x, y=y, rotation=self.rotation + math.pi / 2)
-
-
-def _quarter(point: Point, origin: Point) -> Point:
-    return (origin[0] - (point[1] - origin[1]), origin[1] + (point[0] - origin[0]))
 
 
 Shape = Path | Text
