@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,22 +12,30 @@ from focuschart.chart.advice import FAR_MM, SETUPS, bench_distances
 from focuschart.chart.bench import attachment_law
 from focuschart.chart.geometry import standing
 from focuschart.chart.model import RigChart
-from focuschart.errors import PageError
 from focuschart.kit.schema import Kit
-from focuschart.layout.form import BenchForm, FormRow, form_pages
+from focuschart.layout.form import form_pages
+from focuschart.layout.form_table import BenchForm, FormRow
 from focuschart.layout.page import Face, Page
 from focuschart.layout.sheet import sheets
-from focuschart.layout.target import Target, target_page
+from focuschart.layout.target import Target, has_room, target_page
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
 from focuschart.pack import ruler_items
 from focuschart.rig.assemble import Rig
-from focuschart.units import distance_label, format_stop
+from focuschart.units import MM_PER_FOOT, Units, distance_label, format_stop
 
 CAUTIONS = (
     "Never point the rig at the sun, least of all for the far target: glass this size burns eyes "
     "and sensors in a moment.",
     "Support and tether a front-heavy rig. Above people, local rules and qualified riggers decide.",
 )
+CHECK = (
+    "Both rings turned to their infinity stops, before the first and after the last reading: "
+    "another figure after means that a ruler has slipped."
+)
+BLANKS = ("Rulers' check bars, mm", "Far target, how measured", "Remarks", "")
+_NO_SHEET = "too coarse for a sheet: sharp level and upright edges"
+_BEYOND = {"metric": "30 m", "imperial": "100 ft", "both": "30 m"}
+_FOR_INSTANCE = {"metric": "60 m ± 3 m", "imperial": "200 ft ± 10 ft", "both": "60 m ± 3 m"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +47,14 @@ class Bench:
     repeats: int = 2
 
 
+@dataclass(frozen=True, slots=True)
+class _Setup:
+    """One distance to set up at, and the target to hang there, where a sheet has room for one."""
+
+    distance_mm: float
+    target: Target | None
+
+
 def bench_pages(
     kit: Kit, charts: Sequence[RigChart], *, face: Face, bench: Bench
 ) -> Mapping[str, list[Page]]:
@@ -45,84 +62,125 @@ def bench_pages(
 
     Raises PageError for what does not fit the paper.
     """
-    stop = min(kit.stops)
-    setups = [
-        (chart, bench_distances(kit, chart.rig, stop, count=bench.setups).tolist())
-        for chart in charts
-    ]
-    title = f"{kit.name}: Ruler strips"
+    setups = [list(_setups(kit, chart.rig, face, bench)) for chart in charts]
     forms = [
         page
-        for chart, distances in setups
-        for page in form_pages(_form(kit, chart, distances, bench), paper=bench.paper, face=face)
+        for chart, own in zip(charts, setups, strict=True)
+        for page in form_pages(_form(kit, chart, own, bench), paper=bench.paper, face=face)
     ]
-    targets = [
-        target for chart, distances in setups for target in _targets(kit, chart.rig, distances)
-    ]
+    targets = [setup.target for own in setups for setup in own if setup.target]
+    title = f"{kit.name}: Ruler strips"
     return {
         "rulers": sheets(ruler_items(charts, face=face), paper=bench.paper, title=title, face=face),
         "bench-forms": forms,
-        "targets": _target_pages(targets, paper=bench.paper, face=face),
+        "targets": [
+            target_page(target, paper=bench.paper, face=face, number=number, count=len(targets))
+            for number, target in enumerate(targets, start=1)
+        ],
     }
 
 
-def _form(kit: Kit, chart: RigChart, distances_mm: list[float], bench: Bench) -> BenchForm:
+def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
+    """Yield what is set up for a rig, nearest first."""
+    distances = bench_distances(kit, rig, min(kit.stops), count=bench.setups)
+    targets = _targets(kit, rig, distances[distances < FAR_MM])
+    for distance, target in zip(distances.tolist(), [*targets, None], strict=True):
+        fits = target is not None and has_room(target, paper=bench.paper, face=face)
+        yield _Setup(distance, target if fits else None)
+
+
+# --- forms ----------------------------------------------------------------------------------------
+
+
+def _form(kit: Kit, chart: RigChart, setups: Sequence[_Setup], bench: Bench) -> BenchForm:
     rig = chart.rig
     return BenchForm(
         title=f"{kit.name}: Bench form",
         rig=f"{rig.name} ({rig.rig_id}): {rig.lens.name} with {rig.attachment.name}",
         rings=(rig.lens.name, rig.attachment.name),
-        rows=tuple(
-            _row(kit, float(distance), number) for number, distance in enumerate(distances_mm)
-        ),
+        rows=tuple(_row(kit, setup, number) for number, setup in enumerate(setups)),
         repeats=bench.repeats,
         stop=format_stop(min(kit.stops)),
-        procedure=tuple(_procedure(kit, chart)),
+        procedure=tuple(_procedure(kit, chart, bench)),
         cautions=CAUTIONS,
+        check=CHECK,
+        blanks=BLANKS,
     )
 
 
-def _row(kit: Kit, distance_mm: float, number: int) -> FormRow:
-    if distance_mm == FAR_MM:
-        return FormRow("far", "beyond 30 m, measured or paced, with its error")
+def _row(kit: Kit, setup: _Setup, number: int) -> FormRow:
+    if setup.distance_mm == FAR_MM:
+        return FormRow("far", f"beyond {_BEYOND[kit.units]}, with its error")
     why = "the nearest both rings reach" if number == 0 else "where a reading helps most"
-    return FormRow(distance_label(distance_mm, kit.units), why)
+    if setup.target is None:
+        why = f"{why}; {_NO_SHEET}"
+    return FormRow(distance_label(setup.distance_mm, kit.units), why)
 
 
-def _procedure(kit: Kit, chart: RigChart) -> Sequence[str]:
-    far = distance_label(float(f"{chart.infinity_target_mm:.2g}"), kit.units)
-    stop = format_stop(min(kit.stops))
-    return (
+def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
+    """Yield the steps; those about a second reading only where there is one."""
+    yield (
         "Camera on a tripod, rulers taped on with their zero lines at the rings' marks, a fixed "
-        "pointer beside each.",
-        f"Taking lens at {stop}, the widest stop used on set, for every reading.",
-        "Hang the target at the distance, its cross on the lens's axis. Measure from the sensor "
-        "mark on the body, not from the front glass, and write down what you measured.",
+        "pointer beside each. Fill in the check row."
+    )
+    yield (
+        f"Taking lens at {format_stop(min(kit.stops))}, the widest stop used on set, for every "
+        "reading. Look at the magnified picture."
+    )
+    yield (
+        "Hang the target at the distance, its cross in the middle of the frame. Measure from the "
+        "sensor mark on the body, not from the front glass, and write down what you measured."
+    )
+    yield (
         "Level the squeeze: turn the attachment in its clamp until the target's long lines stay "
-        "upright and level while the taking lens is turned through focus.",
+        "upright and level while the taking lens is turned through focus."
+    )
+    yield (
         "Focus the taking lens on the horizontal lines: come from both sides, take the middle, "
-        "note its ruler.",
-        "Then focus the attachment on the vertical lines, from both sides too, and note its ruler.",
-        "For the next column turn both rings away and focus both anew.",
-        "Far target: an edge outdoors beyond 30 m will do if its distance and error are noted "
-        f'(60 m ± 3 m). Write "inf" only for one beyond {far}.',
-        f"Enter each line: focuschart read KIT --rig {chart.rig.rig_id} --distance … --taking … "
-        "--attachment …",
+        "note its ruler."
+    )
+    yield "Then focus the attachment on the vertical lines, from both sides too, note its ruler."
+    if bench.repeats > 1:
+        yield "For the next column turn both rings away and focus both anew."
+    yield (
+        f"Far, such as {_FOR_INSTANCE[kit.units]}: an edge outdoors will do if its distance and "
+        f'error are noted. Write "inf" only for one beyond {_rounded_up(chart, kit.units)}.'
+    )
+    again = "; --taking and --attachment again for each further column" * (bench.repeats > 1)
+    yield (
+        f"Enter each row: focuschart read KIT --rig {chart.rig.rig_id} --distance … --taking … "
+        f"--attachment …{again}; --distance-error where one is noted."
     )
 
 
-def _targets(kit: Kit, rig: Rig, distances_mm: list[float]) -> Sequence[Target]:
-    """Return a target for every distance that a sheet of paper can serve."""
-    near = np.array([distance for distance in distances_mm if distance < FAR_MM])
+def _rounded_up(chart: RigChart, units: Units) -> str:
+    """Return the distance beyond which a target is as good as infinity, in two figures."""
+    metres = _up(chart.infinity_target_mm / 1000.0)
+    feet = _up(chart.infinity_target_mm / MM_PER_FOOT)
+    texts = {"metric": f"{metres} m", "imperial": f"{feet} ft", "both": f"{metres} m ({feet} ft)"}
+    return texts[units]
+
+
+def _up(value: float) -> int:
+    step = 10.0 ** max(math.floor(math.log10(value)) - 1, 0)
+    return round(math.ceil(value / step) * step)
+
+
+# --- targets --------------------------------------------------------------------------------------
+
+
+def _targets(kit: Kit, rig: Rig, near_mm: np.ndarray) -> list[Target]:
+    """Return a target for each distance, its bars one circle of confusion wide in the picture."""
     law = attachment_law(rig.attachment)
     constants = np.array([prior.centre for prior in law.priors])
-    squeeze = standing(rig, law, constants, near).match.squeeze
+    squeeze = standing(rig, law, constants, near_mm).match.squeeze
     lens = {"focal_length_mm": rig.lens.focal_length, "circle_mm": rig.circle_mm}
-    position = rig.lens_position_mm(near)
+    position = rig.lens_position_mm(near_mm)
+    level = horizontal_line_bar_mm(position, **lens)
     upright = vertical_line_bar_mm(
         position, squeeze=rig.attachment.squeeze, true_squeeze=squeeze, **lens
     )
-    level = horizontal_line_bar_mm(position, **lens)
+    notes = tuple(_target_notes(kit, rig))
     return [
         Target(
             key=f"{rig.rig_id}/{distance:.0f}",
@@ -130,21 +188,13 @@ def _targets(kit: Kit, rig: Rig, distances_mm: list[float]) -> Sequence[Target]:
             rig=f"{rig.name}: {rig.lens.name} with {rig.attachment.name}",
             horizontal_bar_mm=float(level[i]),
             vertical_bar_mm=float(upright[i]),
+            notes=notes,
         )
-        for i, distance in enumerate(near)
+        for i, distance in enumerate(near_mm)
     ]
 
 
-def _target_pages(targets: Sequence[Target], *, paper: str, face: Face) -> list[Page]:
-    """Return the targets that fit the paper; of those too coarse for it a distant edge serves."""
-    kept = []
-    for target in targets:
-        try:
-            target_page(target, paper=paper, face=face)
-        except PageError:
-            continue
-        kept.append(target)
-    return [
-        target_page(target, paper=paper, face=face, number=number, count=len(kept))
-        for number, target in enumerate(kept, start=1)
-    ]
+def _target_notes(kit: Kit, rig: Rig) -> Iterator[str]:
+    yield f"Taking lens at {format_stop(min(kit.stops))}. Look at the magnified picture."
+    yield "Sharpest is half-way between where the finest lines fade, nearer and farther."
+    yield f"1 ×, one circle of confusion: {rig.circle_mm:.3g} mm on the finished frame."

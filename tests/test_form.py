@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.form import LEAST_CELL_MM, LEAST_ROW_MM, BenchForm, FormRow, form_pages
+from focuschart.layout.form import form_pages
+from focuschart.layout.form_table import LEAST_CELL_MM, LEAST_ROW_MM, BenchForm, FormRow
 from focuschart.layout.page import Page, Path, Text
 from focuschart.layout.sheet import PAPERS
 from focuschart.layout.typeset import SMALLEST_CAP_MM
@@ -47,6 +48,8 @@ def form(rows: int = 6, repeats: int = 2, rings: int = 2) -> BenchForm:
         stop="f/2.8",
         procedure=PROCEDURE,
         cautions=CAUTIONS,
+        check="both rings at their infinity stops, before the first and after the last reading",
+        blanks=("Check bars, mm", "Remarks", ""),
     )
 
 
@@ -63,6 +66,12 @@ def cells(page: Page, start: str = "cell:") -> dict[str, Box]:
     }
 
 
+def body(page: Page) -> dict[str, Box]:
+    """Return the cells below the headings, the check row's with them."""
+    return cells(page) | cells(page, "check:")
+
+
+WHEN = ("before", "after")
 ROWS = st.integers(1, 45)
 REPEATS = st.integers(1, 4)
 RINGS = st.integers(1, 2)
@@ -76,13 +85,16 @@ def test_there_is_a_cell_for_each_row_repeat_and_ring(
 ) -> None:
     pages = pages_of(form(rows, repeats, rings), paper)
     found = Counter(key for page in pages for key in cells(page))
-    names = [*(str(n + 1) for n in range(repeats)), *(["mean"] if repeats > 1 else [])]
+    names = [str(n + 1) for n in range(repeats)]
     columns = ["setup", "distance", "error", "stop"]
     columns += [f"{ring}:{name}" for ring in range(rings) for name in names]
     assert found == Counter(f"cell:{row}:{column}" for row in range(rows) for column in columns)
     for page in pages:
         heads = {key.removeprefix("head:") for key in cells(page, "head:")}
-        assert heads == (set(columns) if cells(page) else set())
+        assert heads == (set(columns) if body(page) else set())
+    checks = {"check:label", *(f"check:{n}:{when}" for n in range(rings) for when in WHEN)}
+    assert cells(pages[-1], "check:").keys() == checks
+    assert not [page for page in pages[:-1] if cells(page, "check:")]
 
 
 @given(ROWS, REPEATS, RINGS, PAPER)
@@ -91,11 +103,12 @@ def test_cells_can_be_written_in_and_tile_the_table(
     rows: int, repeats: int, rings: int, paper: str
 ) -> None:
     for page in pages_of(form(rows, repeats, rings), paper):
-        edges = np.array([*cells(page).values(), *cells(page, "head:").values()])
+        if not body(page):  # the notes have this page to themselves
+            continue
+        edges = np.array([*body(page).values(), *cells(page, "head:").values()])
         wide, high = edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]
-        body = len(cells(page))
         assert wide.min() >= LEAST_CELL_MM - 1e-9
-        assert high[:body].min() >= LEAST_ROW_MM - 1e-9
+        assert high[: len(body(page))].min() >= LEAST_ROW_MM - 1e-9
         left, low, right, top = cells(page, "rule:frame")["rule:frame"]
         assert (left, right) == pytest.approx((16.0, page.width_mm - 8.0))
         assert low >= 18.0 - 1e-9
@@ -117,7 +130,9 @@ def test_words_meet_neither_each_other_nor_a_rule_nor_the_edge(
         boxes = {i: box_of(text) for i, text in enumerate(texts(page))}
         for one, other in combinations(boxes.values(), 2):
             assert apart(one, other)
-        edges = [*cells(page).values(), *cells(page, "head:").values()]
+        edges = [*body(page).values(), *cells(page, "head:").values()]
+        lines = [box_of(shape) for shape in page.shapes if shape.key.startswith("blank:")
+                 and isinstance(shape, Path)]  # fmt: skip
         rules = [
             side for x0, y0, x1, y1 in edges
             for side in ((x0, y0, x0, y1), (x1, y0, x1, y1), (x0, y0, x1, y0), (x0, y1, x1, y1))
@@ -125,6 +140,8 @@ def test_words_meet_neither_each_other_nor_a_rule_nor_the_edge(
         for text, box in zip(texts(page), boxes.values(), strict=True):
             assert text.cap_mm >= SMALLEST_CAP_MM
             assert all(apart(box, rule) for rule in rules)
+            if not text.key.startswith("blank:"):
+                assert all(apart(box, line) for line in lines)
             assert box[0] >= 16.0 - 1e-9
             assert box[2] <= page.width_mm - 8.0 + 1e-9
             assert box[3] <= page.height_mm - 7.0
@@ -157,16 +174,16 @@ def test_each_row_tells_its_distance_its_reason_and_the_stop() -> None:
 def test_the_headings_name_what_is_noted_and_on_which_ring() -> None:
     (page,) = pages_of(form(5, 3))
     assert words(page, "heading:distance:") == "measured distance"
+    assert words(page, "heading:error:") == "error ±"
     assert words(page, "heading:0:0") == "taking lens: ruler, mm"
     assert words(page, "heading:1:0") == "attachment: ruler, mm"
-    assert [words(page, f"heading:1:{n}:") for n in ("1", "2", "3", "mean")] == [
-        "1", "2", "3", "mean"
-    ]  # fmt: skip
+    assert [words(page, f"heading:1:{n}:") for n in "123"] == ["1", "2", "3"]
 
 
 def test_procedure_and_cautions_stand_once_and_whole() -> None:
     for asked in (form(4), form(30)):
         first, *others = pages_of(asked)
+        assert words(first, "blank:1:label") == "Check bars, mm"
         for number, step in enumerate(PROCEDURE, start=1):
             assert words(first, f"step:{number}:") == step
             assert words(first, f"number:{number}") == f"{number}."
@@ -180,10 +197,38 @@ def test_procedure_and_cautions_stand_once_and_whole() -> None:
 def test_a_procedure_of_a_page_has_one_to_itself_and_a_longer_one_is_refused() -> None:
     asked = replace(form(3), procedure=PROCEDURE[:2] * 18)
     first, second = pages_of(asked)
-    assert not cells(first)
-    assert len(cells(second)) == 3 * 10
+    assert not body(first)
+    assert len(cells(second)) == 3 * 8
     with pytest.raises(PageError, match="Bench sheet: the procedure is longer than a page"):
         pages_of(replace(asked, procedure=PROCEDURE * 30))
+
+
+def test_the_check_row_asks_for_each_ring_before_and_after() -> None:
+    asked = form(4)
+    (page,) = pages_of(asked)
+    assert words(page, "check:why:") == asked.check
+    for ring in range(2):
+        for when in WHEN:
+            assert words(page, f"checked:{ring}:{when}") == when
+            (cell,) = cells(page, f"check:{ring}:{when}").values()
+            (text,) = texts(page, f"checked:{ring}:{when}")
+            inside = box_of(text)
+            assert cell[0] < inside[0] < inside[2] < cell[2]
+            assert cell[1] < inside[1] < inside[3] < cell[3]
+    (plain,) = pages_of(replace(asked, check="", blanks=()))
+    assert not cells(plain, "check:")
+    assert not texts(plain, "blank:")
+
+
+def test_notes_are_as_large_as_the_fewest_pages_allow() -> None:
+    def cap(page: Page) -> float:
+        return texts(page, "step:1:")[0].cap_mm
+
+    assert cap(pages_of(form(4), "A3")[0]) > 2.5
+    first, *_ = pages_of(form(16))
+    assert cap(first) >= 2.4
+    _, low, _, _ = cells(first, "rule:frame")["rule:frame"]
+    assert texts(first, "procedure")[0].y < low
 
 
 def test_few_rows_are_opened_up_and_a_long_reason_gets_a_higher_row() -> None:

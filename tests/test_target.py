@@ -13,17 +13,10 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from focuschart.errors import OpticsError, PageError
+from focuschart.layout.bars import LEAST_BARS, PRINTABLE_MM
 from focuschart.layout.page import BLACK, Page, Path, Shape, Text
 from focuschart.layout.sheet import PAPERS
-from focuschart.layout.target import (
-    LEAST_BARS,
-    PRINTABLE_MM,
-    SAYS,
-    STEPS,
-    WEDGE_SAYS,
-    Target,
-    target_page,
-)
+from focuschart.layout.target import SAYS, STEPS, WEDGE_SAYS, Target, has_room, target_page
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats
 from focuschart.optics.attachment import match
@@ -349,6 +342,13 @@ def test_long_lines_both_ways_show_the_level(bar: float) -> None:
 def test_bars_that_cannot_be_shown_are_refused(across: float, up: float, complaint: str) -> None:
     with pytest.raises(PageError, match=complaint):
         page_of(across, up)
+
+
+@pytest.mark.parametrize(("bar", "fits"), [(0.3, True), (15.0, True), (40.0, False)])
+def test_whether_a_sheet_has_room_is_told_beforehand(bar: float, fits: bool) -> None:
+    assert has_room(target(bar, bar), paper="A4", face=FACE) == fits
+    with pytest.raises(PageError, match='unknown paper "A9"'):
+        has_room(target(bar, bar), paper="A9", face=FACE)
 
 
 def test_a_target_with_too_many_words_or_on_unknown_paper_is_refused() -> None:

@@ -28,6 +28,9 @@ _USUAL_TURN = 0.4
 _UNKNOWN_ARC_MM = 1000.0
 _UNKNOWN_SLOPE_SHARE = 10.0
 _REPEATS = (1, 2, 4)
+_APART = 1.05
+"""Nearer than this to the nearest, one reads it once more instead."""
+_FEWEST_PLACES = 12
 _ENOUGH = 0.8
 
 
@@ -212,7 +215,10 @@ def _places(kit: Kit, rig: Rig) -> Floats:
     round_ones = np.concatenate([np.arange(*step) for step in steps]) * unit
     step = _FINEST[kit.units]
     first = np.ceil(nearest / step - 1e-9) * step
-    return np.concatenate(([first], round_ones[round_ones > first * 1.02], [FAR_MM]))
+    indoors = round_ones[round_ones > first * _APART]
+    if len(indoors) < _FEWEST_PLACES:
+        indoors = first + (FAR_MM - first) * np.linspace(0.0, 0.5, _FEWEST_PLACES + 1)[1:]
+    return np.concatenate(([first], indoors, [FAR_MM]))
 
 
 _METRES = ((0.3, 1.2, 0.05), (1.2, 2.0, 0.1), (2.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 10.5, 1.0))

@@ -63,8 +63,14 @@ def bench(
         documents = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
-    files = rendered(bag, {name: pages for name, pages in documents.items() if pages}, face)
+    filled = {name: pages for name, pages in documents.items() if pages}
+    files = rendered(bag, filled, face)
     folder = out / f"{folder_name(kit)}-bench"
     write_pack(folder, files, kit=kit.name, force=force)
-    click.echo(f"Written to {folder}: {', '.join(files)}")
+    counts = (f"{name} {_pages(len(pages))}" for name, pages in filled.items())
+    click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
+
+
+def _pages(count: int) -> str:
+    return f"{count} page{'s' * (count != 1)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from focuschart.errors import PageError
@@ -19,7 +20,7 @@ def wrapped(text: str, *, face: Face, cap_mm: float, width_mm: float) -> list[st
     Raises PageError for a single word that is wider.
     """
     lines = [""]
-    for word in text.split():
+    for word in re.split("[ \t\n]+", text):  # not at a space that binds a figure to its unit
         longer = f"{lines[-1]} {word}".strip()
         if face.width_mm(longer, cap_mm=cap_mm) <= width_mm:
             lines[-1] = longer
