@@ -1,4 +1,4 @@
-"""Lengths and stops as people write them, to and from millimetres and f-numbers."""
+"""Lengths, masses and stops as people write them, to and from mm, grams and f-numbers."""
 
 from __future__ import annotations
 
@@ -13,6 +13,9 @@ MM_PER_INCH = 25.4
 """Exactly, by the international yard and pound agreement of 1959."""
 INCHES_PER_FOOT = 12
 MM_PER_FOOT = 304.8
+GRAMS_PER_POUND = 453.59237
+"""Exactly, by the same agreement."""
+OUNCES_PER_POUND = 16
 
 Units = Literal["metric", "imperial", "both"]
 
@@ -28,7 +31,16 @@ _MM_PER_UNIT = {
 _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _FRACTION = r"\d+/\d+"
 _AMOUNT = rf"(?P<number>{_NUMBER}(?![\d./]))?\s*(?P<fraction>{_FRACTION})?"
-_TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>mm|cm|m|in|ft|\"|')")
+_LENGTH_TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>mm|cm|m|in|ft|\"|')")
+_LENGTH_RULE = 'write a number and a unit, for example "72 mm", "0.6 m" or "6 ft 3 in"'
+_GRAMS_PER_UNIT = {
+    "g": 1.0,
+    "kg": 1000.0,
+    "lb": GRAMS_PER_POUND,
+    "oz": GRAMS_PER_POUND / OUNCES_PER_POUND,
+}
+_MASS_TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>kg|g|lb|oz)")
+_MASS_RULE = 'write a number and a unit, for example "640 g", "1.4 kg" or "3 lb 2 oz"'
 _MAX_TEXT = 40
 INFINITY_TEXT = "inf"
 INFINITY_SIGN = "∞"
@@ -44,25 +56,37 @@ def parse_length(text: str) -> float:
         return math.inf
     if len(stripped) > _MAX_TEXT:
         raise UnitError(f'a length has at most {_MAX_TEXT} characters, for example "72 mm"')
-    terms = _terms(stripped)
+    terms = _terms(stripped, _LENGTH_TERM, _LENGTH_RULE)
     units = [unit for _, unit in terms]
     if len(terms) > 1 and [_MM_PER_UNIT[unit] for unit in units] != [MM_PER_FOOT, MM_PER_INCH]:
         raise UnitError('only feet and inches go together, for example "6 ft 3 in"')
     return math.fsum(amount * _MM_PER_UNIT[unit] for amount, unit in terms)
 
 
-def _terms(text: str) -> list[tuple[float, str]]:
+def parse_mass(text: str) -> float:
+    """Return grams for text such as "640 g", "1.4 kg" or "3 lb 2 oz".
+
+    Raises UnitError, with the cure, for anything else.
+    """
+    stripped = text.strip()
+    if len(stripped) > _MAX_TEXT:
+        raise UnitError(f'a mass has at most {_MAX_TEXT} characters, for example "640 g"')
+    terms = _terms(stripped, _MASS_TERM, _MASS_RULE)
+    if len(terms) > 1 and [unit for _, unit in terms] != ["lb", "oz"]:
+        raise UnitError('only pounds and ounces go together, for example "3 lb 2 oz"')
+    return math.fsum(amount * _GRAMS_PER_UNIT[unit] for amount, unit in terms)
+
+
+def _terms(text: str, term: re.Pattern[str], rule: str) -> list[tuple[float, str]]:
     terms, position = [], 0
     while position < len(text):
-        match = _TERM.match(text, position)
+        match = term.match(text, position)
         if not match or not (match["number"] or match["fraction"]):
-            raise UnitError(
-                'write a number and a unit, for example "72 mm", "0.6 m" or "6 ft 3 in"'
-            )
+            raise UnitError(rule)
         terms.append((_amount(match), match["unit"]))
         position = match.end()
     if not terms:
-        raise UnitError('write a number and a unit, for example "72 mm"')
+        raise UnitError(rule)
     return terms
 
 
@@ -71,7 +95,7 @@ def _amount(match: re.Match[str]) -> float:
     if match["fraction"]:
         above, below = (int(part) for part in match["fraction"].split("/"))
         if below == 0:
-            raise UnitError("a fraction of an inch cannot be divided by zero")
+            raise UnitError("a fraction cannot be divided by zero")
         amount += above / below
     return amount
 
@@ -88,6 +112,11 @@ def format_length(length_mm: float) -> str:
     if length_mm >= 1000:
         return f"{length_mm / 1000:.10g} m"
     return f"{length_mm:.10g} mm"
+
+
+def format_mass(mass_g: float) -> str:
+    """Return text that `parse_mass` reads back, in the metric unit that suits its size."""
+    return f"{mass_g / 1000:.10g} kg" if mass_g >= 1000 else f"{mass_g:.10g} g"
 
 
 def _trimmed(value: float, decimals: int) -> str:

@@ -12,6 +12,8 @@ import pytest
 from focuschart.errors import KitError
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit, json_schema
+from tests.kits import charts, kit_text, loaded, plain_kit
+from tests.rig_parts import changed_kit, full_kit
 
 SAMPLES = sorted((Path(__file__).parent.parent / "sample_kits").glob("*.toml"))
 
@@ -256,3 +258,69 @@ def test_a_kit_is_frozen() -> None:
     kit: Kit = load_kit(SOUND, source="bag.toml")
     with pytest.raises(ValueError, match="frozen"):
         kit.name = "other"
+
+
+def test_what_weighs_holds_and_fits_is_read_and_fits_the_json_schema() -> None:
+    kit = loaded(full_kit())
+    assert kit.attachments["double"].mass == 800.0
+    assert kit.cameras["body"].centre_of_gravity == -5.0
+    jsonschema.validate(tomllib.loads(kit_text(full_kit())), json_schema())
+
+
+def test_what_weighs_holds_and_fits_moves_no_mark_and_changes_no_code() -> None:
+    plain, full = charts(plain_kit())["portrait"], charts(full_kit())["portrait"]
+    assert full.revision == plain.revision
+    for (_, before), (_, after) in zip(plain.rings().values(), full.rings().values(), strict=True):
+        assert before is not None
+        assert after is not None
+        assert before.arc_mm.tolist() == after.arc_mm.tolist()
+
+
+FAULTS: dict[str, tuple[tuple[str, ...], object, str]] = {
+    "negative mass": (("attachments", "double", "mass"), "-800 g", r'mass is "-800 g": write a'),
+    "mass as length": (("cameras", "body", "mass"), "70 mm", r"write a number and a unit, .*640 g"),
+    "bare mass": (("cameras", "body", "mass"), 700, r"mass is 700: must be quoted text"),
+    "pixels of another mode": (("cameras", "body", "pixels"), [3840, 2160],
+                               r"pixels is \[3840, 2160\]: must have the sensor's ratio, 1.500, "),
+    "one pixel count": (("cameras", "body", "pixels"), [6000], "pixels is .*two whole numbers"),
+    "bad thread": (("taking_lenses", "long", "front_thread"), "wide", "write diameter and pitch"),
+    "glass wider than its thread": (("taking_lenses", "long", "front_clear_aperture"), "70 mm",
+                                    "must be less than front_thread, 67 mm"),
+    "thread wider than its barrel": (("taking_lenses", "long", "barrel_diameter"), "66 mm",
+                                     "front_thread is .* must be less than barrel_diameter, 66"),
+    "filter wider than its thread": (("filters", "clear", "clear_aperture"), "78 mm",
+                                     "clear_aperture is .* must be less than thread, 77 mm"),
+    "helicoid ahead of the lens": (("taking_lenses", "long", "helicoid"), "80 mm",
+                                   "helicoid is .* must be less than length, 74 mm"),
+    "centre ahead of the part": (("attachments", "double", "centre_of_gravity"), "96 mm",
+                                 "centre_of_gravity is .* must be less than length, 95 mm"),
+    "pupil ahead of the lens": (("taking_lenses", "long", "entrance_pupil"), "95 mm",
+                                "entrance_pupil is .* behind the lens's front rim, 92 mm"),
+    "support ahead of the front": (("supports", "rods", "position"), "210 mm",
+                                   r"supports\.rods\.position is .*, and behind 199 mm, its front"),
+    "support behind the mount": (("supports", "rods", "position"), "18 mm", "ahead of 18 mm"),
+    "plate back to front": (("carriers", "head", "plate_range"), ["9 mm", "-9 mm"],
+                            "plate_range: must run from behind to before"),
+    "part used twice": (("rigs", "portrait", "chain"), ["clamp", "clamp"],
+                        r'rigs\.portrait\.chain: names "clamp" 2 times'),
+    "filter used twice": (("rigs", "portrait", "front"), ["clear", "clear"],
+                          r'rigs\.portrait\.front: names "clear" 2 times'),
+    "clamp in front": (("rigs", "portrait", "front"), ["clamp"],
+                       r'front\[0\] is "clamp": no such part in the kit; it has clear, plus'),
+    "no such support": (("rigs", "portrait", "support"), "rod", r'support is "rod": no such part'),
+    "no such carrier": (("rigs", "portrait", "carrier"), "hed", r'carrier is "hed": no such part'),
+    "one id for two": (("filters", "idle"), {"name": "Idle"},
+                       r"filters\.idle: is the id of a clamp"),
+    "same delivery twice": (("deliveries",), ["2.39", "2.39:1"], "deliveries: holds 2.39 2 times"),
+    "upright delivery": (("deliveries",), ["9:16"], r'deliveries\[0\] is "9:16": must be between'),
+    "close-up without power": (("close_up_lenses", "plus", "power"), 0.0, "power is 0.0: must be"),
+    "mount with a line break": (("cameras", "body", "mount"), "a\nb", "control characters"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_each_contradiction_of_parts_gets_one_sentence(fault: str) -> None:
+    path, value, expected = FAULTS[fault]
+    found = problems(kit_text(changed_kit(*path, to=value)))
+    assert len(found) == 1, found
+    assert re.search(expected, found[0]), found[0]

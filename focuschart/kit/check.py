@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 from focuschart.errors import Problem
+from focuschart.kit.check_parts import check_parts
 from focuschart.kit.schema import Kit, Rig, Ring
 from focuschart.units import format_length, format_stop
 
@@ -25,20 +26,23 @@ NEAREST_FOCAL_LENGTHS = 5.0
 def check_kit(kit: Kit) -> list[Problem]:
     """Return every contradiction between the kit's tables."""
     sound = _sound(kit)
-    checks = (_repeats, _lengths, _separations, _marks, _stops, _readings, _rings)
+    checks = (_repeats, _lengths, _separations, _marks, _stops, _readings, _rings, check_parts)
     return [problem for check in checks for problem in check(sound)]
 
 
 def _sound(kit: Kit) -> Kit:
     """Return the kit with only those rigs and readings whose parts are all there."""
-    links = set(kit.step_rings) | set(kit.clamps)
+    chain = set(kit.step_rings) | set(kit.clamps)
+    front = set(kit.step_rings) | set(kit.filters) | set(kit.close_up_lenses)
     rigs = {
         rig_id: rig
         for rig_id, rig in kit.rigs.items()
         if rig.camera in kit.cameras
         and rig.taking_lens in kit.taking_lenses
         and rig.attachment in kit.attachments
-        and links.issuperset(rig.chain)
+        and chain.issuperset(rig.chain)
+        and front.issuperset(rig.front)
+        and (rig.support is None or rig.support in kit.supports)
     }
     return kit.model_copy(update={"rigs": rigs})
 

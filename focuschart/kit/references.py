@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import combinations
 from typing import Any
 
 from focuschart.errors import Problem, shown
@@ -10,6 +11,9 @@ from focuschart.errors import Problem, shown
 Raw = Mapping[str, Any]
 
 _PARTS = {"camera": "cameras", "taking_lens": "taking_lenses", "attachment": "attachments"}
+_HELPERS = {"support": "supports", "carrier": "carriers"}
+_CHAIN = {"step_rings": "step ring", "clamps": "clamp"}
+_FRONT = {"step_rings": "step ring", "filters": "filter", "close_up_lenses": "close-up lens"}
 
 
 def check_references(raw: Raw) -> Iterator[Problem]:
@@ -17,22 +21,31 @@ def check_references(raw: Raw) -> Iterator[Problem]:
     for section in (*_PARTS.values(), "rigs"):
         if section not in raw or raw[section] == {}:
             yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
-    links = {**table(raw, "step_rings"), **table(raw, "clamps")}
     for rig_id, rig in table(raw, "rigs").items():
         if isinstance(rig, dict):
-            yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw, links)
+            yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw)
     for index, reading in enumerate(_list(raw.get("readings"))):
         if isinstance(reading, dict):
             yield from _reference(f"readings[{index}].rig", reading.get("rig"), table(raw, "rigs"))
-    for shared in sorted(set(table(raw, "step_rings")) & set(table(raw, "clamps"))):
-        yield Problem(f"clamps.{_bare(shared)}", "", "is the id of a step ring too, rename one")
+    yield from _shared_ids(raw)
 
 
-def _rig_references(key: str, rig: Raw, raw: Raw, links: Raw) -> Iterator[Problem]:
-    for part, section in _PARTS.items():
+def _shared_ids(raw: Raw) -> Iterator[Problem]:
+    """A chain names its parts by id alone."""
+    for (first, called), (second, _) in combinations({**_CHAIN, **_FRONT}.items(), 2):
+        for shared in sorted(set(table(raw, first)) & set(table(raw, second))):
+            yield Problem(
+                f"{second}.{_bare(shared)}", "", f"is the id of a {called} too, rename one"
+            )
+
+
+def _rig_references(key: str, rig: Raw, raw: Raw) -> Iterator[Problem]:
+    for part, section in {**_PARTS, **_HELPERS}.items():
         yield from _reference(f"{key}.{part}", rig.get(part), table(raw, section))
-    for index, link in enumerate(_list(rig.get("chain"))):
-        yield from _reference(f"{key}.chain[{index}]", link, links)
+    for row, sections in {"chain": _CHAIN, "front": _FRONT}.items():
+        known = {part: None for section in sections for part in table(raw, section)}
+        for index, link in enumerate(_list(rig.get(row))):
+            yield from _reference(f"{key}.{row}[{index}]", link, known)
 
 
 def _reference(key: str, value: object, known: Raw) -> Iterator[Problem]:

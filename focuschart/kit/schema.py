@@ -1,4 +1,4 @@
-"""The kit's tables and keys. Lengths are read into mm; nothing here is derived.
+"""The kit's tables and keys. Lengths are read into mm, masses into g; nothing here is derived.
 
 Every description is also the documentation an editor shows through the JSON schema.
 """
@@ -11,6 +11,16 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from focuschart.kit.fields import Id, Length, Name, number
+from focuschart.kit.quantities import (
+    Delivery,
+    Pixels,
+    Thread,
+    ThreadText,
+    mass,
+    moment,
+    offset,
+    time,
+)
 
 FORMAT = 1
 MAX_MARKS = 40
@@ -25,6 +35,16 @@ Thickness = Annotated[float, Length(0.0, 500.0, "What the part adds to the lengt
 Glass = Annotated[float, Length(0.5, 80.0, "Thickness of the group's glass on the axis")]
 Stop = Annotated[float, number(0.7, 64.0, "F-number as engraved")]
 RulerFigure = Annotated[float, number(-1000.0, 2000.0, "Figure read on the ruler strip, mm")]
+
+_Unmarked = Field(exclude=True)
+"""A fact that moves no mark: it is left out of dumps, of which revision codes are made."""
+Mass = Annotated[float | None, mass(0.0, 50_000.0, "Mass of the part, ready for use"), _Unmarked]
+ClearAperture = Annotated[
+    float | None, Length(5.0, 250.0, "Diameter through which light passes"), _Unmarked
+]
+
+OptionalThickness = Annotated[float | None, Length(0.0, 100.0, "Rim to rim, screwed home")]
+PlateOffset = Annotated[float, offset(500.0, "From the tripod thread, toward the subject positive")]
 
 
 class Table(BaseModel):
@@ -97,6 +117,25 @@ class Camera(Table):
     sensor_width: Annotated[float, Length(2.0, 120.0, "Of the sensor mode in use")]
     sensor_height: Annotated[float, Length(2.0, 120.0, "Of the sensor mode in use")]
     flange_focal_distance: Annotated[float, Length(2.0, 150.0, "Mount to sensor")]
+    pixels: Annotated[list[int] | None, Pixels("Columns and rows of the sensor mode in use")] = None
+    readout_time: Annotated[
+        float | None, time(0.0, 200.0, "From the first row read to the last, in the mode in use")
+    ] = None
+    mount: Annotated[Name | None, _Unmarked] = Field(
+        default=None, description="Name of the mount, written alike for camera and lens"
+    )
+    mass: Mass = None
+    centre_of_gravity: Annotated[
+        float | None,
+        offset(500.0, "From the sensor plane along the axis, toward the subject positive"),
+    ] = None
+    tripod_thread: Annotated[
+        float | None,
+        offset(500.0, "Its tripod thread, from the sensor plane, toward the subject positive"),
+    ] = None
+    mount_moment_limit: Annotated[
+        float | None, moment(0.1, 500.0, "Largest bending moment stated for its lens mount")
+    ] = None
 
 
 class TakingLens(Table):
@@ -115,6 +154,36 @@ class TakingLens(Table):
     )
     length: Annotated[
         float | None, Length(5.0, 600.0, "Mount to front rim, focused at infinity")
+    ] = None
+    mount: Annotated[Name | None, _Unmarked] = Field(
+        default=None, description="Name of the mount, written alike for camera and lens"
+    )
+    front_thread: Annotated[
+        Thread | None, ThreadText("Filter thread, female, at its front rim"), _Unmarked
+    ] = None
+    front_rotates: Annotated[bool | None, _Unmarked] = Field(
+        default=None, description="Whether focusing turns the front, and so the squeeze"
+    )
+    front_clear_aperture: ClearAperture = None
+    barrel_diameter: Annotated[
+        float | None, Length(15.0, 300.0, "Across the barrel behind the front rim"), _Unmarked
+    ] = None
+    entrance_pupil: Annotated[
+        float | None,
+        Length(0.0, 1000.0, "Sensor to the entrance pupil along the axis, at infinity"),
+        _Unmarked,
+    ] = None
+    mass: Mass = None
+    centre_of_gravity: Annotated[
+        float | None, offset(600.0, "From its mount along the axis, at infinity"), _Unmarked
+    ] = None
+    helicoid: Annotated[
+        float | None, Length(0.0, 600.0, "Mount to the middle of its helicoid"), _Unmarked
+    ] = None
+    helicoid_moment_limit: Annotated[
+        float | None,
+        moment(0.01, 500.0, "Largest bending moment stated for its helicoid"),
+        _Unmarked,
     ] = None
     ring: Ring
 
@@ -141,14 +210,95 @@ class Attachment(Table):
         float | None,
         Length(5.0, 600.0, "Rear rim to the front glass's foremost point, at infinity"),
     ] = None
+    rear_thread: Annotated[
+        Thread | None, ThreadText("Thread, male, at its rear rim"), _Unmarked
+    ] = None
+    barrel_diameter: Annotated[
+        float | None, Length(15.0, 300.0, "Across the rear barrel, where a clamp holds"), _Unmarked
+    ] = None
+    front_thread: Annotated[
+        Thread | None, ThreadText("Filter thread, female, at its front rim"), _Unmarked
+    ] = None
+    rear_clear_aperture: ClearAperture = None
+    front_clear_aperture: ClearAperture = None
+    mass: Mass = None
+    centre_of_gravity: Annotated[
+        float | None, offset(600.0, "From its rear rim along the axis, at infinity"), _Unmarked
+    ] = None
     ring: Ring
 
 
 class ChainPart(Table):
-    """A step ring or a clamp."""
+    """What stands between lens and attachment: a step ring or a clamp."""
 
     name: Name
     thickness: Thickness
+    clear_aperture: ClearAperture = None
+    mass: Mass = None
+
+
+class StepRing(ChainPart):
+    """A ring that joins two threads."""
+
+    thread_to_lens: Annotated[
+        Thread | None, ThreadText("Male thread, screwed into what is behind it")
+    ] = None
+    thread_to_front: Annotated[
+        Thread | None, ThreadText("Female thread, for what is before it")
+    ] = None
+
+
+class Clamp(ChainPart):
+    """A clamp that holds a barrel."""
+
+    thread: Annotated[Thread | None, ThreadText("Male thread, screwed into what is behind it")] = (
+        None
+    )
+    bore: Annotated[float | None, Length(15.0, 300.0, "Largest barrel that it takes")] = None
+
+
+class Filter(Table):
+    """A filter in front of the attachment, with the same thread behind and before."""
+
+    name: Name
+    thread: Annotated[Thread | None, ThreadText("Male behind, female before")] = None
+    thickness: OptionalThickness = None
+    clear_aperture: ClearAperture = None
+    mass: Mass = None
+
+
+class CloseUpLens(Table):
+    """A close-up lens in front of the attachment. Marks hold without it."""
+
+    name: Name
+    power: Annotated[float, number(0.05, 20.0, "Power in dioptres, as engraved")]
+    thread: Annotated[Thread | None, ThreadText("Male behind, female before")] = None
+    thickness: OptionalThickness = None
+    clear_aperture: ClearAperture = None
+    mass: Mass = None
+
+
+class Support(Table):
+    """A lens support on rods, or a bracket, under the rig before the camera."""
+
+    name: Name
+    position: Annotated[float, Length(1.0, 2000.0, "From the sensor plane along the axis")]
+    mass: Mass = None
+
+
+class Carrier(Table):
+    """What carries the whole rig: a tripod head, a gimbal."""
+
+    name: Name
+    payload: Annotated[float | None, mass(1.0, 500_000.0, "Largest mass stated for it")] = None
+    plate_range: Annotated[
+        list[PlateOffset] | None,
+        Field(
+            min_length=2,
+            max_length=2,
+            description="How far its axis can stand behind (negative) and before the tripod thread",
+        ),
+    ] = None
 
 
 class Rig(Table):
@@ -164,6 +314,12 @@ class Rig(Table):
         Length(20.0, 2000.0, "Sensor mark to the foremost point of glass, both rings at infinity"),
     ] = None
     distances: Annotated[list[Distance], Field(min_length=1, max_length=MAX_MARKS)] | None = None
+    front: list[Id] = Field(
+        default=[],
+        description="Filters, close-up lenses and step rings before the attachment, outward",
+    )
+    support: Id | None = Field(default=None, description="The support under the front")
+    carrier: Id | None = Field(default=None, description="What carries the whole rig")
 
 
 class Reading(Table):
@@ -207,11 +363,16 @@ class Kit(Table):
     circle_of_confusion: Annotated[
         float | None, Length(0.001, 0.2, "On the finished frame; else sensor diagonal / 1500")
     ] = None
+    deliveries: list[Delivery] = Field(default=[], description="Ratios of the finished picture")
     cameras: Annotated[dict[Id, Camera], _AtLeastOne] = {}
     taking_lenses: Annotated[dict[Id, TakingLens], _AtLeastOne] = {}
     attachments: Annotated[dict[Id, Attachment], _AtLeastOne] = {}
-    step_rings: dict[Id, ChainPart] = {}
-    clamps: dict[Id, ChainPart] = {}
+    step_rings: dict[Id, StepRing] = {}
+    clamps: dict[Id, Clamp] = {}
+    filters: dict[Id, Filter] = {}
+    close_up_lenses: dict[Id, CloseUpLens] = {}
+    supports: dict[Id, Support] = {}
+    carriers: dict[Id, Carrier] = {}
     rigs: Annotated[dict[Id, Rig], _AtLeastOne] = {}
     readings: list[Reading] = []
 
@@ -220,7 +381,7 @@ class Kit(Table):
         lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
         if rig.front_vertex is not None or lens.length is None or attachment.length is None:
             return rig.front_vertex
-        links = {**self.step_rings, **self.clamps}
+        links: dict[str, ChainPart] = {**self.step_rings, **self.clamps}
         chain = math.fsum(links[part].thickness for part in rig.chain)
         flange = self.cameras[rig.camera].flange_focal_distance
         return flange + lens.length + chain + attachment.length

@@ -6,6 +6,8 @@ STARTER = """\
 # Every part below is invented: put in your own, delete what you do not have, copy what you have
 # twice. Lengths are quoted text with a unit: "72 mm", "7.2 cm", "0.6 m", "6 ft 3 in", "2 1/2 in",
 # or "inf" for infinity. Squeeze, stops and ruler figures are plain numbers, without quotes.
+# Masses are "640 g", "1.4 kg" or "3 lb 2 oz"; threads are "72 mm x 0.75", diameter and pitch, or
+# "72 mm" where you do not know the pitch.
 # A line that begins with # and a key is an optional key, switched off: take away the # to use it.
 
 format = 1                            # the version of this file's format, always 1
@@ -21,6 +23,9 @@ stops = [2.8, 4, 5.6]
 # Blur allowed on the finished frame; without it, the sensor's diagonal divided by 1500.
 #circle_of_confusion = "0.029 mm"
 
+# Ratios of the finished picture, width over height.
+#deliveries = ["2.39", "16:9"]
+
 # Names in brackets, such as main-camera, are ids of your own: small letters, digits and hyphens.
 
 [cameras.main-camera]
@@ -28,6 +33,15 @@ name = "Main camera"
 sensor_width = "36 mm"                # of the sensor mode in use
 sensor_height = "24 mm"
 flange_focal_distance = "18 mm"       # lens mount to sensor
+# What weighs, holds and fits moves no mark. Fill in what you know: what is missing is named when
+# the rig is checked, never guessed.
+#mount = "bayonet"                    # any name, written alike here and for the lens
+#pixels = [6000, 4000]                # columns and rows of the same mode
+#readout_time = "18 ms"               # from the first row read to the last
+#mass = "740 g"                       # with battery and card
+#centre_of_gravity = "-4 mm"          # from the sensor plane; toward the subject is positive
+#tripod_thread = "10 mm"              # likewise
+#mount_moment_limit = "3 N m"         # largest bending moment stated for the lens mount
 
 [taking_lenses.eighty-five]
 name = "85 mm f/1.8"
@@ -38,6 +52,16 @@ focusing = "extends"                  # or "internal": glass moves inside, the f
                                       # or "cam": neither, or not known; needs six distances read
 front_moves = true                    # false if the front stands still while you focus
 length = "74 mm"                      # mount to front rim, at infinity
+#mount = "bayonet"
+#front_thread = "67 mm x 0.75"        # filter thread at the front rim
+#front_rotates = false                # true if focusing turns the front, and so the squeeze
+#front_clear_aperture = "54 mm"       # diameter of front glass that light passes
+#barrel_diameter = "72 mm"            # across the barrel behind the front rim
+#entrance_pupil = "62 mm"             # from the sensor plane to the pupil, at infinity
+#mass = "390 g"
+#centre_of_gravity = "40 mm"          # from its mount, at infinity
+#helicoid = "30 mm"                   # from its mount to the middle of the helicoid
+#helicoid_moment_limit = "1 N m"      # largest bending moment stated for it
 
 [taking_lenses.eighty-five.ring]      # its focus ring
 diameter = "64 mm"                    # across the bare ring; or, in its place, a tape round it:
@@ -61,6 +85,13 @@ front_glass = "12 mm"                 # thickness of the group's glass on the ax
 rear_glass = "14 mm"
 nearest = "1.1 m"                     # nearest subject, from the sensor mark
 length = "95 mm"                      # rear rim to the front glass's foremost point, at infinity
+#rear_thread = "72 mm x 0.75"         # if it has one; what a clamp holds is the barrel:
+#barrel_diameter = "64 mm"            # across the rear barrel
+#front_thread = "77 mm x 0.75"        # for filters
+#rear_clear_aperture = "48 mm"        # diameter of rear glass that light passes
+#front_clear_aperture = "66 mm"       # and of front glass
+#mass = "820 g"
+#centre_of_gravity = "55 mm"          # from its rear rim, at infinity; it balances there
 
 [attachments.double.ring]             # takes the same keys as the ring above
 circumference = "258 mm"
@@ -71,10 +102,42 @@ nearer_turns = "anticlockwise"
 [step_rings.step-up]
 name = "Step-up ring"
 thickness = "3 mm"                    # what it adds to the length
+#thread_to_lens = "67 mm x 0.75"      # male, into what is behind it
+#thread_to_front = "72 mm x 0.75"     # female, for what is before it
+#clear_aperture = "64 mm"             # diameter that light passes
+#mass = "25 g"
 
 [clamps.rear-clamp]
 name = "Rear clamp"
 thickness = "12 mm"
+#thread = "72 mm x 0.75"              # male, into what is behind it
+#bore = "64.5 mm"                     # the largest barrel it takes
+#clear_aperture = "62 mm"
+#mass = "110 g"
+
+# What stands before the attachment, what holds the rig up, and what carries it. Delete these too
+# if you have none.
+
+[filters.clear]
+name = "Clear filter"
+#thread = "77 mm x 0.75"              # male behind, female before
+#thickness = "5 mm"                   # rim to rim, screwed home
+#clear_aperture = "72 mm"
+#mass = "35 g"
+
+[close_up_lenses.plus-one]            # takes the same keys
+name = "Close-up +1"
+power = 1                             # dioptres; marks hold without it
+
+[supports.rod-support]
+name = "Rod support"
+position = "150 mm"                   # from the sensor plane along the axis
+#mass = "160 g"
+
+[carriers.tripod]
+name = "Tripod head"
+#payload = "6 kg"                     # the largest mass stated for it
+#plate_range = ["-45 mm", "45 mm"]    # reach of its axis behind and before the tripod thread
 
 # A rig is one camera, one taking lens and one attachment, by their ids.
 
@@ -89,6 +152,9 @@ chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands
 #front_vertex = "202 mm"
 # This rig's own marks, in place of the distances above.
 #distances = ["1.2 m", "2 m", "4 m", "inf"]
+#front = ["clear"]                    # filters, close-up lenses and step rings, outward
+#support = "rod-support"
+#carrier = "tripod"
 
 # Bench readings: both rings focused on one target, and what the two ruler strips then showed.
 # Five or more distances for each rig, the nearest mark and a target beyond 30 m among them.

@@ -1,0 +1,147 @@
+"""What sizes, places and counts of parts must say together; whether parts meet is not asked here.
+
+A kit that breaks one of these cannot be true. Parts that do not fit one another can well be: they
+are for `rig.chain` to tell.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+
+from focuschart.errors import Problem
+from focuschart.kit.quantities import Thread, parse_ratio
+from focuschart.kit.schema import Kit, Rig
+from focuschart.units import format_length
+
+PIXEL_RATIO = 0.01
+"""By how much, of itself, the pixels' ratio may differ from the sensor's; judgement, no source."""
+
+Size = tuple[str, float | None]
+"""A key and its value in mm."""
+
+
+def check_parts(kit: Kit) -> Iterator[Problem]:
+    """Yield what sizes, places and counts contradict; rigs name only parts that exist."""
+    for check in (_deliveries, _pixels, _plates, _openings, _depths):
+        yield from check(kit)
+    for rig_id, rig in kit.rigs.items():
+        yield from _used_twice(f"rigs.{rig_id}", rig)
+        yield from _pupil(kit, rig)
+        yield from _support(kit, rig_id, rig)
+
+
+def _deliveries(kit: Kit) -> Iterator[Problem]:
+    for ratio, count in Counter(map(parse_ratio, kit.deliveries)).items():
+        if count > 1:
+            yield Problem("deliveries", "", f"holds {ratio:.4g} {count} times, keep one")
+
+
+def _pixels(kit: Kit) -> Iterator[Problem]:
+    """Pixels are square, so that they have the sensor's ratio."""
+    for camera_id, camera in kit.cameras.items():
+        if camera.pixels is None:
+            continue
+        columns, rows = camera.pixels
+        across = columns / rows / (camera.sensor_width / camera.sensor_height)
+        if not 1.0 - PIXEL_RATIO <= across <= 1.0 + PIXEL_RATIO:
+            rule = (
+                f"must have the sensor's ratio, {camera.sensor_width / camera.sensor_height:.3f}, "
+                f"not {columns / rows:.3f}: take both from one sensor mode"
+            )
+            yield Problem(f"cameras.{camera_id}.pixels", f"[{columns}, {rows}]", rule)
+
+
+def _plates(kit: Kit) -> Iterator[Problem]:
+    for carrier_id, carrier in kit.carriers.items():
+        low, high = carrier.plate_range or (0.0, 1.0)
+        if low >= high:
+            rule = "must run from behind to before, the smaller number first"
+            yield Problem(f"carriers.{carrier_id}.plate_range", "", rule)
+
+
+def _openings(kit: Kit) -> Iterator[Problem]:
+    """Light passes inside a thread, and a thread lies inside its barrel."""
+    for lens_id, lens in kit.taking_lenses.items():
+        thread = _across("front_thread", lens.front_thread)
+        rim = [("front_clear_aperture", lens.front_clear_aperture), thread]
+        yield from _rising(
+            f"taking_lenses.{lens_id}", [*rim, ("barrel_diameter", lens.barrel_diameter)]
+        )
+    for attachment_id, part in kit.attachments.items():
+        key = f"attachments.{attachment_id}"
+        front = ("front_clear_aperture", part.front_clear_aperture)
+        rear = ("rear_clear_aperture", part.rear_clear_aperture)
+        yield from _rising(key, [front, _across("front_thread", part.front_thread)])
+        yield from _rising(key, [rear, _across("rear_thread", part.rear_thread)])
+        yield from _rising(key, [rear, ("barrel_diameter", part.barrel_diameter)])
+    for key, aperture, thread in _rings(kit):
+        yield from _rising(key, [("clear_aperture", aperture), thread])
+
+
+def _rings(kit: Kit) -> Iterator[tuple[str, float | None, Size]]:
+    """Yield each thread of each ring with the ring's clear aperture."""
+    for ring_id, ring in kit.step_rings.items():
+        key = f"step_rings.{ring_id}"
+        yield key, ring.clear_aperture, _across("thread_to_lens", ring.thread_to_lens)
+        yield key, ring.clear_aperture, _across("thread_to_front", ring.thread_to_front)
+    for section in ("clamps", "filters", "close_up_lenses"):
+        for part_id, part in getattr(kit, section).items():
+            yield f"{section}.{part_id}", part.clear_aperture, _across("thread", part.thread)
+
+
+def _depths(kit: Kit) -> Iterator[Problem]:
+    """What lies in a barrel lies behind its front."""
+    for lens_id, lens in kit.taking_lenses.items():
+        key, front = f"taking_lenses.{lens_id}", ("length", lens.length)
+        yield from _rising(key, [("helicoid", lens.helicoid), front])
+        yield from _rising(key, [("centre_of_gravity", lens.centre_of_gravity), front])
+    for attachment_id, part in kit.attachments.items():
+        place = ("centre_of_gravity", part.centre_of_gravity)
+        yield from _rising(f"attachments.{attachment_id}", [place, ("length", part.length)])
+
+
+def _across(key: str, thread: Thread | None) -> Size:
+    return key, None if thread is None else thread.diameter_mm
+
+
+def _rising(key: str, sizes: Iterable[Size]) -> Iterator[Problem]:
+    """Yield the first size that is not less than one named after it; unknown ones are skipped."""
+    known = [(name, value) for name, value in sizes if value is not None]
+    for (name, value), (larger, limit) in pairwise(known):
+        if value >= limit:
+            rule = f"must be less than {larger}, {format_length(limit)}"
+            yield Problem(f"{key}.{name}", f'"{format_length(value)}"', rule)
+
+
+def _used_twice(key: str, rig: Rig) -> Iterator[Problem]:
+    """A part stands at one place; a second one of its kind has an id of its own."""
+    for part, count in Counter([*rig.chain, *rig.front]).items():
+        if count > 1:
+            rule = f'names "{part}" {count} times: give the second one an id of its own'
+            yield Problem(f"{key}.chain" if part in rig.chain else f"{key}.front", "", rule)
+
+
+def _pupil(kit: Kit, rig: Rig) -> Iterator[Problem]:
+    lens = kit.taking_lenses[rig.taking_lens]
+    if lens.entrance_pupil is None or lens.length is None:
+        return
+    rim_mm = kit.cameras[rig.camera].flange_focal_distance + lens.length
+    if lens.entrance_pupil >= rim_mm:
+        rule = f"must lie behind the lens's front rim, {format_length(rim_mm)} from the sensor"
+        key = f"taking_lenses.{rig.taking_lens}.entrance_pupil"
+        yield Problem(key, f'"{format_length(lens.entrance_pupil)}"', rule)
+
+
+def _support(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
+    """A support stands between the lens mount and the foremost glass."""
+    if rig.support is None:
+        return
+    position = kit.supports[rig.support].position
+    mount, front = kit.cameras[rig.camera].flange_focal_distance, kit.front_vertex_mm(rig)
+    if position <= mount or position > (math.inf if front is None else front):
+        behind = "" if front is None else f", and behind {format_length(front)}, its front"
+        rule = f'rig "{rig_id}" is to be held ahead of {format_length(mount)}, its mount{behind}'
+        yield Problem(f"supports.{rig.support}.position", f'"{format_length(position)}"', rule)

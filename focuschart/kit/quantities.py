@@ -1,0 +1,215 @@
+"""Quoted texts of the kit that are no plain lengths: masses, offsets, times, moments, threads."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field
+from pydantic_core import CoreSchema, core_schema
+
+from focuschart.errors import UnitError
+from focuschart.units import format_length, format_mass, parse_length, parse_mass
+
+_PLAIN = r"\d+(?:\.\d+)?"
+_TIME = re.compile(rf"\s*({_PLAIN})\s*(ms|s)\s*")
+_MOMENT = re.compile(rf"\s*({_PLAIN})\s*N[ ·]?m\s*")
+_RATIO = re.compile(rf"\s*({_PLAIN})\s*(?::\s*({_PLAIN}))?\s*")
+_THREAD_PATTERN = rf"^\s*M?\s*({_PLAIN})\s*(?:mm)?(?:\s*[x×]\s*({_PLAIN})\s*(?:mm)?)?\s*$"
+_THREAD = re.compile(_THREAD_PATTERN)
+_SMALLEST_THREAD_MM, _LARGEST_THREAD_MM = 15.0, 200.0
+_FINEST_PITCH_MM, _COARSEST_PITCH_MM = 0.25, 3.0
+_FEWEST_PIXELS, _MOST_PIXELS = 100, 40_000
+_NARROWEST, _WIDEST = 1.0, 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """A quoted quantity between two limits; `parse` reads its unit, `show` writes it."""
+
+    parse: Callable[[str], float]
+    show: Callable[[float], str]
+    low: float
+    high: float
+    description: str
+    example: str
+
+    def read(self, value: object) -> float:
+        """Return the quantity in its own unit; raises ValueError with the cure."""
+        try:
+            found = self.parse(_text(value, self.example))
+        except UnitError as error:
+            raise ValueError(str(error)) from None
+        if not self.low <= found <= self.high:
+            raise ValueError(f"must be {self._limits()}")
+        return found
+
+    def _limits(self) -> str:
+        return f"between {self.show(self.low)} and {self.show(self.high)}"
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> CoreSchema:
+        """Validate by `read` alone."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        """Describe the text an editor should expect."""
+        what = f"{self.description} ({self._limits()})"
+        return {"type": "string", "description": what, "examples": [self.example]}
+
+
+@dataclass(frozen=True, slots=True)
+class Thread:
+    """A metric thread, such as M72 × 0.75; `pitch_mm` is None where the pitch is not known."""
+
+    diameter_mm: float
+    pitch_mm: float | None = None
+
+    def __str__(self) -> str:
+        pitch = "" if self.pitch_mm is None else f" x {self.pitch_mm:g}"
+        return f"{self.diameter_mm:g} mm{pitch}"
+
+
+@dataclass(frozen=True, slots=True)
+class ThreadText:
+    """A quoted thread: diameter, and pitch where it is known. Both in mm, as filters have them."""
+
+    description: str
+
+    def read(self, value: object) -> Thread:
+        """Return the thread; raises ValueError with the cure."""
+        found = _THREAD.fullmatch(_text(value, "72 mm x 0.75"))
+        if not found:
+            raise ValueError('write diameter and pitch in mm, for example "72 mm x 0.75"')
+        diameter, pitch = float(found[1]), float(found[2]) if found[2] else None
+        if not _SMALLEST_THREAD_MM <= diameter <= _LARGEST_THREAD_MM:
+            low, high = _SMALLEST_THREAD_MM, _LARGEST_THREAD_MM
+            raise ValueError(f"a thread's diameter must be between {low:g} mm and {high:g} mm")
+        if pitch is not None and not _FINEST_PITCH_MM <= pitch <= _COARSEST_PITCH_MM:
+            low, high = _FINEST_PITCH_MM, _COARSEST_PITCH_MM
+            raise ValueError(f"a thread's pitch must be between {low:g} mm and {high:g} mm")
+        return Thread(diameter, pitch)
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> CoreSchema:
+        """Validate by `read` alone."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        """Describe the text an editor should expect."""
+        return {
+            "type": "string",
+            "pattern": _THREAD_PATTERN,
+            "description": f"{self.description}: diameter and, if known, pitch, in mm",
+            "examples": ["72 mm x 0.75"],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Pixels:
+    """Two whole numbers, columns and rows."""
+
+    description: str
+
+    def read(self, value: object) -> list[int]:
+        """Return columns and rows; raises ValueError with the cure."""
+        if not isinstance(value, list) or [type(count) for count in value] != [int, int]:
+            raise ValueError("must be two whole numbers, columns and rows, such as [6000, 4000]")
+        if not all(_FEWEST_PIXELS <= count <= _MOST_PIXELS for count in value):
+            raise ValueError(f"each must be between {_FEWEST_PIXELS} and {_MOST_PIXELS}")
+        return value
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> CoreSchema:
+        """Validate by `read` alone."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        """Describe the two numbers an editor should expect."""
+        count = {"type": "integer", "minimum": _FEWEST_PIXELS, "maximum": _MOST_PIXELS}
+        return {
+            "type": "array",
+            "items": count,
+            "minItems": 2,
+            "maxItems": 2,
+            "description": self.description,
+        }
+
+
+def mass(low_g: float, high_g: float, description: str) -> Quoted:
+    """Return the limits of a quoted mass, read into grams."""
+    return Quoted(parse_mass, format_mass, low_g, high_g, description, "640 g")
+
+
+def offset(limit_mm: float, description: str) -> Quoted:
+    """Return the limits of a quoted place along the axis, toward the subject positive, in mm."""
+    return Quoted(_parse_offset, format_length, -limit_mm, limit_mm, description, "-12 mm")
+
+
+def time(low_ms: float, high_ms: float, description: str) -> Quoted:
+    """Return the limits of a quoted time, read into milliseconds."""
+    return Quoted(_parse_time, _format_time, low_ms, high_ms, description, "18 ms")
+
+
+def moment(low_nm: float, high_nm: float, description: str) -> Quoted:
+    """Return the limits of a quoted moment, read into newton metres."""
+    return Quoted(_parse_moment, _format_moment, low_nm, high_nm, description, "2.5 N m")
+
+
+def parse_ratio(text: str) -> float:
+    """Return the width over the height that "2.39", "2.39:1" or "16:9" says.
+
+    Raises ValueError, with the cure, for anything else, and for ratios that no film has.
+    """
+    found = _RATIO.fullmatch(text)
+    if not found or not float(found[2] or 1.0):
+        raise ValueError('write width over height, for example "2.39" or "16:9"')
+    ratio = float(found[1]) / float(found[2] or 1.0)
+    if not _NARROWEST <= ratio <= _WIDEST:
+        raise ValueError(f"must be between {_NARROWEST:g} and {_WIDEST:g}, width over height")
+    return ratio
+
+
+def _ratio_text(text: str) -> str:
+    parse_ratio(text)
+    return text
+
+
+Delivery = Annotated[
+    str,
+    Field(description='Width over height of a finished picture, such as "2.39" or "16:9"'),
+    AfterValidator(_ratio_text),
+]
+
+
+def _text(value: object, example: str) -> str:
+    if not isinstance(value, str):
+        raise ValueError(f'must be quoted text with a unit, for example "{example}"')
+    return value
+
+
+def _parse_offset(text: str) -> float:
+    stripped = text.strip()
+    size = parse_length(stripped.removeprefix("-"))
+    return -size if stripped.startswith("-") else size
+
+
+def _parse_time(text: str) -> float:
+    found = _TIME.fullmatch(text)
+    if not found:
+        raise UnitError('write a number and a unit, for example "18 ms"')
+    return float(found[1]) * (1000.0 if found[2] == "s" else 1.0)
+
+
+def _format_time(time_ms: float) -> str:
+    return f"{time_ms:.10g} ms"
+
+
+def _parse_moment(text: str) -> float:
+    found = _MOMENT.fullmatch(text)
+    if not found:
+        raise UnitError('write a number and a unit, for example "2.5 N m"')
+    return float(found[1])
+
+
+def _format_moment(moment_nm: float) -> str:
+    return f"{moment_nm:.10g} N m"

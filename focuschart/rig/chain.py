@@ -1,0 +1,290 @@
+"""Whether a rig's parts meet, from camera to front; what would close a gap; what the front does.
+
+Nothing is guessed: where a size is not given, the finding says which key is missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain, pairwise
+from typing import Literal
+
+from focuschart.kit.quantities import Thread
+from focuschart.kit.schema import (
+    Attachment,
+    Camera,
+    Clamp,
+    CloseUpLens,
+    Filter,
+    Kit,
+    Rig,
+    StepRing,
+    TakingLens,
+)
+from focuschart.rig.assemble import assemble
+from focuschart.rig.threads import apart, bridge, meets
+from focuschart.units import format_length
+
+Verdict = Literal["fits", "does not meet", "caution", "cannot tell"]
+Table = Camera | TakingLens | StepRing | Clamp | Attachment | Filter | CloseUpLens
+
+LOOSEST_CLAMP_MM = 2.0
+"""A clamp's screws take up this much of its bore; judgement, no source."""
+_FEMALE: Mapping[type, str] = {
+    TakingLens: "front_thread",
+    StepRing: "thread_to_front",
+    Attachment: "front_thread",
+    Filter: "thread",
+    CloseUpLens: "thread",
+}
+_MALE: Mapping[type, str] = {
+    StepRing: "thread_to_lens",
+    Clamp: "thread",
+    Attachment: "rear_thread",
+    Filter: "thread",
+    CloseUpLens: "thread",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of a rig: its key in the kit, what to call it, and its table."""
+
+    key: str
+    title: str
+    table: Table
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What was found at one place of a rig, why, and what to get for it."""
+
+    place: str
+    verdict: Verdict
+    reason: str
+    wanted: tuple[str, ...] = ()
+
+
+def parts(kit: Kit, rig: Rig) -> list[Part]:
+    """Return a rig's parts from the camera to the front."""
+    found = [
+        Part(f"cameras.{rig.camera}", "camera", kit.cameras[rig.camera]),
+        Part(f"taking_lenses.{rig.taking_lens}", "taking lens", kit.taking_lenses[rig.taking_lens]),
+        *(_link(kit, part_id) for part_id in rig.chain),
+        Part(f"attachments.{rig.attachment}", "attachment", kit.attachments[rig.attachment]),
+        *(_link(kit, part_id) for part_id in rig.front),
+    ]
+    return [Part(part.key, f'{part.title} "{part.table.name}"', part.table) for part in found]
+
+
+def _link(kit: Kit, part_id: str) -> Part:
+    """Return a part of chain or front by its id, which is unique among them."""
+    if part_id in kit.step_rings:
+        return Part(f"step_rings.{part_id}", "step ring", kit.step_rings[part_id])
+    if part_id in kit.clamps:
+        return Part(f"clamps.{part_id}", "clamp", kit.clamps[part_id])
+    if part_id in kit.filters:
+        return Part(f"filters.{part_id}", "filter", kit.filters[part_id])
+    return Part(f"close_up_lenses.{part_id}", "close-up lens", kit.close_up_lenses[part_id])
+
+
+def joints(kit: Kit, rig_id: str) -> list[Finding]:
+    """Return a finding for each joint of a rig, from the lens mount to the front."""
+    rig = kit.rigs[rig_id]
+    row = parts(kit, rig)
+    used = {*rig.chain, *rig.front}
+    spare = [ring for ring_id, ring in kit.step_rings.items() if ring_id not in used]
+    threads = [_thread(part, _FEMALE) for part in row]
+    found = []
+    for index, (behind, ahead) in enumerate(pairwise(row)):
+        if isinstance(behind.table, Camera):
+            found.append(_mounted(behind, ahead))
+        elif isinstance(behind.table, Clamp):
+            found.append(_clamped(behind, ahead, into=threads[index - 1]))
+        else:
+            found.append(_screwed(behind, ahead, spare))
+    return found
+
+
+def place(behind: Part, ahead: Part) -> str:
+    """Return the name of the joint between two parts."""
+    return f"{behind.title} to {ahead.title}"
+
+
+def _mounted(behind: Part, ahead: Part) -> Finding:
+    camera, lens = getattr(behind.table, "mount", None), getattr(ahead.table, "mount", None)
+    if camera is None or lens is None:
+        missing = [f"{p.key}.mount" for p, m in ((behind, camera), (ahead, lens)) if m is None]
+        return _not_told(behind, ahead, missing)
+    if camera.casefold() == lens.casefold():
+        return Finding(place(behind, ahead), "fits", f"both have the mount {camera}")
+    wanted = f"adapter from {lens} to {camera}"
+    return Finding(
+        place(behind, ahead), "does not meet", f"the mounts are {camera} and {lens}", (wanted,)
+    )
+
+
+def _not_told(behind: Part, ahead: Part, missing: Sequence[str], more: str = "") -> Finding:
+    reason = f"{' and '.join(missing)} not given{more}"
+    return Finding(place(behind, ahead), "cannot tell", reason)
+
+
+def _clamped(behind: Part, ahead: Part, *, into: Thread | None) -> Finding:
+    """Return whether a clamp holds what is before it; `into` is the thread it screws into."""
+    where = place(behind, ahead)
+    if not isinstance(ahead.table, Attachment) or not isinstance(behind.table, Clamp):
+        reason = f"a clamp holds an attachment's barrel: put {ahead.title} behind the clamp"
+        return Finding(where, "does not meet", reason)
+    bore, barrel = behind.table.bore, ahead.table.barrel_diameter
+    if bore is None or barrel is None:
+        sizes = {f"{behind.key}.bore": bore, f"{ahead.key}.barrel_diameter": barrel}
+        return _not_told(behind, ahead, [key for key, size in sizes.items() if size is None])
+    sizes_text = f"a bore of {format_length(bore)} and a barrel of {format_length(barrel)}"
+    if 0.0 <= bore - barrel <= LOOSEST_CLAMP_MM:
+        return Finding(where, "fits", f"{sizes_text}, {bore - barrel:.3g} mm to take up")
+    fault = "too tight" if bore < barrel else "too loose for its screws"
+    return Finding(where, "does not meet", f"{sizes_text}: {fault}", (_clamp(barrel, into),))
+
+
+def _clamp(barrel_mm: float, into: Thread | None) -> str:
+    screws = "" if into is None else f", to screw into {into}"
+    return f"clamp with a bore of {format_length(barrel_mm)}{screws}"
+
+
+def _screwed(behind: Part, ahead: Part, spare: Sequence[StepRing]) -> Finding:
+    female, male = _thread(behind, _FEMALE), _thread(ahead, _MALE)
+    if male is None and isinstance(ahead.table, Attachment) and ahead.table.barrel_diameter:
+        reason = f"{ahead.title} has no rear_thread, it is held by its barrel"
+        wanted = _clamp(ahead.table.barrel_diameter, female)
+        return Finding(place(behind, ahead), "does not meet", reason, (wanted,))
+    if female is None or male is None:
+        keys = {_key(behind, _FEMALE): female, _key(ahead, _MALE): male}
+        missing = [key for key, thread in keys.items() if thread is None]
+        return _not_told(behind, ahead, missing, _by_barrel(behind))
+    return _meeting(place(behind, ahead), female, male, spare)
+
+
+def _by_barrel(behind: Part) -> str:
+    """Return the other way to hold on to a lens whose thread is not given."""
+    table = behind.table
+    if not isinstance(table, TakingLens) or table.front_thread or table.barrel_diameter is None:
+        return ""
+    return f"; if it has no thread, a clamp of {format_length(table.barrel_diameter)} holds it"
+
+
+def _key(part: Part, which: Mapping[type, str]) -> str:
+    return f"{part.key}.{which[type(part.table)]}"
+
+
+def _thread(part: Part, which: Mapping[type, str]) -> Thread | None:
+    name = which.get(type(part.table))
+    thread: Thread | None = getattr(part.table, name) if name else None
+    return thread
+
+
+def _meeting(where: str, female: Thread, male: Thread, spare: Sequence[StepRing]) -> Finding:
+    """Return whether a male thread screws into a female one."""
+    if apart(female, male):
+        own = [ring.name for ring in spare if _bridges(ring, female, male)]
+        reason = f"{male} does not screw into {female}"
+        if own:
+            return Finding(where, "does not meet", f'{reason}: step ring "{own[0]}" closes it')
+        return Finding(where, "does not meet", reason, bridge(female, male))
+    if female.pitch_mm is None or male.pitch_mm is None:
+        reason = f"both threads are {male.diameter_mm:g} mm, but a pitch is not given"
+        return Finding(where, "cannot tell", reason)
+    return Finding(where, "fits", f"both threads are {male}")
+
+
+def _bridges(ring: StepRing, female: Thread, male: Thread) -> bool:
+    """Return whether a ring surely joins two threads: all sizes and pitches known."""
+    ends = ((female, ring.thread_to_lens), (ring.thread_to_front, male))
+    return all(a is not None and b is not None and meets(a, b) for a, b in ends)
+
+
+def openings(kit: Kit, rig_id: str) -> list[Finding]:
+    """Return whether what stands between and before the glass is narrower than the glass."""
+    rig = kit.rigs[rig_id]
+    lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
+    inner = {
+        f"taking_lenses.{rig.taking_lens}.front_clear_aperture": lens.front_clear_aperture,
+        f"attachments.{rig.attachment}.rear_clear_aperture": attachment.rear_clear_aperture,
+    }
+    outer = {f"attachments.{rig.attachment}.front_clear_aperture": attachment.front_clear_aperture}
+    rows = ((rig.chain, inner), (rig.front, outer))
+    return [_opening(_link(kit, part_id), glass) for ids, glass in rows for part_id in ids]
+
+
+def _opening(part: Part, glass: Mapping[str, float | None]) -> Finding:
+    """Return whether a part is narrower than all the glass beside it that is known."""
+    title = f'{part.title} "{part.table.name}"'
+    opening, stated = _opening_mm(part.table)
+    known = [aperture for aperture in glass.values() if aperture is not None]
+    if opening is not None and known and opening < min(known):
+        size = f"{'' if stated else 'less than '}{format_length(opening)}"
+        reason = f"its opening is {size}, narrower than the glass, {format_length(min(known))}"
+        return Finding(title, "caution", reason)
+    missing = [key for key, aperture in glass.items() if aperture is None]
+    missing += [] if stated else [f"{part.key}.clear_aperture"]
+    if missing:
+        return Finding(title, "cannot tell", f"{' and '.join(missing)} not given")
+    return Finding(title, "fits", "its opening is no narrower than the glass")
+
+
+def _opening_mm(table: Table) -> tuple[float | None, bool]:
+    """Return a part's opening and whether it is stated; else it is less than its threads."""
+    stated = getattr(table, "clear_aperture", None)
+    if stated is not None:
+        return stated, True
+    names = {which[type(table)] for which in (_MALE, _FEMALE) if type(table) in which}
+    threads = [thread for name in names if (thread := getattr(table, name)) is not None]
+    return min((thread.diameter_mm for thread in threads), default=None), False
+
+
+def front(kit: Kit, rig_id: str) -> list[Finding]:
+    """Return what focusing the taking lens does to the attachment on its front."""
+    return [_turning(kit, rig_id), _moving(kit, rig_id)]
+
+
+def _turning(kit: Kit, rig_id: str) -> Finding:
+    rig = kit.rigs[rig_id]
+    lens, where = kit.taking_lenses[rig.taking_lens], "the front turns"
+    if lens.front_rotates is None:
+        return Finding(
+            where, "cannot tell", f"taking_lenses.{rig.taking_lens}.front_rotates not given"
+        )
+    if not lens.front_rotates:
+        return Finding(where, "fits", "focusing does not turn the front: the squeeze stays level")
+    barrel = kit.attachments[rig.attachment].barrel_diameter
+    bore = "" if barrel is None else f" with a bore of {format_length(barrel)}"
+    reason = "focusing turns the front, and the squeeze with it: hold the attachment from outside"
+    return Finding(where, "caution", reason, (f"clamp on rods{bore}",))
+
+
+def _moving(kit: Kit, rig_id: str) -> Finding:
+    """Return whether a front that moves rides on a support that stands still."""
+    rig, where = assemble(kit, rig_id), "the front moves"
+    support = kit.rigs[rig_id].support
+    if not rig.lens.front_moves:
+        return Finding(where, "fits", "focusing leaves the front where it is")
+    moved = float(rig.carried_mm(rig.distances_mm[0]))
+    reason = f"the front moves {moved:.1f} mm from infinity to the nearest mark"
+    if support is None:
+        return Finding(where, "fits", f"{reason}, and the attachment with it")
+    name = kit.supports[support].name
+    return Finding(where, "caution", f'{reason}: it must slide freely on support "{name}"')
+
+
+def findings(kit: Kit, rig_id: str) -> Iterator[Finding]:
+    """Yield all that is found of a rig's chain: joints, openings, front."""
+    yield from chain(joints(kit, rig_id), openings(kit, rig_id), front(kit, rig_id))
+
+
+def shopping_list(kit: Kit) -> dict[str, list[str]]:
+    """Return what to get, each once, with the ids of the rigs that want it."""
+    wanted: dict[str, list[str]] = {}
+    for rig_id in kit.rigs:
+        for item in dict.fromkeys(chain(*(found.wanted for found in findings(kit, rig_id)))):
+            wanted.setdefault(item, []).append(rig_id)
+    return wanted

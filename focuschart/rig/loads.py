@@ -1,0 +1,118 @@
+"""Where a rig's parts begin and where their weights act, along the axis from the sensor plane.
+
+Both rings stand at infinity; a front that moves carries everything before it a little further out.
+A ring, filter or clamp has its centre in the middle of its thickness (judgement, no source). Rods,
+plate and follow focus are not in the kit, and not counted. What is not known is nan.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import accumulate
+
+import numpy as np
+
+from focuschart.kit.schema import Attachment, Camera, Kit, Rig, TakingLens
+from focuschart.optics.arrays import Floats
+from focuschart.rig.chain import Part, parts
+
+FRONT_UNIT_AHEAD_MM = 20.0
+"""The centre of a unit on the front lies this far before all else; judgement, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One mass and its centre on the axis; `missing` are the kit's keys that would tell them."""
+
+    title: str
+    mass_g: float
+    centre_mm: float
+    missing: tuple[str, ...] = ()
+
+
+def starts_mm(kit: Kit, rig: Rig) -> list[float]:
+    """Return where each of a rig's parts begins, from camera to front, and where the front ends.
+
+    A measured front vertex places the attachment, and the lens's length what stands before it.
+    """
+    lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
+    flange = kit.cameras[rig.camera].flange_focal_distance
+    vertex = or_nan(kit.front_vertex_mm(rig))
+    thick = [or_nan(getattr(part.table, "thickness", None)) for part in parts(kit, rig)[2:]]
+    chain, front = thick[: len(rig.chain)], thick[len(rig.chain) + 1 :]
+    rim, rear = flange + or_nan(lens.length), vertex - or_nan(attachment.length)
+    rear = rim + math.fsum(chain) if math.isnan(rear) else rear
+    rim = rear - math.fsum(chain) if math.isnan(rim) else rim
+    inner = list(accumulate(chain, initial=rim))[: len(chain)]
+    return [0.0, flange, *inner, rear, *accumulate(front, initial=vertex)]
+
+
+def loads(kit: Kit, rig: Rig, *, front_unit_g: float = 0.0) -> list[Load]:
+    """Return a rig's parts as loads, from camera to front, a unit of some mass before them all."""
+    row, starts = parts(kit, rig), starts_mm(kit, rig)
+    inner: tuple[str, ...] = (f"attachments.{rig.attachment}.length",)
+    outer = _thicknesses(row)
+    placed_by = [inner] * (len(row) - len(rig.front)) + [outer] * len(rig.front)
+    found = list(map(_load, row, starts, placed_by))
+    if front_unit_g > 0.0:
+        centre_mm = starts[-1] + FRONT_UNIT_AHEAD_MM
+        found.append(Load("unit on the front", front_unit_g, centre_mm, _thicknesses(row)))
+    return found
+
+
+def support_load(kit: Kit, rig: Rig) -> list[Load]:
+    """Return the support as a load on the carrier: it stands on rods, not on the lens."""
+    if rig.support is None:
+        return []
+    support = kit.supports[rig.support]
+    missing = () if support.mass is not None else (f"supports.{rig.support}.mass",)
+    return [Load(f'support "{support.name}"', or_nan(support.mass), support.position, missing)]
+
+
+def _load(part: Part, start_mm: float, placed_by: tuple[str, ...]) -> Load:
+    """Return a part as a load: its own centre of gravity, or the middle of its thickness.
+
+    `placed_by` are the keys that would tell where it begins.
+    """
+    table = part.table
+    if isinstance(table, Camera | TakingLens | Attachment):
+        inside, key = table.centre_of_gravity, f"{part.key}.centre_of_gravity"
+    else:
+        inside, key = _half(table.thickness), f"{part.key}.thickness"
+    missing = [f"{part.key}.mass"] if table.mass is None else []
+    missing += [key] if inside is None else []
+    missing += placed_by if math.isnan(start_mm) else ()
+    told = tuple(dict.fromkeys(missing))
+    return Load(part.title, or_nan(table.mass), start_mm + or_nan(inside), told)
+
+
+def _half(size: float | None) -> float | None:
+    return None if size is None else size / 2.0
+
+
+def _thicknesses(row: Iterable[Part]) -> tuple[str, ...]:
+    """Return the keys of filters and the like whose thickness is not given."""
+    unknown = (part for part in row if getattr(part.table, "thickness", 0.0) is None)
+    return tuple(f"{part.key}.thickness" for part in unknown)
+
+
+def keys(of: Iterable[Load]) -> tuple[str, ...]:
+    """Return every key that would tell some of the loads, once."""
+    return tuple(dict.fromkeys(key for load in of for key in load.missing))
+
+
+def masses_g(of: Iterable[Load]) -> Floats:
+    """Return the masses of loads, shape (n,)."""
+    return np.array([load.mass_g for load in of], float)
+
+
+def centres_mm(of: Iterable[Load]) -> Floats:
+    """Return the centres of loads, shape (n,)."""
+    return np.array([load.centre_mm for load in of], float)
+
+
+def or_nan(value: float | None) -> float:
+    """Return a number, nan where it is not given."""
+    return math.nan if value is None else value
