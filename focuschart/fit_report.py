@@ -4,24 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from textwrap import wrap
 
 import numpy as np
 
-from focuschart.chart.advice import next_measurement, prospects
+from focuschart.chart.advice import FAR_MM, next_measurement, prospects
 from focuschart.chart.bench import RINGS, RingKey, Which, ring_key
 from focuschart.chart.causes import told
 from focuschart.chart.model import RigChart
-from focuschart.chart.residuals import Repeatability, repeatability, residuals
+from focuschart.chart.residuals import (
+    Repeatability,
+    largest_departure_mm,
+    repeatability,
+    residuals,
+)
 from focuschart.chart.scales import MeasuredScale
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.report import aligned, sureness
 from focuschart.scale.budget import SOURCES, error_budget
-from focuschart.units import Units, distance_label, format_stop
+from focuschart.scale.fit import RingScale
+from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, format_stop
 
 Lines = Iterator[str]
+Cells = list[str]
 
+WIDTH = 100
 _CONSTANTS = {
     "arc_infinity_mm": ("infinity on the ruler", "mm"),
     "arc_per_travel": ("arc per travel", "mm per mm"),
@@ -31,9 +40,16 @@ _CONSTANTS = {
     "offset_mm": ("front group ahead of its glass", "mm"),
     "squeeze": ("squeeze", ""),
 }
+_OF_A_CURVE = {
+    "arc_infinity_mm": ("infinity on the ruler", "mm"),
+    "arc_per_travel": ("hyperbola's scale", "mm"),
+    "offset_mm": ("hyperbola's offset", "mm"),
+}
+"""Of a lens that focuses inside or by a cam no travel is known, only a curve."""
 _LANE = 17
 _LANE_SIGMA = 4.0
 _NEXT = {"taking": "the taking lens's ring", "attachment": "the attachment's ring"}
+_TIMES = {1: "once", 2: "twice", 4: "four times"}
 
 
 def fit_report(kit: Kit, charts: Sequence[RigChart]) -> str:
@@ -42,9 +58,13 @@ def fit_report(kit: Kit, charts: Sequence[RigChart]) -> str:
     for chart in charts:
         for which, measured in _measured(chart).items():
             rings.setdefault(ring_key(chart.rig, which), measured)
-    parts = [_ring_lines(kit, measured) for measured in rings.values()]
-    parts += [_rig_lines(kit, chart) for chart in charts]
-    return "\n\n".join("\n".join(part) for part in parts) + "\n"
+    parts = [
+        *(_ring_lines(kit, measured) for measured in rings.values()),
+        _ignored(kit, charts),
+        *(_rig_lines(kit, chart) for chart in charts),
+    ]
+    texts = ("\n".join(part) for part in parts)
+    return "\n\n".join(text for text in texts if text) + "\n"
 
 
 def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
@@ -52,85 +72,133 @@ def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
     return {which: marks.measured for which, marks in rings if marks is not None}
 
 
+def _broken(*sentences: str) -> Lines:
+    """Yield sentences broken at the report's width."""
+    for sentence in sentences:
+        yield from wrap(
+            sentence, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+        )
+
+
+def _ignored(kit: Kit, charts: Sequence[RigChart]) -> Lines:
+    """Yield the readings left out of the rings shown, by their numbers in the kit."""
+    lenses = {(chart.rig.lens_id, chart.rig.camera_id) for chart in charts}
+    attachments = {chart.rig.attachment_id for chart in charts}
+    names = []
+    for index, reading in enumerate(kit.readings):
+        rig = kit.rigs[reading.rig]
+        lens = reading.taking is not None and (rig.taking_lens, rig.camera) in lenses
+        front = reading.attachment is not None and rig.attachment in attachments
+        if reading.ignore and (lens or front):
+            names.append(f"readings[{index}]")
+    if names:
+        yield from _broken(f"Ignored by your word: {', '.join(names)}.")
+
+
 def _ring_lines(kit: Kit, measured: MeasuredScale) -> Lines:
     readings, scale = measured.readings, measured.scale
-    rig = measured.rows[0].rig
-    name = rig.lens.name if readings.which == "taking" else rig.attachment.name
-    yield f"{name} ({readings.part}): {len(measured.rows)} readings"
+    rig, taking = measured.rows[0].rig, readings.which == "taking"
+    name = rig.lens.name if taking else rig.attachment.name
+    camera = f" on cameras.{rig.camera_id}" if taking and len(kit.cameras) > 1 else ""
+    yield f"{name} ({readings.part}{camera}): {len(measured.rows)} readings; ± one standard error"
     yield from aligned(_constant_rows(measured))
-    yield _agreement(scale.sum_of_squares, scale.problem.freedom, contradicted=scale.contradicted)
-    found = repeatability(measured)
-    yield _repeats(found) if found else "No repeats: how well you read and focus is taken on trust."
-    yield from (f"Probably {told(cause, kit.units)}." for cause in measured.causes[:1])
-    yield from (f"Or {told(cause, kit.units)}." for cause in measured.causes[1:3])
+    yield from _broken(_agreement(scale), _repeats(repeatability(measured)))
+    yield from _broken(*_doubts(measured, kit.units))
     yield ""
+    yield "Each reading less the scale: mm on the ruler, subject distance (+ too far), tolerances"
     yield from aligned(_reading_rows(measured, kit.units))
-    ignored = [f"readings[{i}]" for i, reading in enumerate(kit.readings) if reading.ignore]
-    if ignored:
-        yield f"Ignored by your word: {', '.join(ignored)}."
 
 
-def _constant_rows(measured: MeasuredScale) -> Iterator[Sequence[str]]:
-    named = measured.scale.named()
-    departures = [value / 1.0 for name, (value, _) in named.items() if name not in _CONSTANTS]
-    for name, (value, error) in named.items():
-        if name in _CONSTANTS:
-            label, unit = _CONSTANTS[name]
+def _constant_rows(measured: MeasuredScale) -> Iterator[Cells]:
+    lens = measured.rows[0].rig.lens
+    curve = measured.readings.which == "taking" and lens.focusing != "extends"
+    labels = _OF_A_CURVE if curve else _CONSTANTS
+    for name, (value, error) in measured.scale.named().items():
+        if name in labels:
+            label, unit = labels[name]
             yield [f"  {label}", f"{value:.3f}", "±", f"{error:.3f}", unit]
-    if departures:
-        yield [
-            "  departure from a hyperbola",
-            f"{max(map(abs, departures)):.2f}",
-            "",
-            "",
-            "at most",
-        ]
+    if curve and lens.focusing == "cam":
+        departure = largest_departure_mm(measured)
+        yield ["  departure from the hyperbola", f"{departure:.3f}", "", "", "mm at most"]
 
 
-def _agreement(chi_square: float, freedom: int, *, contradicted: bool) -> str:
-    scatter = math.sqrt(chi_square / freedom)
+def _agreement(scale: RingScale) -> str:
+    scatter = math.sqrt(scale.sum_of_squares / scale.problem.freedom)
     figure = f"The readings scatter {scatter:.1f} times as much as ruler, eye and tape explain"
-    return f"{figure}: they disagree." if contradicted else f"{figure}: nothing amiss."
+    if scale.contradicted:
+        return f"{figure}: they disagree."
+    if scale.tension > 1.0:
+        return f"{figure}: hardly by chance, so every error is stated {scatter:.1f} times as large."
+    return f"{figure}: nothing amiss."
 
 
-def _repeats(found: Repeatability) -> str:
+def _repeats(found: Repeatability | None) -> str:
+    if found is None:
+        return "No repeats: how well you read and focus is taken on trust."
     low, high = found.range_95
     times = f"{found.freedom} repeat" + ("s" if found.freedom > 1 else "")
     text = (
-        f"Repeats scatter by {found.sigma_mm:.2f} mm ({times}; 95 %: {low:.2f} to {high:.2f}), "
+        f"Repeats scatter by {found.sigma_mm:.2f} mm ({times}; 95 %: {low:.2f} to {high:.2f} mm), "
         f"{found.expected_mm:.2f} mm is supposed"
     )
-    return f"{text}: read more carefully." if low > found.expected_mm else f"{text}."
+    if low > found.expected_mm:
+        return f"{text}: focus and read more carefully."
+    if high < found.expected_mm:
+        return f"{text}: well done if you turned both rings away each time, else they do not count."
+    return f"{text}."
 
 
-def _reading_rows(measured: MeasuredScale, units: Units) -> Iterator[Sequence[str]]:
-    off = residuals(measured)
-    yield ["  reading", "rig", "distance", "stop", "figure", "off mm", "in distance",
-           "in tolerances", "low   as expected   high"]  # fmt: skip
-    for i, row in enumerate(measured.rows):
+def _doubts(measured: MeasuredScale, units: Units) -> Lines:
+    """Yield which reading disagrees, and the probable causes that lie on this ring."""
+    yield from (f"readings[{i}] disagrees with the others, < below." for i in measured.disagreeing)
+    numbers = {row.index for row in measured.rows}
+    causes = [
+        told(cause, units)
+        for cause in measured.causes
+        if cause.which in (None, measured.readings.which) and numbers.intersection(cause.indices)
+    ]
+    for first, cause in zip(("Probably", "Or", "Or"), causes, strict=False):
+        yield f"{first} {cause}."
+
+
+def _reading_rows(measured: MeasuredScale, units: Units) -> Iterator[Cells]:
+    off, rows = residuals(measured), measured.rows
+    several = len({row.rig.rig_id for row in rows}) > 1
+    yield ["  reading", *(["rig"] if several else []), "subject", "stop", "figure", "mm off",
+           "focus off", "tol off", "low  expected  high"]  # fmt: skip
+    for i, row in enumerate(rows):
+        mark = " <" if i in measured.scale.disagreeing else ""
         yield [
             f"  readings[{row.index}]",
-            row.rig.rig_id,
+            *([row.rig.rig_id] if several else []),
             distance_label(row.reading.distance, units),
             format_stop(row.reading.stop),
             f"{row.figure_mm:.1f}",
-            f"{off.arc_mm[i]:+.2f}",
-            _distance(float(off.distance_mm[i])),
-            f"{off.tolerance[i]:+.2f}",
-            _lane(off.arc_mm[i] / off.expected_mm[i])
-            + ("  <" if i in measured.scale.disagreeing else ""),
+            _signed(float(off.arc_mm[i]), 2),
+            _focus(float(off.distance_mm[i]), row.reading.distance, units),
+            _signed(float(off.tolerance[i]), 2),
+            _lane(off.arc_mm[i] / off.expected_mm[i]) + mark,
         ]
 
 
-def _distance(error_mm: float) -> str:
-    """Return what a residual amounts to in subject distance; nothing at infinity."""
-    if math.isnan(error_mm):
+def _signed(value: float, decimals: int) -> str:
+    return f"{round(value, decimals) + 0.0:+.{decimals}f}"  # no -0
+
+
+def _focus(error_mm: float, distance_mm: float, units: Units) -> str:
+    """Return what a residual is in subject distance; nothing where that says nothing."""
+    if math.isnan(error_mm) or abs(error_mm) > distance_mm:
         return "-"
-    return f"{error_mm:+.0f} mm" if abs(error_mm) < 1000.0 else f"{error_mm / 1000.0:+.1f} m"
+    if units == "imperial":
+        feet, inches = error_mm / MM_PER_FOOT, error_mm / MM_PER_INCH
+        return f"{_signed(inches, 1)} in" if abs(feet) < 1.0 else f"{_signed(feet, 1)} ft"
+    if abs(error_mm) < 1000.0:
+        return f"{_signed(error_mm, 0)} mm"
+    return f"{_signed(error_mm / 1000.0, 1)} m"
 
 
 def _lane(sigmas: float) -> str:
-    """Return a residual on a lane four standard deviations to either side; bars at two."""
+    """Return a residual on a lane four standard deviations to either side; colons at two."""
     middle = _LANE // 2
     lane = ["."] * _LANE
     for side in (-1, 1):
@@ -142,45 +210,60 @@ def _lane(sigmas: float) -> str:
 
 
 def _rig_lines(kit: Kit, chart: RigChart) -> Lines:
-    name = f"{chart.rig.name} ({chart.rig.rig_id})"
-    yield f"{name}: how sure each pair of marks is, 95 %, in tolerances"
+    name, stop = f"{chart.rig.name} ({chart.rig.rig_id})", format_stop(chart.working_stop)
     if chart.pair_95 is None:
-        yield from sureness(chart, units=kit.units)
+        yield f"{name}: no marks to judge until both rings are read"
+        yield from _broken(*sureness(chart, units=kit.units))
         return
-    yield from aligned(_mark_rows(chart, kit.units))
+    yield f"{name}: how sure each pair of marks is, 95 %, in tolerances"
+    yield from _table(_mark_columns(chart, kit.units))
     yield ""
-    yield f"Where it comes from at {format_stop(chart.working_stop)}, % of the pair's variance"
-    yield from aligned(_budget_rows(chart, kit.units))
+    yield f"Where it comes from at {stop}, % of the pair's variance"
+    yield from _table(_budget_columns(chart, kit.units))
     yield ""
-    yield from sureness(chart, units=kit.units)
+    yield from _broken(*sureness(chart, units=kit.units))
     if not chart.contradicted:
-        yield _next(kit, chart)
+        yield from _broken(_next(kit, chart))
 
 
-def _mark_rows(chart: RigChart, units: Units) -> Iterator[Sequence[str]]:
+def _table(columns: Iterator[Cells]) -> Lines:
+    """Yield labels, columns and remarks, in as many blocks as the report's width asks for."""
+    labels, *middle, remarks = columns
+    room = WIDTH - _width(labels) - _width(remarks)
+    while middle:
+        ends = np.cumsum([_width(column) for column in middle])
+        count = max(1, int(np.searchsorted(ends, room, side="right")))
+        yield from aligned(zip(labels, *middle[:count], remarks, strict=True))
+        middle = middle[count:]
+
+
+def _width(column: Cells) -> int:
+    return max(map(len, column)) + 2
+
+
+def _mark_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
     assert chart.pair_95 is not None
-    words = [verdicts(chart, stop=number) for number in range(len(chart.stops))]
-    near = extrapolated(chart)
-    yield ["  subject", *(format_stop(float(stop)) for stop in chart.stops), ""]
-    for i, distance in enumerate(chart.distances_mm):
-        cells = [f"{chart.pair_95[n, i]:.2f} {words[n][i]}" for n in range(len(chart.stops))]
-        label = distance_label(float(distance), units)
-        yield [f"  {label}", *cells, "extrapolated" if near[i] else ""]
+    yield ["  subject", *(f"  {distance_label(float(d), units)}" for d in chart.distances_mm)]
+    for number, stop in enumerate(chart.stops):
+        marks = zip(chart.pair_95[number], verdicts(chart, stop=number), strict=True)
+        yield [format_stop(float(stop)), *(f"{error:.2f} {word}" for error, word in marks)]
+    yield ["", *("extrapolated" if near else "" for near in extrapolated(chart))]
 
 
-def _budget_rows(chart: RigChart, units: Units) -> Iterator[Sequence[str]]:
+def _budget_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
     """Yield the shares of each ring's sources in the pair's variance, a column each mark."""
     shares = {
         f"  {name}, {source}": share
         for name, which in (("lens", "taking"), ("attachment", "attachment"))
         for source, share in _shares(chart, which).items()
     }
-    total = np.add.reduce(list(shares.values()))
-    yield ["  subject", *(distance_label(float(d), units) for d in chart.distances_mm), ""]
-    for name, share in shares.items():
-        percent = 100.0 * share / total
-        if np.max(percent) >= 0.5:
-            yield [name, *(f"{value:.0f}" for value in percent), ""]
+    table = np.array(list(shares.values()))
+    percent = 100.0 * table / np.sum(table, axis=0)
+    shown = np.max(percent, axis=1) >= 0.5
+    yield ["  subject", *(name for name, is_shown in zip(shares, shown, strict=True) if is_shown)]
+    for i, distance in enumerate(chart.distances_mm):
+        yield [distance_label(float(distance), units), *(f"{x:.0f}" for x in percent[shown, i])]
+    yield [""] * (1 + int(np.sum(shown)))
 
 
 def _shares(chart: RigChart, which: str) -> Mapping[str, Floats]:
@@ -196,12 +279,14 @@ def _shares(chart: RigChart, which: str) -> Mapping[str, Floats]:
 
 def _next(kit: Kit, chart: RigChart) -> str:
     measured = _measured(chart)
-    stop = min(row.reading.stop for ring in measured.values() for row in ring.rows)
+    # The lens's own readings: others of the attachment may be wider than this lens opens.
+    stop = min(row.reading.stop for row in measured["taking"].rows)
     pair = prospects(chart.rig, chart.working_stop, measured)
     advice = next_measurement(kit, chart.rig, pair, stop)
-    times = {1: "once more", 2: "twice", 4: "four times"}[advice.repeats]
+    where = f"at {distance_label(advice.distance_mm, kit.units)}"
+    if advice.distance_mm == FAR_MM:
+        where = "on a far target, its distance known to 5 %"
     return (
-        f"Next: read {_NEXT[advice.which]} at {distance_label(advice.distance_mm, kit.units)}, "
-        f"{times}: the least sure mark goes from {advice.before:.2f} to {advice.after:.2f} "
-        "tolerances."
+        f"Next: read {_NEXT[advice.which]} {where}, {_TIMES[advice.repeats]}: the least sure mark "
+        f"goes from {advice.before:.2f} to {advice.after:.2f} tolerances."
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from focuschart.chart.scales import MeasuredScale
 from focuschart.optics.arrays import Floats
+from focuschart.scale.laws import HyperbolaLaw
 from focuschart.scale.noise import scatter_range
 from focuschart.scale.problem import repeats
 
@@ -16,8 +17,9 @@ from focuschart.scale.problem import repeats
 class Residuals:
     """n readings against the scale; `expected_mm` is one standard deviation of each.
 
-    `distance_mm` is what the arc amounts to in subject distance, nan at infinity; `tolerance` what
-    it amounts to in the ring's own-meridian tolerances at the stop it was read at.
+    `distance_mm` is what the arc amounts to in subject distance, positive where the figure is that
+    of a farther subject, nan at infinity; `tolerance` what it amounts to in the ring's tolerances
+    as a chart has them, the taking ring's divided by the squeeze, at the stop it was read at.
     """
 
     arc_mm: Floats
@@ -36,8 +38,19 @@ def residuals(measured: MeasuredScale) -> Residuals:
     by_distance = parameters[1] * travel.by_position * problem.readings.position_slope
     distance = np.full_like(off, np.nan)
     np.divide(off, by_distance, out=distance, where=by_distance != 0.0)
-    own = abs(parameters[1]) * problem.noise.own_tolerance_travel(measured.scale.constants)
-    return Residuals(off, noise, distance, off / own)
+    tolerance = abs(parameters[1]) * problem.noise.own_tolerance_travel(measured.scale.constants)
+    if measured.readings.which == "taking":
+        tolerance = tolerance / [row.rig.attachment.squeeze for row in measured.rows]
+    return Residuals(off, noise, distance, off / tolerance)
+
+
+def largest_departure_mm(measured: MeasuredScale) -> float:
+    """Return how far a cam's curve leaves its hyperbola at most at the readings, in mm of arc."""
+    scale = measured.scale
+    position = scale.problem.readings.position_mm
+    smooth = HyperbolaLaw(measured.rows[0].rig.lens.nearest).travel(position, scale.constants[:1])
+    travel = scale.law.travel(position, scale.constants).value - smooth.value
+    return float(np.max(np.abs(scale.arc_per_travel * travel)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import click
@@ -18,10 +19,16 @@ if TYPE_CHECKING:
 def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     """Report how well the readings fit, how sure each mark is and why, and what to read next."""
     from focuschart.chart import build_charts
-    from focuschart.cli.chart import coloured
     from focuschart.fit_report import fit_report
 
     bag = read_kit(kit, rigs)
     solved = build_charts(bag, source=str(kit), only=rigs)
     charts = list(progress(solved, len(rigs or bag.rigs), "Solving"))
-    click.echo(coloured(fit_report(bag, charts)), nl=False)
+    click.echo(_coloured(fit_report(bag, charts)), nl=False)
+
+
+def _coloured(report: str) -> str:
+    """Colour the verdict behind every mark's figure; click takes it out without a terminal."""
+    from focuschart.cli.chart import coloured
+
+    return re.sub(r"(?<=\.\d\d )[a-z-]+", lambda found: coloured(found[0]), report)
