@@ -48,7 +48,7 @@ _OF_A_CURVE = {
 """Of a lens that focuses inside or by a cam no travel is known, only a curve."""
 _LANE = 17
 _LANE_SIGMA = 4.0
-_NEXT = {"taking": "the taking lens's ring", "attachment": "the attachment's ring"}
+_RING = {"taking": "the taking lens's ring", "attachment": "the attachment's ring"}
 _TIMES = {1: "once", 2: "twice", 4: "four times"}
 
 
@@ -65,6 +65,22 @@ def fit_report(kit: Kit, charts: Sequence[RigChart]) -> str:
     ]
     texts = ("\n".join(part) for part in parts)
     return "\n\n".join(text for text in texts if text) + "\n"
+
+
+def entered(kit: Kit, chart: RigChart, first: int) -> Lines:
+    """Yield how far the readings from number `first` on lie from the scales of a rig's rings."""
+    for which, measured in _measured(chart).items():
+        off = residuals(measured)
+        for i, row in enumerate(measured.rows):
+            if row.index >= first:
+                beyond = i in measured.scale.disagreeing
+                yield (
+                    f"readings[{row.index}], {_RING[which]}: {_signed(off.arc_mm[i], 2)} mm from "
+                    f"the scale, {_signed(off.tolerance[i], 2)} tolerances"
+                    f"{': it disagrees, read it again' if beyond else ''}"
+                )
+    if chart.contradicted and chart.causes:
+        yield f"Probably {told(chart.causes[0], kit.units)}."
 
 
 def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
@@ -287,6 +303,6 @@ def _next(kit: Kit, chart: RigChart) -> str:
     if advice.distance_mm == FAR_MM:
         where = "on a far target, its distance known to 5 %"
     return (
-        f"Next: read {_NEXT[advice.which]} {where}, {_TIMES[advice.repeats]}: the least sure mark "
+        f"Next: read {_RING[advice.which]} {where}, {_TIMES[advice.repeats]}: the least sure mark "
         f"goes from {advice.before:.2f} to {advice.after:.2f} tolerances."
     )

@@ -209,3 +209,37 @@ def test_an_ignored_reading_leaves_no_trace_in_the_marks() -> None:
     without = chart_of(readings)
     assert np.array_equal(with_it.ring("taking")[1].arc_mm, without.ring("taking")[1].arc_mm)
     assert with_it.revision == without.revision
+
+
+@pytest.mark.parametrize("distance", ["2 m", "inf"])
+def test_readings_at_one_distance_only_are_too_few(distance: str) -> None:
+    readings = Bench(np.random.default_rng(1)).read(far=False)
+    for reading in readings:
+        reading["distance"] = distance
+    with pytest.raises(KitError, match="1 different distances read, the fit needs 3"):
+        list(build_charts(loaded(with_readings(readings)), source="kit.toml"))
+
+
+def test_a_ring_that_was_not_turned_is_refused() -> None:
+    readings = Bench(np.random.default_rng(1)).read()
+    for reading in readings:
+        reading["taking"] = 41.0
+    with pytest.raises(KitError, match="hardly differ: was the ring turned"):
+        loaded(with_readings(readings))
+
+
+def test_a_misread_repeat_is_not_put_down_to_the_distance() -> None:
+    """Six set-ups of three repeats each, one figure off: the others' mean is no excuse for it."""
+    right = 0
+    for seed in range(TRIALS):
+        bench = Bench(np.random.default_rng(40 + seed))
+        readings = [reading for reading in bench.read(SIX) for _ in range(3)]
+        rng = np.random.default_rng(seed)
+        for reading in readings:
+            for ring in ("taking", "attachment"):
+                reading[ring] = reading[ring] + float(rng.normal()) * 0.3
+        readings = [dict(reading) for reading in readings]
+        readings[7]["attachment"] += 3.0
+        causes = diagnosed(readings)
+        right += not causes or (causes[0].kind, causes[0].indices) == ("figure", (7,))
+    assert right >= 0.9 * TRIALS

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from focuschart.cli import files, main
 from focuschart.kit.load import load_kit
+from tests.kits import kit_text, plain_kit
 
 ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_kits" / "two-lenses.toml"
@@ -79,7 +81,7 @@ def test_a_reading_is_added_and_said(kit: Path) -> None:
     assert result.exit_code == 0
     assert kit.read_text() == old + WROTE
     assert kit.with_name("kit.toml.bak").read_text() == old
-    assert result.output.splitlines() == [
+    assert result.output.splitlines()[:2] == [
         f'readings[{HAD}] written to {kit}: portrait-85, "2 m", f/2.8, taking 45.5, attachment 131',
         f"The kit as it was before: {kit}.bak",
     ]
@@ -165,7 +167,7 @@ def test_a_session_leaves_one_copy_of_the_file_as_it_was(kit: Path) -> None:
     before = kit.read_bytes()
     for figure in range(40, 50):
         result = read(kit, *SET_UP, "--taking", figure, "--attachment", 100 + figure)
-        assert result.output.endswith(f"The kit as it was before: {kit}.bak\n")
+        assert f"The kit as it was before: {kit}.bak\n" in result.output
     assert copies(kit) == {"kit.toml.bak": before}
 
 
@@ -432,3 +434,22 @@ def test_help_names_it_and_loads_nothing_for_it() -> None:
     )
     assert "\n  read " in done.stdout
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_it_says_at_once_how_a_reading_fits_the_others(tmp_path: Path) -> None:
+    """A sound one is off by little; a figure far off is told with its probable cause."""
+    kit = tmp_path / "kit.toml"
+    kit.write_text(kit_text(plain_kit()), encoding="utf-8")
+    sound = read(kit, "--rig", "portrait", "--distance", "2 m", "--taking", "65.7")
+    assert re.search(r"readings\[6\], the taking lens's ring: [+-]0\.\d\d mm", sound.output)
+    off = read(kit, "--rig", "portrait", "--distance", "4 m", "--taking", "58.0")
+    assert "it disagrees, read it again" in off.output
+    assert "Probably readings[7]" in off.output
+
+
+def test_it_says_what_is_still_missing_for_marks(tmp_path: Path) -> None:
+    kit = tmp_path / "kit.toml"
+    kit.write_text(kit_text({**plain_kit(), "readings": []}), encoding="utf-8")
+    result = read(kit, "--rig", "portrait", "--distance", "2 m", "--taking", "65.7")
+    assert result.exit_code == 0
+    assert "No marks yet: taking_lenses.long (readings): 1 different distances" in result.output

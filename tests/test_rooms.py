@@ -21,6 +21,8 @@ DOORS: dict[str, set[str]] = {
     "rig": GROUND | {"kit", "optics"},
     "chart": GROUND | {"kit", "rig", "scale", "optics"},
     "report": GROUND | {"chart", "scale", "optics"},
+    "check": GROUND | {"chart", "kit", "optics", "rig"},
+    "check_report": GROUND | {"check", "report", "rig"},
     "fit_report": GROUND | {"chart", "kit", "optics", "report", "scale"},
     "pack": GROUND | {"chart", "kit", "layout"},
     "bench_pack": GROUND | {"chart", "kit", "layout", "optics", "pack", "rig"},

@@ -137,7 +137,7 @@ def next_measurement(kit: Kit, rig: Rig, pair: Pair, stop: float) -> Advice:
 
     Repeats as often as still pays: until most of what four would give is reached.
     """
-    places = _places(kit, rig)
+    places = _untaken(_places(kit, rig), rig, pair)
     tried = {
         (which, repeats): _worst_after(pair, rig, places, stop, which=which, repeats=repeats)
         for which in RINGS
@@ -149,6 +149,13 @@ def next_measurement(kit: Kit, rig: Rig, pair: Pair, stop: float) -> Advice:
     repeats = next(n for n in _REPEATS if float(np.min(tried[which, n])) <= enough)
     best = int(np.argmin(tried[which, repeats]))
     return Advice(which, float(places[best]), repeats, before, float(tried[which, repeats][best]))
+
+
+def _untaken(places: Floats, rig: Rig, pair: Pair) -> Floats:
+    """Return the places not yet set up: a repeat there would share a tape error already made."""
+    rows = [row for prospect in pair.values() for row in prospect.ring.rows]
+    taken = [row.reading.distance for row in rows if row.rig.rig_id == rig.rig_id]
+    return places[~np.isin(np.round(places, 3), np.round(taken, 3))]
 
 
 def _worst_after(
@@ -197,7 +204,8 @@ def _best_addition(pair: Pair, rig: Rig, places: Floats, stop: float, chosen: Se
         for prospect in after.values()
     ]
     worst = np.max(np.add(*squares), axis=1)
-    worst[list(chosen)] = np.inf
+    apart = np.abs(np.log(places[:, np.newaxis] / places[list(chosen)]))
+    worst[np.min(apart, axis=1) < np.log(_APART) - 1e-9] = np.inf
     return int(np.argmin(worst))
 
 

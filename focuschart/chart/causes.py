@@ -18,7 +18,7 @@ import numpy as np
 from focuschart.chart.bench import RingKey, RingReadings, Row, Which
 from focuschart.errors import FitError, OpticsError
 from focuschart.optics.arrays import Floats
-from focuschart.scale.fit import IMPROBABLE_SIGMA, chi_square_point, contradiction
+from focuschart.scale.fit import chi_square_point, contradiction
 from focuschart.scale.leastsq import Solution
 from focuschart.scale.problem import RingProblem
 from focuschart.units import MM_PER_FOOT, Units, distance_label
@@ -33,7 +33,13 @@ _COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wa
 """What a mistake with a free amount may gain by chance and choice."""
 _DISTANCES_MM = np.geomspace(400.0, 60_000.0, 120)
 _WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
+_FITS_SIGMA = 2.33
+"""What is left over may be as improbable as one in a hundred."""
 _RIVAL = 6.0
+_NAMED = 4.0
+"""A particular mistake about a distance must fit about as well as the best distance does."""
+_MOST_TRIED = 24
+"""So many set-ups, those furthest off, or starts of a slip are tried: others are not at fault."""
 _REFITS = 4
 """Enough to compare: what does not settle by then does not fit."""
 
@@ -77,7 +83,7 @@ def probable_causes(rings: Rings) -> list[Cause]:
     now = {key: _fitted(ring) for key, ring in rings.items()}
     before = sum(fit.chi_square for fit in now.values())
     freedom = sum(ring.problem().freedom for ring in rings.values())
-    limit = chi_square_point(freedom, sigmas=IMPROBABLE_SIGMA)
+    limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
     supposed = chain(_single(rings, now), _slips(rings, now), _every_distance(rings))
     found = [cause for cause in supposed
              if cause.left_over < limit and cause.score < before - LEAST_GAIN]  # fmt: skip
@@ -87,7 +93,9 @@ def probable_causes(rings: Rings) -> list[Cause]:
 
 def one_reading_off(ring: RingReadings) -> bool:
     """Return whether a ring's readings agree once some single one is left out."""
-    rest = (_fitted(_without(ring, (row.index,))) for row in ring.rows)
+    misfits = _residuals(_fitted(ring), len(ring.rows))
+    worst = np.argsort(-misfits)[:_MOST_TRIED]
+    rest = (_fitted(_without(ring, (ring.rows[i].index,))) for i in worst)
     return any(
         fit.problem is not None
         and fit.solution is not None
@@ -112,6 +120,8 @@ def _numbers(rings: Rings) -> set[int]:
 
 
 def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
+    if not ring.rows:
+        return _Fitted(None, None, math.inf)
     try:
         problem = replace(ring.problem(), slip=slip)
         solution, _ = problem.solve(most_refits=_REFITS)
@@ -148,12 +158,31 @@ def _one_by_one(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Float
 
 def _single(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
     """Yield every mistake at one set-up, against what the other readings foresee."""
-    for indices in _setups(rings):
+    for indices in _furthest_off(rings, now):
         case = _case(indices, rings, now)
         yield from case.distances()
         for alone in [case] if len(indices) == 1 else [_case((i,), rings, now) for i in indices]:
             yield from alone.figures(now)
             yield from alone.swap()
+
+
+def _furthest_off(rings: Rings, now: Mapping[RingKey, _Fitted]) -> list[tuple[int, ...]]:
+    """Return the set-ups' readings, those that the fits of all meet worst."""
+    off: dict[int, float] = {}
+    for key, ring in rings.items():
+        for row, misfit in zip(ring.rows, _residuals(now[key], len(ring.rows)), strict=True):
+            off[row.index] = max(off.get(row.index, 0.0), float(misfit))
+    ranked = sorted(_setups(rings), key=lambda indices: -max(off[index] for index in indices))
+    return ranked[:_MOST_TRIED]
+
+
+def _residuals(fit: _Fitted, count: int) -> Floats:
+    """Return how many standard deviations each reading is off, zeros where nothing was found."""
+    if fit.problem is None or fit.solution is None:
+        return np.zeros(count)
+    arcs, _ = fit.problem.model(fit.solution.parameters)
+    noise = np.diag(fit.problem.noise_parts(fit.solution.parameters).total)
+    return np.asarray(np.abs(fit.problem.readings.arc_mm - arcs) / np.sqrt(noise))
 
 
 def _setups(rings: Rings) -> Collection[tuple[int, ...]]:
@@ -176,18 +205,33 @@ def _case(indices: tuple[int, ...], rings: Rings, now: Mapping[RingKey, _Fitted]
     rest = {key: _fitted(_without(rings[key], indices)) for key in at}
     others = sum(fit.chi_square for key, fit in now.items() if key not in at)
     total = others + sum(fit.chi_square for fit in rest.values())
-    return _Case(indices, at, rest, rings, total)
+    scatter = sum(_scatter(rings[key], rows[key], now[key]) for key in at)
+    return _Case(indices, at, rest, rings, total, scatter)
+
+
+def _scatter(ring: RingReadings, rows: Sequence[Row], fit: _Fitted) -> float:
+    """Return χ² of repeats about their mean, by the noise of ruler and eye alone."""
+    if len(rows) < 2 or fit.solution is None:
+        return 0.0
+    parts = replace(ring, rows=tuple(rows)).problem().noise_parts(fit.solution.parameters)
+    figures = np.array([row.figure_mm for row in rows])
+    own = np.diag(parts.ruler + parts.focusing)
+    return float(np.sum(np.square(figures - np.mean(figures)) / own))
 
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """A set-up: its row by ring, the rings fitted without it, and χ² of these and all others."""
+    """A set-up: its row by ring, the rings fitted without it, and χ² of these and all others.
+
+    `scatter` is χ² of its repeats about their mean, which no other distance explains.
+    """
 
     indices: tuple[int, ...]
     at: Mapping[RingKey, Row]
     rest: Mapping[RingKey, _Fitted]
     rings: Rings
     chi_square: float
+    scatter: float
 
     def figures(self, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
         """Yield each ring's figure as the wrong one, the other ring's as right."""
@@ -206,14 +250,15 @@ class _Case:
             yield Cause("swap", self.indices, self.chi_square + off)
 
     def distances(self) -> Iterator[Cause]:
-        """Yield other distances than the stated one: particular ones first, then any."""
+        """Yield other distances than the stated one: particular ones, then the best of all."""
         row = next(iter(self.at.values()))
         if math.isinf(row.reading.distance):
             yield self._nearest_fit("wall", _WALLS_MM)
             return
-        for kind, distance in _mistaken(row):
-            yield self._at(kind, np.array([distance]))
-        yield self._nearest_fit("distance", _DISTANCES_MM)
+        anywhere = self._nearest_fit("distance", _DISTANCES_MM)
+        named = (self._at(kind, np.array([distance])) for kind, distance in _mistaken(row))
+        yield from (cause for cause in named if cause.left_over < anywhere.left_over + _NAMED)
+        yield anywhere
 
     def _nearest_fit(self, kind: Kind, distances_mm: Floats) -> Cause:
         """Return the distance, of a row and then of a finer one, that fits best."""
@@ -224,7 +269,7 @@ class _Case:
 
     def _at(self, kind: Kind, distances_mm: Floats) -> Cause:
         """Return the best of some distances."""
-        off = np.zeros(len(distances_mm))
+        off = np.full(len(distances_mm), self.scatter)
         for key, row in self.at.items():
             off += _misfit(self.rest[key], self.rings[key], [_moved(row, d) for d in distances_mm])
         best = int(np.argmin(off))
@@ -240,7 +285,9 @@ def _mistaken(row: Row) -> Iterator[tuple[Kind, float]]:
     """Yield the distances one may have meant by a stated one."""
     stated, rig = row.reading.distance, row.rig
     metres_per_foot = MM_PER_FOOT / 1000.0
-    yield "front glass", stated + rig.front_glass_mm + rig.attachment.front_glass / 2.0
+    # With the lens focused or not: half of what focusing carries the front forward.
+    carried = float(rig.carried_mm(stated)) / 2.0
+    yield "front glass", stated + rig.front_glass_mm + rig.attachment.front_glass / 2.0 + carried
     yield "feet", stated * metres_per_foot
     yield "metres", stated / metres_per_foot
 
@@ -250,7 +297,8 @@ def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
     total = sum(fit.chi_square for fit in now.values())
     for key, ring in rings.items():
         order = sorted(row.index for row in ring.rows)
-        for first in order[2:-1]:
+        starts = order[2:-1]
+        for first in starts[:: len(starts) // _MOST_TRIED + 1]:
             after = np.array([float(row.index >= first) for row in ring.rows])
             fit = _fitted(ring, after)
             if fit.solution is not None:

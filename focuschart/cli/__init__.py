@@ -16,6 +16,7 @@ from focuschart import __version__
 from focuschart.cli.bench import bench
 from focuschart.cli.build import build
 from focuschart.cli.chart import chart
+from focuschart.cli.check import check
 from focuschart.cli.fit import fit
 from focuschart.cli.init import init
 from focuschart.cli.read import read
@@ -43,6 +44,8 @@ class _Group(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; no traceback for what the user can put right."""
+        if os.environ.get("NO_COLOR"):
+            ctx.color = False
         try:
             return super().invoke(ctx)
         except FocusChartError as error:
@@ -64,5 +67,5 @@ def main() -> None:
     """
 
 
-for command in (init, bench, read, fit, chart, build, schema):
+for command in (init, check, bench, read, fit, chart, build, schema):
     main.add_command(command)

@@ -86,6 +86,22 @@ def read(
     for number, reading in enumerate(readings, start=len(bag.readings)):
         click.echo(f"readings[{number}] written to {click.format_filename(kit)}: {_say(reading)}")
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
+    for sentence in _judged(after, rig, first=len(bag.readings)):
+        click.echo(sentence)
+
+
+def _judged(text: str, rig: str, *, first: int) -> list[str]:
+    """Return what the new readings look like among the others, or why nothing can be said yet."""
+    from focuschart.chart import build_charts
+    from focuschart.fit_report import entered
+    from focuschart.kit.load import load_kit
+
+    bag = load_kit(text, source="")
+    try:
+        (chart,) = build_charts(bag, source="", only=(rig,))
+    except KitError as error:
+        return [f"No marks yet: {problem.key}: {problem.rule}" for problem in error.problems]
+    return list(entered(bag, chart, first))
 
 
 def _say(reading: Reading) -> str:

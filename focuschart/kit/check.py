@@ -19,6 +19,8 @@ REACH_MARGIN_MM = 50.0
 """A subject stands at least this far in front of the glass."""
 MAX_READINGS = 200
 """Of one ring; the fit works with a matrix of this size squared."""
+LEAST_SPAN_MM = 1.0
+"""What a ring that was turned from one distance to another shows at least."""
 NEAREST_FOCAL_LENGTHS = 5.0
 """Nearer than this a thin-lens model of the taking lens is no longer worth printing."""
 
@@ -163,6 +165,11 @@ def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> I
     if span >= ring.strip_length_mm:
         rule = f"the readings span {span:.1f} mm, but one turn is {ring.strip_length_mm:.1f} mm"
         yield Problem(key, "", f"{rule}: correct the figures or the ring's size")
+    elif span < LEAST_SPAN_MM and _far_apart([distance for distance, _ in figures]):
+        rule = (
+            f"the figures of {len(figures)} readings hardly differ: was the ring turned? read again"
+        )
+        yield Problem(f"{key} (readings)", "", rule)
     elif _rise(figures) * (1 if ring.rises_nearer else -1) < 0:
         rule = (
             "the readings run the other way: correct it, or turn the ruler round, or move it so "
@@ -179,6 +186,11 @@ def _engraved(key: str, ring: Ring) -> Iterator[Problem]:
         yield Problem(key, "", "holds a distance or a ruler figure twice, keep one")
     elif any((ruler > 0.0) != ring.rises_nearer for _, ruler in steps):
         yield Problem(key, "", "the ruler figures run the other way than nearer_turns says")
+
+
+def _far_apart(distances: Sequence[float]) -> bool:
+    """Return whether a ring had to be turned from one of these distances to another."""
+    return min(distances) < 0.5 * max(distances)
 
 
 def _rise(figures: Sequence[tuple[float, float]]) -> float:

@@ -14,6 +14,9 @@ import numpy as np
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.thin_lens import reciprocal_mm
 
+_LEAST = 1e-300
+"""Stands for zero where a quotient must stay finite."""
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:
@@ -79,9 +82,9 @@ def _through_groups(vergence: Floats, groups: Groups) -> Floats:
     front = np.asarray(groups.front_focal_mm, float)
     rear = np.asarray(groups.rear_focal_mm, float)
     # A plane at or behind the rear group means sharp up to the front glass.
-    reach = np.maximum(1.0 - vergence * groups.lens_to_rear_mm, np.finfo(float).tiny)
+    reach = np.maximum(1.0 - vergence * groups.lens_to_rear_mm, _LEAST)
     bent = reach + rear * vergence
-    image = np.maximum(rear * reach - groups.separation_mm * bent, np.finfo(float).tiny)
+    image = np.maximum(rear * reach - groups.separation_mm * bent, _LEAST)
     del reach  # so that a million distances take no more memory than they must
     subject = reciprocal_mm((bent - image / front) / image)
     return np.asarray(subject + groups.separation_mm + groups.rear_datum_mm)

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.scale.fit import RingScale
+from focuschart.scale.fit import RingScale, influence
 
 SOURCES = ("ruler", "eye", "tape", "lead", "squeeze", "geometry", "other lens")
 """Reading the ruler; focusing by eye; the taped distance; circumference and lead; the squeeze as
@@ -24,19 +24,18 @@ _PRIOR_SOURCE = {"arc_per_travel": "lead", "squeeze": "squeeze"}
 def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Mapping[str, Floats]:
     """Return the variance (mm²) of the arc at n positions by source; they sum to the whole."""
     problem, parameters = scale.problem, scale.parameters
-    bare = scale.covariance / scale.tension
     _, gradient = scale.modelled(position_mm, pool=pool)
     parts = problem.noise_parts(parameters)
-    _, by_parameter = problem.model(parameters)
-    weights = gradient @ bare @ by_parameter.T @ np.linalg.inv(parts.total)
+    weights = gradient @ influence(problem, parameters, scale.bare)
     found = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
     for source, part in (("ruler", parts.ruler), ("eye", parts.focusing), ("tape", parts.tape)):
-        found[source] += np.einsum("...i,ij,...j->...", weights, part, weights)
+        share = np.einsum("...i,ij,...j->...", weights, part, weights)
+        found[source] += scale.tension * share
     _, sigmas, chosen = problem.priors(parameters)
-    by_prior = np.square((gradient @ bare)[..., chosen] / sigmas)
+    by_prior = np.square((gradient @ scale.bare)[..., chosen] / sigmas)
     for index, source in enumerate(_prior_sources(scale, len(chosen))):
         found[source] += by_prior[..., index]
-    return {source: scale.tension * variance for source, variance in found.items()}
+    return found
 
 
 def _prior_sources(scale: RingScale, count: int) -> list[str]:

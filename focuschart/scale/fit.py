@@ -29,13 +29,15 @@ _ABSURD_SIGMA = 8.0
 class RingScale:
     """A fitted ring, its parameters as `RingProblem` orders them.
 
-    `tension` is how much wider than by the noise alone the covariance is; `contradicted`, whether
+    `tension` is how much larger than supposed the readings' noise variance is taken, `bare` the
+    covariance without it; `contradicted`, whether
     the readings disagree beyond chance, and `disagreeing` the one furthest off, if one is.
     """
 
     problem: RingProblem
     parameters: Floats
     covariance: Floats
+    bare: Floats
     tension: float
     converged: bool
     contradicted: bool
@@ -117,13 +119,29 @@ def fit_problem(problem: RingProblem) -> RingScale:
     return RingScale(
         problem=problem,
         parameters=solution.parameters,
-        covariance=solution.covariance * widened,
+        covariance=_widened(problem, solution, widened),
+        bare=solution.covariance,
         tension=widened,
         converged=steady and solution.converged,
         contradicted=contradiction(problem, solution),
         disagreeing=_disagreeing(problem, solution),
         sum_of_squares=solution.sum_of_squares,
     )
+
+
+def influence(problem: RingProblem, parameters: Floats, bare: Floats) -> Floats:
+    """Return what each reading's error does to the parameters, A = C·Jᵀ·Σ⁻¹ (p × n)."""
+    noise = problem.noise_parts(parameters).total
+    return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ bare).T)
+
+
+def _widened(problem: RingProblem, solution: Solution, times: float) -> Floats:
+    """Return the covariance with the readings' noise variance larger; priors stay as they are."""
+    if times == 1.0:
+        return solution.covariance
+    weights = influence(problem, solution.parameters, solution.covariance)
+    noise = problem.noise_parts(solution.parameters).total
+    return np.asarray(solution.covariance + (times - 1.0) * weights @ noise @ weights.T)
 
 
 def slope_prior(arc_per_travel: float | None) -> Prior | None:

@@ -32,6 +32,8 @@ def solve(residual: Function, jacobian: Function, start: Floats) -> Solution:
     """
     from scipy.optimize import least_squares
 
+    if len(residual(start)) < len(start):
+        raise FitError("there are fewer readings than constants to find: read more distances")
     found = least_squares(
         residual, start, jac=jacobian, method="lm", x_scale="jac",
         xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=1000,
