@@ -12,6 +12,7 @@ from focuschart.chart.advice import FAR_MM, next_measurement, prospects
 from focuschart.chart.bench import RINGS, RingKey, Which, ring_key
 from focuschart.chart.causes import told
 from focuschart.chart.model import RigChart
+from focuschart.chart.pair import shared
 from focuschart.chart.residuals import (
     Repeatability,
     largest_departure_mm,
@@ -234,7 +235,7 @@ def _rig_lines(kit: Kit, chart: RigChart) -> Lines:
     yield f"{name}: how sure each pair of marks is, 95 %, in tolerances"
     yield from _table(_mark_columns(chart, kit.units))
     yield ""
-    yield f"Where it comes from at {stop}, % of the pair's variance"
+    yield f"Where it comes from at {stop}, % of both rings' variance"
     yield from _table(_budget_columns(chart, kit.units))
     yield ""
     yield from _broken(*sureness(chart, units=kit.units))
@@ -267,7 +268,7 @@ def _mark_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
 
 
 def _budget_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
-    """Yield the shares of each ring's sources in the pair's variance, a column each mark."""
+    """Yield the shares of each ring's sources in both rings' variance, a column each mark."""
     shares = {
         f"  {name}, {source}": share
         for name, which in (("lens", "taking"), ("attachment", "attachment"))
@@ -298,7 +299,8 @@ def _next(kit: Kit, chart: RigChart) -> str:
     # The lens's own readings: others of the attachment may be wider than this lens opens.
     stop = min(row.reading.stop for row in measured["taking"].rows)
     pair = prospects(chart.rig, chart.working_stop, measured)
-    advice = next_measurement(kit, chart.rig, pair, stop)
+    together = shared(measured["taking"], measured["attachment"])
+    advice = next_measurement(kit, chart.rig, pair, together, stop)
     where = f"at {distance_label(advice.distance_mm, kit.units)}"
     if advice.distance_mm == FAR_MM:
         where = "on a far target, its distance known to 5 %"

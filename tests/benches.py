@@ -87,10 +87,17 @@ class Bench:
 
     def _read(self, which: Which, true_mm: np.ndarray, stop: float) -> np.ndarray:
         problem = self._problem(which, [float(d) for d in true_mm], stop)
-        noise = problem.noise_parts(self.truth[which])
-        own = np.sqrt(np.diag(noise.ruler + noise.focusing))
         arcs, _ = problem.model(self.truth[which])
-        return np.asarray(arcs + self.rng.normal(size=len(arcs)) * own)
+        slope, constants = self.truth[which][1], self.truth[which][2:]
+        own = 0.15 * problem.noise.own_tolerance_travel(constants)
+        ruler = 0.3 * self.rng.normal(size=len(arcs))
+        if which == "taking":
+            self.eye = self.rng.normal(size=len(arcs))
+            return np.asarray(arcs + ruler + slope * own * self.eye)
+        # The attachment is focused on the lens as it stands.
+        inherited = problem.noise.inherited_travel(constants) * self.eye
+        drawn = own * self.rng.normal(size=len(arcs))
+        return np.asarray(arcs + ruler + slope * (drawn + inherited))
 
 
 def _reading(rig_id: str, distance_mm: float, stop: float) -> Reading:

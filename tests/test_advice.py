@@ -18,6 +18,7 @@ from focuschart.chart.advice import (
     prospects,
 )
 from focuschart.chart.bench import RINGS
+from focuschart.chart.pair import shared
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from tests.benches import Bench, bench_kit, with_readings
@@ -93,7 +94,8 @@ def advised(kit: dict[str, Any]) -> tuple[Advice, RigChart]:
     (chart,) = build_charts(bag, source="kit.toml")
     measured = {which: chart.ring(which)[1].measured for which in RINGS}
     pair = prospects(chart.rig, chart.working_stop, measured)
-    return next_measurement(bag, chart.rig, pair, 2.8), chart
+    together = shared(measured["taking"], measured["attachment"])
+    return next_measurement(bag, chart.rig, pair, together, 2.8), chart
 
 
 def test_the_promise_is_kept() -> None:

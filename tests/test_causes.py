@@ -116,8 +116,8 @@ def test_a_ring_that_runs_the_other_way_is_named_when_the_kit_is_read() -> None:
 
 def test_a_sound_bench_is_not_accused() -> None:
     """Fewer than one in fifty."""
-    accused = sum(noticed(Bench(np.random.default_rng(500 + seed)).read()) for seed in range(150))
-    assert accused < 150 / 50
+    accused = sum(noticed(Bench(np.random.default_rng(500 + seed)).read()) for seed in range(300))
+    assert accused < 300 / 50
 
 
 def outlying(seed: int, count: int) -> tuple[str, list[int], Readings]:

@@ -19,6 +19,7 @@ from click.testing import CliRunner, Result
 from focuschart.chart import RigChart, build_charts
 from focuschart.chart.advice import Advice, Pair, next_measurement
 from focuschart.chart.bench import RINGS, Which
+from focuschart.chart.pair import Shared
 from focuschart.chart.verdict import GOOD_BELOW, MARGINAL_BELOW
 from focuschart.cli import main
 from focuschart.fit_report import WIDTH, fit_report
@@ -452,9 +453,7 @@ def with_errors(*errors: float) -> list[str]:
     assert chart.taking is not None
     assert chart.attachment is not None
     at = np.array(errors)
-    taking = replace(chart.taking, arc_95_mm=0.0 * at)
-    attachment = replace(chart.attachment, arc_95_mm=at * chart.attachment.tolerance_mm[0])
-    judged = replace(chart, taking=taking, attachment=attachment)
+    judged = replace(chart, pair_95=at * chart.stops[0] / chart.stops[:, np.newaxis])
     return [line for line in fit_report(loaded(plain_kit()), [judged]).splitlines()
             if CELL.search(line)]  # fmt: skip
 
@@ -487,7 +486,7 @@ def budget(lines: list[str]) -> dict[str, list[int]]:
 
 
 def expected_shares(chart: RigChart) -> dict[str, Any]:
-    """Each source's part of the pair's variance, from the budgets of both scales."""
+    """Each source's part of both rings' variance, from the budgets of both scales."""
     squares = {}
     for name, which in (("lens", "taking"), ("attachment", "attachment")):
         _, marks = chart.ring(which)
@@ -529,13 +528,12 @@ def test_the_shares_follow_the_budget_and_sum_to_a_hundred(case: str) -> None:
 
 
 def test_the_shares_sum_to_what_the_chart_states() -> None:
-    """A cross-check of the budget itself: the pair's variance is that of both rings' marks."""
+    """A cross-check of the budget itself: both rings' variance is what their arcs are stated to."""
     chart = charts(plain_kit())["portrait"]
-    assert chart.pair_95 is not None
-    stated = np.square(chart.pair_95[0] / 1.96)
-    total = 0.0 * stated
+    stated, total = np.zeros((2, len(chart.distances_mm)))
     for which in ("taking", "attachment"):
         _, marks = chart.ring(which)
+        stated += np.square(marks.arc_95_mm / 1.96 / marks.tolerance_mm[0])
         at = (
             chart.rig.lens_position_mm if which == "taking" else chart.rig.glass_position_mm
         )(chart.distances_mm)  # fmt: skip
@@ -579,9 +577,9 @@ def test_advice_is_for_a_stop_the_lens_has(monkeypatch: pytest.MonkeyPatch) -> N
     """Another lens read at f/1.8 is no reason to read at f/1.8 one that opens to f/4."""
     asked: list[tuple[str, float]] = []
 
-    def advised(kit: Kit, rig: Rig, pair: Pair, stop: float) -> Advice:
+    def advised(kit: Kit, rig: Rig, pair: Pair, together: Shared, stop: float) -> Advice:
         asked.append((rig.rig_id, stop))
-        return next_measurement(kit, rig, pair, stop)
+        return next_measurement(kit, rig, pair, together, stop)
 
     def slow(kit: dict[str, Any]) -> None:
         kit["taking_lenses"]["spare"] = {**kit["taking_lenses"]["long"]}

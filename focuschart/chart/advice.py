@@ -9,13 +9,14 @@ import numpy as np
 
 from focuschart.chart.bench import RINGS, RingReadings, Row, Which, attachment_law, taking_law
 from focuschart.chart.geometry import standing
+from focuschart.chart.pair import Shared, worse_95
 from focuschart.chart.scales import MeasuredScale
 from focuschart.chart.tolerances import tolerance_travel
 from focuschart.kit.check import nearest_mm
 from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
-from focuschart.scale.design import Options, mark_variances, updated
+from focuschart.scale.design import Options, mark_covariances, mark_variances, updated
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units
 
@@ -132,18 +133,20 @@ class Advice:
     after: float
 
 
-def next_measurement(kit: Kit, rig: Rig, pair: Pair, stop: float) -> Advice:
+def next_measurement(kit: Kit, rig: Rig, pair: Pair, together: Shared, stop: float) -> Advice:
     """Return the measurement that lowers the worst mark of a chart most.
 
     Repeats as often as still pays: until most of what four would give is reached.
     """
     places = _untaken(_places(kit, rig), rig, pair)
     tried = {
-        (which, repeats): _worst_after(pair, rig, places, stop, which=which, repeats=repeats)
+        (which, repeats): _worst_after(
+            pair, together, rig, places, stop, which=which, repeats=repeats
+        )
         for which in RINGS
         for repeats in _REPEATS
     }
-    before = float(np.sqrt(np.max(sum(prospect.criteria for prospect in pair.values()))))
+    before = float(np.max(_worse(pair, _criteria(pair), _common(pair, together), rig)))
     which = min(RINGS, key=lambda ring: float(np.min(tried[ring, _REPEATS[-1]])))
     enough = before - _ENOUGH * (before - float(np.min(tried[which, _REPEATS[-1]])))
     repeats = next(n for n in _REPEATS if float(np.min(tried[which, n])) <= enough)
@@ -159,14 +162,37 @@ def _untaken(places: Floats, rig: Rig, pair: Pair) -> Floats:
 
 
 def _worst_after(
-    pair: Pair, rig: Rig, places: Floats, stop: float, *, which: Which, repeats: int
-) -> Floats:
+    pair: Pair, together: Shared, rig: Rig, places: Floats, stop: float, *, which: Which,
+    repeats: int,
+) -> Floats:  # fmt: skip
     """Return the worst mark's error after reading one ring at each place (m)."""
-    prospect = pair[which]
-    options = prospect.options(rig, places, stop)
-    variance = mark_variances(prospect.covariance, prospect.marks, options, repeats=repeats)
-    others = sum(other.criteria for ring, other in pair.items() if ring != which)
-    return np.asarray(np.sqrt(np.max(prospect.in_criteria(variance) + others, axis=1)))
+    this, other = pair[which], pair[RINGS[1 - RINGS.index(which)]]
+    shared = together.covariance if which == "taking" else together.covariance.T
+    options = this.options(rig, places, stop)
+    variance = mark_variances(this.covariance, this.marks, options, repeats=repeats)
+    common = together.sign * mark_covariances(
+        this.covariance, shared, this.marks, other.marks, options, repeats=repeats
+    )
+    squares = {**_criteria(pair), which: this.in_criteria(variance)}
+    return np.asarray(np.max(_worse(pair, squares, common, rig), axis=1))
+
+
+def _criteria(pair: Pair) -> dict[Which, Floats]:
+    return {which: prospect.criteria for which, prospect in pair.items()}
+
+
+def _common(pair: Pair, together: Shared) -> Floats:
+    return together.of_marks(pair["taking"].marks, pair["attachment"].marks)
+
+
+def _worse(pair: Pair, squares: Mapping[Which, Floats], common: Floats, rig: Rig) -> Floats:
+    """Return the pair's 95 % error; `squares` are both rings' in squares of 95 % errors."""
+    scale = HALF_WIDTH_95**2
+    tolerances = pair["taking"].tolerance_mm * pair["attachment"].tolerance_mm
+    return worse_95(
+        squares["taking"] / scale, squares["attachment"] / scale, common / tolerances,
+        squeeze=rig.attachment.squeeze,
+    )  # fmt: skip
 
 
 def bench_distances(kit: Kit, rig: Rig, stop: float, *, count: int = SETUPS) -> Floats:

@@ -36,7 +36,7 @@ _WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
 _FITS_SIGMA = 2.33
 """What is left over may be as improbable as one in a hundred."""
 _RIVAL = 6.0
-_NAMED = 4.0
+_NAMED = 6.6
 """A particular mistake about a distance must fit about as well as the best distance does."""
 _MOST_TRIED = 24
 """So many set-ups, those furthest off, or starts of a slip are tried: others are not at fault."""
@@ -285,11 +285,12 @@ def _mistaken(row: Row) -> Iterator[tuple[Kind, float]]:
     """Yield the distances one may have meant by a stated one."""
     stated, rig = row.reading.distance, row.rig
     metres_per_foot = MM_PER_FOOT / 1000.0
-    # With the lens focused or not: half of what focusing carries the front forward.
-    carried = float(rig.carried_mm(stated)) / 2.0
-    yield "front glass", stated + rig.front_glass_mm + rig.attachment.front_glass / 2.0 + carried
+    vertex = rig.front_glass_mm + rig.attachment.front_glass / 2.0
+    yield "front glass", stated + vertex
     yield "feet", stated * metres_per_foot
     yield "metres", stated / metres_per_foot
+    # Measured once the lens was focused, which carries the front forward.
+    yield "front glass", stated + vertex + float(rig.carried_mm(stated))
 
 
 def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:

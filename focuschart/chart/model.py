@@ -36,7 +36,10 @@ class RingMarks:
 
 @dataclass(frozen=True, slots=True)
 class RigChart:
-    """All that is known of one rig; a ring without readings has no marks but a reason."""
+    """All that is known of one rig; a ring without readings has no marks but a reason.
+
+    `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread.
+    """
 
     rig: Rig
     revision: str
@@ -51,6 +54,7 @@ class RigChart:
     frame: Limits
     taking: RingMarks | None
     attachment: RingMarks | None
+    pair_95: Floats | None
     infinity_target_mm: float
 
     def rings(self) -> Mapping[str, tuple[Ring, RingMarks | None]]:
@@ -73,20 +77,6 @@ class RigChart:
         return float(self.stops[0])
 
     @property
-    def pair_95(self) -> Floats | None:
-        """The pair's 95 % error in criteria (m × n), the worse meridian; None if a ring is unread.
-
-        The lens's own vertical error and, independently, the attachment's with S times the lens's.
-        """
-        if self.taking is None or self.attachment is None:
-            return None
-        horizontal = np.hypot(
-            self.attachment.arc_95_mm / self.attachment.tolerance_mm,
-            self.taking.arc_95_mm / self.taking.tolerance_mm,
-        )
-        return np.asarray(horizontal)
-
-    @property
     def contradicted(self) -> bool:
         """Whether a ring's readings disagree or its fit did not settle: then no mark is sure."""
         rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
@@ -100,9 +90,11 @@ class RigChart:
 
     @property
     def read_at(self) -> float:
-        """The widest of the stops at which its rings were read, infinite if none was."""
+        """The widest stop at which its rings were read, on this rig if they were."""
         rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
-        return min((row.reading.stop for ring in rings for row in ring.rows), default=np.inf)
+        rows = [row for ring in rings for row in ring.rows]
+        own = [row for row in rows if row.rig.rig_id == self.rig.rig_id]
+        return min((row.reading.stop for row in own or rows), default=np.inf)
 
     @property
     def nearest_read_mm(self) -> float:

@@ -11,6 +11,7 @@ from focuschart.chart.bench import Which, attachment_law
 from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.chart.geometry import Standing, standing
 from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.pair import pair_95
 from focuschart.chart.revision import rig_revision
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
 from focuschart.chart.tolerances import tolerance_travel
@@ -63,6 +64,8 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
     frame = frame_limits(vertical, horizontal)
     setting = _Setting(kit, rig, lens, place, frame)
     rows = [row for scale in (taking, attachment) if scale for row in scale.rows]
+    lens_marks = _ring_marks(setting, "taking", taking)
+    attachment_marks = _ring_marks(setting, "attachment", attachment)
     return RigChart(
         rig=rig,
         revision=rig_revision(kit, rig, rows),
@@ -75,8 +78,9 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         vertical=vertical,
         horizontal=horizontal,
         frame=frame,
-        taking=_ring_marks(setting, "taking", taking),
-        attachment=_ring_marks(setting, "attachment", attachment),
+        taking=lens_marks,
+        attachment=attachment_marks,
+        pair_95=pair_95(rig, lens_marks, attachment_marks),
         infinity_target_mm=float(
             tolerance.infinity_target_mm(
                 focal_length_mm=rig.lens.focal_length,

@@ -46,6 +46,22 @@ def mark_variances(
     return np.asarray(now - np.square(carried @ marks.T) / spread[:, np.newaxis])
 
 
+def mark_covariances(
+    covariance: Floats, shared: Floats, marks: Floats, others: Floats, options: Options, *,
+    repeats: int = 1,
+) -> Floats:  # fmt: skip
+    """Return the covariance of n marks with another ring's after each option alone (m × n).
+
+    `shared` is the covariance of this ring's parameters with the other's (p × q), `others` the
+    gradients (n × q) there: X becomes X − K·jᵀX with K = Cj/(s² + jᵀCj).
+    """
+    carried = options.gradient @ covariance
+    spread = options.variance(repeats) + np.einsum("mp,mp->m", carried, options.gradient)
+    now = np.einsum("np,pq,nq->n", marks, shared, others)
+    gain = carried @ marks.T / spread[:, np.newaxis]
+    return np.asarray(now - gain * (options.gradient @ shared @ others.T))
+
+
 def updated(covariance: Floats, option: Options, *, repeats: int = 1) -> Floats:
     """Return the covariance after the one option given."""
     carried = (option.gradient @ covariance)[0]

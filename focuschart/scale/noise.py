@@ -96,14 +96,18 @@ class AttachmentNoise:
 
     def focusing_travel(self, constants: Floats) -> Floats:
         """Return the ring's own 0.15 tolerance and the lens's, carried over by the match."""
-        matched = self.law.matched(self.position_mm, constants)
-        own = self._own(matched)
+        own = FOCUS_SHARE * self.own_tolerance_travel(constants)
+        return np.hypot(own, self.inherited_travel(constants))
+
+    def inherited_travel(self, constants: Floats) -> Floats:
+        """Return what one standard deviation of the lens's focusing moves the match, signed."""
         carried = tolerance.inherited_travel(
-            matched, image_mm=self.aperture.image_mm, lens_to_rear_mm=self.lens_to_rear_mm,
+            self.law.matched(self.position_mm, constants),
+            image_mm=self.aperture.image_mm,
+            lens_to_rear_mm=self.lens_to_rear_mm,
             front_moves=self.front_moves,
-        )  # fmt: skip
-        lens = carried * tolerance.taking_lens_travel_mm(self.aperture)
-        return FOCUS_SHARE * np.hypot(own, lens)
+        )
+        return np.asarray(FOCUS_SHARE * carried * tolerance.taking_lens_travel_mm(self.aperture))
 
     def own_tolerance_travel(self, constants: Floats) -> Floats:
         """Return the horizontal meridian's tolerance."""
