@@ -10,7 +10,7 @@ import numpy as np
 
 from focuschart.chart.advice import FAR_MM, next_measurement, prospects
 from focuschart.chart.bench import RINGS, RingKey, Which, ring_key
-from focuschart.chart.causes import told
+from focuschart.chart.cause import told
 from focuschart.chart.model import RigChart
 from focuschart.chart.pair import shared
 from focuschart.chart.residuals import (

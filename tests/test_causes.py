@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.causes import Cause, linked, probable_causes, told
+from focuschart.chart.cause import Cause, told
+from focuschart.chart.causes import linked, probable_causes
 from focuschart.errors import KitError
 from tests.benches import Bench, label, ring_rows, with_readings
 from tests.kits import loaded

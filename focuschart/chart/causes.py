@@ -11,26 +11,20 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Literal
 
 import numpy as np
 
-from focuschart.chart.bench import RingKey, RingReadings, Row, Which
+from focuschart.chart.bench import RingKey, RingReadings, Row
+from focuschart.chart.cause import Cause, Kind
 from focuschart.errors import FitError, OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.scale.fit import chi_square_point, contradiction
 from focuschart.scale.leastsq import Solution
 from focuschart.scale.problem import RingProblem
-from focuschart.units import MM_PER_FOOT, Units, distance_label
+from focuschart.units import MM_PER_FOOT
 
-Kind = Literal["figure", "slip", "swap", "distance", "front glass", "feet", "metres", "wall"]
-"""What may be wrong: one figure, all after a slip of the ruler, both figures exchanged; or the
-distance, at large, taken from the front glass, feet for metres or metres for feet, or that of a
-near wall called infinity."""
 LEAST_GAIN = 12.0
 """By how much χ² must fall for a mistake to be named: judgement, held by drawn benches."""
-_COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wall": 5.0}
-"""What a mistake with a free amount may gain by chance and choice."""
 _DISTANCES_MM = np.geomspace(400.0, 60_000.0, 120)
 _WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
 _FITS_SIGMA = 2.33
@@ -42,25 +36,6 @@ _MOST_TRIED = 24
 """So many set-ups, those furthest off, or starts of a slip are tried: others are not at fault."""
 _REFITS = 4
 """Enough to compare: what does not settle by then does not fit."""
-
-
-@dataclass(frozen=True, slots=True)
-class Cause:
-    """A mistake that makes the readings fit: what, on which ring, at which readings of the kit.
-
-    `amount_mm` is the slip or the true distance; `left_over` is χ² with the mistake put right.
-    """
-
-    kind: Kind
-    indices: tuple[int, ...]
-    left_over: float
-    which: Which | None = None
-    amount_mm: float = 0.0
-
-    @property
-    def score(self) -> float:
-        """What is left over and what the mistake's freedom costs: the less, the likelier."""
-        return self.left_over + _COST.get(self.kind, 0.0)
 
 
 Rings = Mapping[RingKey, RingReadings]
@@ -82,7 +57,7 @@ def probable_causes(rings: Rings) -> list[Cause]:
     """
     now = {key: _fitted(ring) for key, ring in rings.items()}
     before = sum(fit.chi_square for fit in now.values())
-    freedom = sum(ring.problem().freedom for ring in rings.values())
+    freedom = sum(max(len(ring.rows) - 1, 1) for ring in rings.values())
     limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
     supposed = chain(_single(rings, now), _slips(rings, now), _every_distance(rings))
     found = [cause for cause in supposed
@@ -323,24 +298,3 @@ def _all_moved(ring: RingReadings, number: int) -> RingReadings:
         for row in ring.rows
     )
     return replace(ring, rows=rows)
-
-
-_RING: Mapping[Which | None, str] = {"taking": "taking lens", "attachment": "attachment", None: ""}
-
-
-def told(cause: Cause, units: Units) -> str:
-    """Return a cause in words, with the numbers of its readings in the kit."""
-    where, ring = f"readings[{cause.indices[0]}]", _RING[cause.which]
-    here = where if len(cause.indices) == 1 else f"every distance from {where} on"
-    about = distance_label(float(f"{cause.amount_mm:.3g}"), units)
-    words: Mapping[Kind, str] = {
-        "figure": f"{where}: the {ring}'s figure is misread or mistyped",
-        "slip": f"the {ring}'s ruler slipped by {abs(cause.amount_mm):.1f} mm before {where}",
-        "swap": f"{where}: the figures of the two rings are exchanged",
-        "distance": f"{where}: the distance is wrong, about {about} would fit",
-        "front glass": f"{here}: measured from the front glass, not from the sensor mark",
-        "feet": f"{here}: feet written as metres",
-        "metres": f"{here}: metres written as feet",
-        "wall": f'{where}: the target called "inf" is not far enough, it stands at about {about}',
-    }
-    return words[cause.kind]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.causes import Cause
+from focuschart.chart.cause import Cause
 from focuschart.chart.scales import MeasuredScale
 from focuschart.kit.schema import Ring
 from focuschart.optics.arrays import Floats

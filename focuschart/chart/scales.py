@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.bench import RingKey, RingReadings, Row, Which, gather, ring_key
-from focuschart.chart.causes import Cause, linked, one_reading_off, probable_causes, told
+from focuschart.chart.cause import Cause, told
+from focuschart.chart.causes import linked, one_reading_off, probable_causes
 from focuschart.errors import FitError, KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
