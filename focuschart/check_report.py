@@ -4,273 +4,351 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
 from focuschart.check.coverage import Coverage
+from focuschart.check.data import rig_data
 from focuschart.check.model import RigCheck
-from focuschart.check.picture import PAN_MULTIPLES, Picture
+from focuschart.check.picture import PAN_MULTIPLES, WHOLE, Delivery, Picture
+from focuschart.check.reach import Reach, Table
 from focuschart.report import aligned
-from focuschart.rig.balance import FRONT_UNIT_G, Balance
-from focuschart.units import Units, distance_label, format_mass, format_range, format_stop
+from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
+from focuschart.rig.chain import Finding
+from focuschart.units import (
+    MM_PER_INCH,
+    Units,
+    distance_label,
+    format_mass,
+    format_range,
+    format_stop,
+)
 
 Lines = Iterator[str]
 Row = Sequence[str]
 
+WIDTH = 100
 CAUTION = (
-    "Limits stated by the makers win over these figures; whatever hangs above people is for local "
-    "rules and qualified riggers to decide."
+    "Limits stated by the makers win over these figures. Support and tether a front-heavy rig; "
+    "above people, local rules and qualified riggers decide."
 )
+_PLACE_WIDTH = 30
+_NAME_WIDTH = 10
+_TIE = "\N{NO-BREAK SPACE}"
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|N|kg|g|mm|m|s|dioptres)(?:\W|$))|(?<=\d N) (?=m\b)|(?<=×) | (?=×)"
+)
+_MOST_DELIVERIES = 3
+_MOST_MARKS = 10
 
 
 def as_text(
     checks: Sequence[RigCheck], *, units: Units, shopping: Mapping[str, Sequence[str]]
 ) -> str:
-    """Return the check of every rig, then what to get for all."""
+    """Return the check of every rig, then what to get for all; no line is longer than `WIDTH`."""
     parts = ["\n".join(_rig(check, units)) for check in checks]
     if shopping:
-        wanted = [f"  {item} (for {', '.join(rigs)})" for item, rigs in shopping.items()]
-        parts.append("\n".join(["To get", *wanted]))
-    return "\n\n".join([*parts, CAUTION]) + "\n"
+        wanted = (f"{item} (for {', '.join(rigs)})" for item, rigs in shopping.items())
+        parts.append("\n".join(["To get", *(line for item in wanted for line in _wrapped(item))]))
+    return "\n\n".join([*parts, "\n".join(_wrapped(CAUTION, indent=""))]) + "\n"
+
+
+def _wrapped(text: str, *, indent: str = "  ") -> Lines:
+    """Yield a sentence as lines, all but the first set in a little further.
+
+    No line breaks between a figure and its unit.
+    """
+    bound = _UNIT.sub(_TIE, text)
+    lines = textwrap.wrap(
+        bound, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  " if indent else "",
+        break_on_hyphens=False,
+    )  # fmt: skip
+    yield from (line.replace(_TIE, " ") for line in lines)
 
 
 def _rig(check: RigCheck, units: Units) -> Lines:
-    rig = check.rig
+    """Yield what cannot work first, then what to watch, then each part of the check."""
     verdict = "works as far as the kit tells" if check.works else "cannot work as it is"
-    yield f"{rig.name} ({rig.rig_id}): {verdict}"
-    yield from (f"  ! {fault}" for fault in check.faults)
-    yield "Fit"
-    yield from _chain(check)
-    yield "Coverage"
-    yield from _coverage(check.coverage, units)
-    yield "Reach"
-    nearest = distance_label(check.reach.nearest_mm, units)
-    yield f"  nearest {nearest}, limited by {check.reach.limited_by}"
-    for name, power, table in check.reach.close_ups:
-        yield f"  with {name} ({power:g} dioptres): subject, frame, depth of field"
-        yield from aligned(_close_up_rows(check, table, units))
-    yield "Load"
-    yield from _load(check.balance, check.loaded)
-    yield "Picture"
-    yield from _picture(check.picture, units)
+    yield from _wrapped(f"{check.rig.name} ({check.rig.rig_id}): {verdict}", indent="")
+    for fault in check.faults:
+        yield from _wrapped(f"! {fault}")
+    for caution in check.cautions:
+        yield from _wrapped(f"caution: {caution}")
+    sections = {
+        "Fit": _fit(check.chain),
+        "Coverage": _coverage(check.coverage, units),
+        "Reach": _reach(check, units),
+        "Load": _load(check.balance, check.loaded),
+        "Picture": _picture(check.picture, units),
+        "Cannot tell, since not given in the kit": _unknown(check),
+    }
+    for title, lines in sections.items():
+        found = list(lines)
+        yield from [title, *found] if found else []
 
 
-def _chain(check: RigCheck) -> Lines:
-    for finding in check.chain:
-        if finding.verdict != "cannot tell":
-            wanted = f"; get {', '.join(finding.wanted)}" if finding.wanted else ""
-            yield f"  {finding.place}: {finding.verdict}: {finding.reason}{wanted}"
-    unknown = [finding for finding in check.chain if finding.verdict == "cannot tell"]
-    yield from (line for finding in unknown for line in _wrapped(f"{finding.place}: cannot tell: "
-                                                                  f"{finding.reason}"))  # fmt: skip
+# --- fit ------------------------------------------------------------------------------------------
 
 
-def _untold(keys: Sequence[str]) -> Lines:
-    """Yield which keys of the kit would tell more."""
-    return _wrapped(f"cannot tell: {', '.join(keys)} not given")
+def _fit(chain: Sequence[Finding]) -> Lines:
+    """Yield what fits; what does not stands above, what is not known below."""
+    fitting = [each for each in chain if each.verdict == "fits"]
+    joints = [each.place for each in fitting if " to " in each.place]
+    if joints:
+        yield from _wrapped(f"fits: {'; '.join(joints)}")
+    others = [each for each in fitting if each.place not in joints]
+    for reason in dict.fromkeys(each.reason for each in others):
+        places = [each.place for each in others if each.reason == reason]
+        named = [] if places[0].startswith("the front") else [", ".join(places)]
+        yield from _wrapped(": ".join([*named, reason]))
 
 
-def _wrapped(text: str) -> Lines:
-    yield from textwrap.wrap(
-        text, 96, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
-    )
+# --- coverage -------------------------------------------------------------------------------------
 
 
 def _coverage(found: Coverage | tuple[str, ...], units: Units) -> Lines:
     if not isinstance(found, Coverage):
-        yield from _untold(found)
         return
-    yield from aligned(_coverage_rows(found, units))
+    far, near = (distance_label(float(each), units) for each in found.distances_mm)
+    yield from _wrapped(
+        f"focused at {far} / {near}: light left in the corner of the sensor mode and of each "
+        "delivery; how much of the sensor's width is fully and half lit; the shortest lens that "
+        "lights it all"
+    )
+    yield from aligned(_coverage_rows(found))
+    chief = _lenses(found.shortest_chief_mm[found.working])
+    yield from _wrapped(
+        f"its corner keeps the middle ray with a lens from {chief} on; widths and lenses leave a "
+        "margin for real glass"
+    )
     if found.missing:
-        yield from _wrapped(f"not counted, since not given: {', '.join(found.missing)}")
+        yield from _wrapped("at most so much light: some openings are not known (see below)")
 
 
-def _coverage_rows(found: Coverage, units: Units) -> Iterator[Row]:
-    yield ["  stop, subject", "corner light", "clear crop", "half-light crop",
-           "shortest clear lens", ""]  # fmt: skip
+def _coverage_rows(found: Coverage) -> Iterator[Row]:
+    shown = found.deliveries[:_MOST_DELIVERIES]
+    names = [_cut(corner.name, _NAME_WIDTH) for corner in shown]
+    yield ["  stop", "sensor", *names, "fully lit", "half lit", "lens from", ""]
     for i, stop in enumerate(found.stops):
-        for j, distance in enumerate(found.distances_mm):
-            yield [
-                f"  {format_stop(float(stop))}, {distance_label(float(distance), units)}",
-                f"{100.0 * found.passed[i, j]:.0f} %",
-                _crop(float(found.full_crop[i, j])),
-                _crop(float(found.half_crop[i, j])),
-                _focal(float(found.shortest_full_mm[i, j])),
-                "",
-            ]
-
-
-def _crop(factor: float) -> str:
-    return "whole" if factor >= 1.0 else f"{100.0 * factor:.0f} % wide"
-
-
-def _focal(focal_mm: float) -> str:
-    return "none" if math.isinf(focal_mm) else f"{focal_mm:.0f} mm"
-
-
-def _close_up_rows(check: RigCheck, table: Any, units: Units) -> Iterator[Row]:
-    for i, mark in enumerate(check.rig.distances_mm):
-        near, far = float(table.limits.near_mm[i]), float(table.limits.far_mm[i])
-        frame = f"{table.frame.width_mm[i]:.0f} × {table.frame.height_mm[i]:.0f} mm"
-        subject = distance_label(float(round(table.subject_mm[i])), units)
-        yield [f"    rings at {distance_label(float(mark), units)}", subject, frame,
-               format_range(near, far, units)]  # fmt: skip
-
-
-def _load(bare: Balance, loaded: Balance) -> Lines:
-    if math.isnan(bare.mass_g) or math.isnan(bare.centre_mm):
-        yield from _untold(bare.missing)
-    else:
-        mass, centre = format_mass(bare.mass_g), f"{bare.centre_mm:.0f} mm"
-        yield f"  {mass}, centre of gravity {centre} before the sensor"
-    yield from _carried(bare)
-    if not all(math.isnan(section.hanging_nm) for section in bare.sections):
-        yield from aligned(_section_rows(bare, loaded))
-
-
-def _carried(bare: Balance) -> Lines:
-    if not math.isnan(bare.plate_mm):
-        side = "before" if bare.plate_mm >= 0.0 else "behind"
-        reach = {"fits": "", "does not meet": ", beyond the plate", "cannot tell": ""}
-        yield (
-            f"  balances {abs(bare.plate_mm):.0f} mm {side} the tripod thread"
-            f"{reach[bare.plate_verdict]}"
-        )
-    if not math.isnan(bare.payload_margin_g):
-        margin = bare.payload_margin_g
-        word = "to spare" if margin >= 0.0 else "too much"
-        yield f"  payload: {format_mass(abs(round(margin)))} {word}"
-    if not math.isnan(bare.support_n):
-        yield f"  the support carries {bare.support_n:.1f} N, the lens mount {bare.mount_n:.1f} N"
-
-
-def _section_rows(bare: Balance, loaded: Balance) -> Iterator[Row]:
-    unit = f"with {format_mass(FRONT_UNIT_G)} more in front"
-    yield ["  bending moment, N m", "without support", "as it stands", unit, "limit", ""]
-    for now, more in zip(bare.sections, loaded.sections, strict=False):
+        lit = (found.full_crop[i], found.half_crop[i])
         yield [
-            f"  {now.place}",
-            _moment(now.hanging_nm),
-            _moment(now.acting_nm),
-            _moment(more.acting_nm),
-            _moment(now.limit_nm, "none stated"),
-            now.verdict if not math.isnan(now.limit_nm) else "",
-        ]
-
-
-def _moment(moment_nm: float, unknown: str = "?") -> str:
-    return unknown if math.isnan(moment_nm) else f"{moment_nm:.2f}"
-
-
-def _picture(shown: Picture, units: Units) -> Lines:
-    size = f", {shown.pixels[0]} × {shown.pixels[1]} pixels" if shown.pixels else ""
-    yield f"  desqueezed {shown.ratio:.2f}:1{size}"
-    for delivery in shown.deliveries:
-        if delivery.pixels is not None:
-            crop = delivery.pixels
-            yield (
-                f"  {delivery.name}: {int(crop.width_px)} × {int(crop.height_px)} pixels of the "
-                "desqueezed picture"
-            )
-    yield from aligned(_frame_rows(shown, units))
-    if shown.pans is not None:
-        yield "  Pans: upright edges lean; a spherical lens of the same field beside it"
-        yield from aligned(_pan_rows(shown))
-    if shown.missing:
-        yield from _untold(shown.missing)
-
-
-def _frame_rows(shown: Picture, units: Units) -> Iterator[Row]:
-    names = [f"frame at {delivery.name}" for delivery in shown.deliveries]
-    yield ["  subject", "squeeze for post", "face too wide by", *names, ""]
-    for i, distance in enumerate(shown.distances_mm):
-        frames = [
-            _frame(float(each.frame.width_mm[i]), float(each.frame.height_mm[i]))
-            for each in shown.deliveries
-        ]
-        yield [
-            f"  {distance_label(float(distance), units)}",
-            f"{shown.squeeze[i]:.3f}",
-            f"{shown.widening_percent[i]:.1f} %",
-            *frames,
+            f"  {format_stop(float(stop))}",
+            *(f"{_pair(map(_percent, corner.passed[i]))} %" for corner in (found, *shown)),
+            *(f"{_pair(map(_percent, np.minimum(crop, 1.0)))} %" for crop in lit),
+            _lenses(found.shortest_full_mm[i]),
             "",
         ]
 
 
-def _frame(width_mm: float, height_mm: float) -> str:
+def _pair(texts: Iterable[str]) -> str:
+    return " / ".join(texts)
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f}"
+
+
+def _lenses(focal_mm: Iterable[float]) -> str:
+    texts = list(map(_focal, focal_mm))
+    return "none" if set(texts) == {"none"} else f"{_pair(texts)} mm"
+
+
+def _focal(focal_mm: float) -> str:
+    return "none" if math.isinf(focal_mm) else f"{math.ceil(focal_mm - 1e-6)}"
+
+
+# --- reach ----------------------------------------------------------------------------------------
+
+
+def _reach(check: RigCheck, units: Units) -> Lines:
+    found: Reach = check.reach
+    # Rounded up: nearer than this is not promised.
+    nearest = distance_label(float(math.ceil(found.nearest_mm - 1e-6)), units)
+    yield from _wrapped(f"nearest subject {nearest} from the sensor, by {found.limited_by}")
+    for table in found.close_ups:
+        mounted = " (on the rig)" if table.mounted else ""
+        ends = (_close_up(check, table, i, units) for i in dict.fromkeys((0, -1)))
+        yield from _wrapped(
+            f"with {table.name}, {table.power:g} dioptres{mounted}, {'; '.join(ends)}"
+        )
+
+
+def _close_up(check: RigCheck, table: Table, i: int, units: Units) -> str:
+    seen = table.close_up
+    rings = distance_label(float(check.rig.distances_mm[i]), units)
+    subject = distance_label(float(np.round(seen.subject_mm[i])), units)
+    frame = _frame(float(seen.frame.width_mm[i]), float(seen.frame.height_mm[i]), units)
+    sharp = format_range(float(seen.limits.near_mm[i]), float(seen.limits.far_mm[i]), units)
+    unit = "" if units == "imperial" else " m"
+    return f"rings at {rings}: subject at {subject}, sharp {sharp}{unit}, frame {frame}"
+
+
+# --- load -----------------------------------------------------------------------------------------
+
+
+def _load(bare: Balance, loaded: Balance) -> Lines:
+    weights = list(_weights(bare))
+    if weights:
+        yield from _wrapped("; ".join(weights))
+    if any(math.isfinite(section.hanging_nm) for section in bare.sections):
+        yield from aligned(_section_rows(bare, loaded))
+
+
+def _weights(bare: Balance) -> Lines:
+    """Yield what is known of mass, balance, payload and support, rods and plate not counted."""
+    if math.isfinite(bare.mass_g):
+        yield f"weighs {format_mass(round(bare.mass_g))} without rods and plate"
+    if math.isfinite(bare.payload_margin_g):
+        word = "to spare" if bare.payload_margin_g >= 0.0 else "too much"
+        yield f"payload: {format_mass(abs(round(bare.payload_margin_g)))} {word}"
+    if math.isfinite(bare.centre_mm):
+        yield f"centre of gravity {_side(bare.centre_mm, 'the sensor')}"
+    if math.isfinite(bare.plate_mm):
+        fits = " (the plate reaches)" if bare.plate_verdict == "fits" else ""
+        yield f"balances {_side(bare.plate_mm, 'the tripod thread')}{fits}"
+    if math.isfinite(bare.support_n):
+        yield f"the support carries {bare.support_n:.1f} N, the lens mount {bare.mount_n:.1f} N"
+
+
+def _side(place_mm: float, of: str) -> str:
+    return f"{abs(place_mm):.0f} mm {'before' if place_mm >= 0.0 else 'behind'} {of}"
+
+
+def _section_rows(bare: Balance, loaded: Balance) -> Iterator[Row]:
+    more = f"+{format_mass(FRONT_UNIT_G)} in front"
+    yield ["  bending moment, N m", "unsupported", "as it stands", more, "limit", ""]
+    for now, then in zip(bare.sections, loaded.sections, strict=True):
+        yield [
+            f"  {_cut(_joint(now.place), _PLACE_WIDTH)}",
+            _moment(now.hanging_nm),
+            _moment(now.acting_nm),
+            _moment(then.acting_nm),
+            _limit(now),
+            "" if now.verdict == "cannot tell" else now.verdict,
+        ]
+
+
+def _joint(place: str) -> str:
+    """Return a joint by the part before it: its whole name is too long for a table."""
+    ahead = place.rpartition('" to ')[2]
+    return place if ahead == place else f"behind {ahead}"
+
+
+def _moment(moment_nm: float) -> str:
+    return "?" if math.isnan(moment_nm) else f"{round(moment_nm, 2) + 0.0:.2f}"
+
+
+def _limit(section: Section) -> str:
+    return "-" if math.isnan(section.limit_nm) else f"{section.limit_nm:.2f}"
+
+
+# --- picture --------------------------------------------------------------------------------------
+
+
+def _picture(shown: Picture, units: Units) -> Lines:
+    sizes = [f"{shown.ratio:.2f}:1"]
+    sizes += [f"{shown.pixels[0]} × {shown.pixels[1]} pixels"] if shown.pixels else []
+    crops = [
+        f"{each.name} {int(each.pixels.width_px)} × {int(each.pixels.height_px)}"
+        for each in shown.deliveries
+        if each.pixels is not None and each.name != WHOLE
+    ]
+    cropped = f"; cropped: {', '.join(crops)}" if crops else ""
+    yield from _wrapped(f"desqueezed {', '.join(sizes)}{cropped}")
+    yield from aligned(_frame_rows(shown, units))
+    if len(shown.distances_mm) > _MOST_MARKS or len(shown.deliveries) > _MOST_DELIVERIES:
+        yield "  (some marks or deliveries left out: all are in --format json)"
+    if shown.pans is not None:
+        yield from _wrapped(_pans(shown))
+
+
+def _frame_rows(shown: Picture, units: Units) -> Iterator[Row]:
+    deliveries = shown.deliveries[:_MOST_DELIVERIES]
+    names = [_frame_title(each.name) for each in deliveries]
+    yield ["  subject", "post squeeze", "faces too wide", *names, ""]
+    count = len(shown.distances_mm)
+    chosen = np.linspace(0, count - 1, min(count, _MOST_MARKS)).round().astype(int)
+    for i in chosen.tolist():
+        yield [
+            f"  {distance_label(float(shown.distances_mm[i]), units)}",
+            f"{shown.squeeze[i]:.3f}",
+            f"{shown.widening_percent[i] + 0.0:.1f} %",
+            *(_delivered(each, i, units) for each in deliveries),
+            "",
+        ]
+
+
+def _frame_title(name: str) -> str:
+    return WHOLE if name == WHOLE else f"frame {_cut(name, _NAME_WIDTH)}"
+
+
+def _delivered(delivery: Delivery, i: int, units: Units) -> str:
+    return _frame(float(delivery.frame.width_mm[i]), float(delivery.frame.height_mm[i]), units)
+
+
+def _frame(width_mm: float, height_mm: float, units: Units) -> str:
     if math.isinf(width_mm):
         return "-"
+    if units == "imperial":
+        return " × ".join(distance_label(_to_inch(side), units) for side in (width_mm, height_mm))
     return f"{width_mm / 1000.0:.2f} × {height_mm / 1000.0:.2f} m"
 
 
-def _pan_rows(shown: Picture) -> Iterator[Row]:
+def _to_inch(length_mm: float) -> float:
+    return round(length_mm / MM_PER_INCH) * MM_PER_INCH
+
+
+def _pans(shown: Picture) -> str:
     assert shown.pans is not None
-    yield ["  rate", "degrees a second", "lean", "spherical", ""]
-    rates, leans, plain = (
-        np.degrees(values)
-        for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
+    leans, plain = (
+        ", ".join(f"{lean:.2f}°" for lean in np.degrees(values))
+        for values in (shown.pans.lean_rad, shown.pans.spherical_lean_rad)
     )
-    for i, multiple in enumerate(PAN_MULTIPLES):
-        name = "  a width in 7 s" if multiple == 1.0 else f"  {multiple:g} times that"
-        yield [name, f"{rates[i]:.1f}", f"{leans[i]:.2f}°", f"{plain[i]:.2f}°", ""]
+    rate = np.degrees(shown.pans.rate_rad_s[0])
+    times = ", ".join(f"{multiple:g}" for multiple in PAN_MULTIPLES)
+    return (
+        f"pan the {shown.deliveries[0].name} picture at {rate:.1f}° a second at most (its width in "
+        f"7 s); at {times} times that upright edges lean {leans} (with a spherical "
+        f"lens of the same field {plain})"
+    )
+
+
+# --- the unknown ----------------------------------------------------------------------------------
+
+
+def _unknown(check: RigCheck) -> Lines:
+    """Yield, for each part of the check, what the kit does not give; every reason once."""
+    untold = (each.reason for each in check.chain if each.verdict == "cannot tell")
+    covered = check.coverage
+    groups = {
+        "fit": tuple(dict.fromkeys(map(_key, untold))),
+        "coverage": covered.missing if isinstance(covered, Coverage) else covered,
+        "load": check.load_missing,
+        "picture": check.picture.missing,
+    }
+    for what, keys in groups.items():
+        if keys:
+            yield from _wrapped(f"{what}: {'; '.join(keys)}")
+
+
+def _key(reason: str) -> str:
+    """Return a reason without what the title says already, where it only names keys."""
+    keys = reason.removesuffix(" not given")
+    return keys if all("." in word for word in keys.split(" and ")) else reason
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: width - 1]}…"
 
 
 def as_json(checks: Sequence[RigCheck], *, shopping: Mapping[str, Sequence[str]]) -> str:
-    """Return everything found, the unknown and infinity as null."""
+    """Return everything found under the keys that `check.data` lists, as JSON."""
     data = {
         "format": 1,
-        "rigs": [_data(check) for check in checks],
+        "rigs": [rig_data(check) for check in checks],
         "shopping_list": {item: list(rigs) for item, rigs in shopping.items()},
     }
     return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
-
-
-def _data(check: RigCheck) -> dict[str, Any]:
-    covered = check.coverage
-    return {
-        "rig": check.rig.rig_id,
-        "works": check.works,
-        "faults": list(check.faults),
-        "chain": [asdict(finding) for finding in check.chain],
-        "coverage": (
-            _plain(asdict(covered)) if isinstance(covered, Coverage) else {"missing": list(covered)}
-        ),
-        "reach": {
-            "nearest_mm": check.reach.nearest_mm,
-            "limited_by": check.reach.limited_by,
-            "close_up_lenses": [
-                {"name": name, "power_dioptres": power, **_plain(asdict(table))}
-                for name, power, table in check.reach.close_ups
-            ],
-        },
-        "load": _balance_data(check.balance),
-        "load_with_front_unit": _balance_data(check.loaded),
-        "picture": _plain(asdict(check.picture)),
-    }
-
-
-def _balance_data(found: Balance) -> dict[str, Any]:
-    return {
-        **_plain(asdict(found)),
-        "mass_g": _plain(found.mass_g),
-        "centre_mm": _plain(found.centre_mm),
-        "plate_mm": _plain(found.plate_mm),
-        "payload_margin_g": _plain(found.payload_margin_g),
-    }
-
-
-def _plain(value: Any) -> Any:
-    """Return arrays as lists and numbers to a billionth, None for infinity and the unknown."""
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, float):
-        return round(value, 6) if math.isfinite(value) else None
-    return value

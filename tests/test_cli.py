@@ -22,7 +22,8 @@ SAMPLES = ROOT / "sample_kits"
 SAMPLE = SAMPLES / "two-lenses.toml"
 PACK = {
     "strips.pdf", "strips-1.svg", "strips-2.svg", "cards.pdf", "cards-1.svg", "rulers.pdf",
-    "rulers-1.svg", "chart.txt", "chart.json", "chart.csv", "pack-record.json",
+    "rulers-1.svg", "rigs.pdf", "rigs-1.svg", "rigs-2.svg", "chart.txt", "chart.json",
+    "chart.csv", "pack-record.json",
 }  # fmt: skip
 
 
@@ -273,7 +274,8 @@ def test_a_ring_without_readings_gets_a_ruler_and_a_reason(tmp_path: Path) -> No
     result = build(tmp_path, kit=kit)
     assert result.exit_code == 0
     assert {path.name for path in (tmp_path / "unread").iterdir()} == {
-        "rulers.pdf", "rulers-1.svg", "chart.txt", "chart.json", "chart.csv", "pack-record.json",
+        "rulers.pdf", "rulers-1.svg", "rigs.pdf", "rigs-1.svg", "rigs-2.svg", "chart.txt",
+        "chart.json", "chart.csv", "pack-record.json",
     }  # fmt: skip
     assert "taking ring: no readings, so no marks; tape its ruler strip on" in result.output
 

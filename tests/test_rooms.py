@@ -22,10 +22,11 @@ DOORS: dict[str, set[str]] = {
     "chart": GROUND | {"kit", "rig", "scale", "optics"},
     "report": GROUND | {"chart", "scale", "optics"},
     "check": GROUND | {"chart", "kit", "optics", "rig"},
-    "check_report": GROUND | {"check", "report", "rig"},
+    "check_report": GROUND | {"check", "optics", "report", "rig"},
     "fit_report": GROUND | {"chart", "kit", "optics", "report", "scale"},
     "pack": GROUND | {"chart", "kit", "layout"},
     "bench_pack": GROUND | {"chart", "kit", "layout", "optics", "pack", "rig"},
+    "rig_pages": GROUND | {"chart", "check", "kit", "layout", "optics", "rig"},
     "render": GROUND | {"layout"},
 }
 """Room → rooms it may import, beside itself. The command line may import all of them."""

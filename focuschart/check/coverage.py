@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from focuschart.check.picture import Delivery
 from focuschart.check.standing import openings, train
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
@@ -14,51 +17,81 @@ from focuschart.optics.coverage import clear_fraction, shortest_focal_length_mm,
 from focuschart.rig.assemble import Rig
 
 
-@dataclass(frozen=True, slots=True)
-class Coverage:
-    """Coverage of the sensor mode's corner at m stops, at infinity and the nearest mark (m × 2).
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corner:
+    """Coverage of a frame's corner at m stops, at infinity and at the nearest mark (m × 2).
 
     `passed` is the share of the corner's beam; `full_crop` and `half_crop` the widest crop, as a
-    share of the sensor's width, whose corner is clear or half clear; `shortest_full_mm` and
-    `shortest_chief_mm` the shortest focal length clear in the corner. With the margin of real
-    glass, but for `passed`. `missing` are the keys of openings that are not known and not counted.
+    share of this frame's own width, whose corner is clear or half clear; `shortest_full_mm` and
+    `shortest_chief_mm` the shortest focal length clear in the corner, infinity for none, for the
+    whole beam and for its chief ray. With the margin of real glass, but for `passed`.
     """
 
-    stops: Floats
-    distances_mm: Floats
+    name: str
     passed: Floats
     full_crop: Floats
     half_crop: Floats
     shortest_full_mm: Floats
     shortest_chief_mm: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage(Corner):
+    """Coverage of the sensor mode's corner, and of each delivery's.
+
+    `marked` says which of the distances (2) are marks of the rig, `working` is the index of the
+    working stop. `missing` are the kit's keys of openings that are
+    not known and not counted: with them there can only be less light.
+    """
+
+    stops: Floats
+    distances_mm: Floats
+    marked: NDArray[np.bool_]
+    working: int
+    deliveries: tuple[Corner, ...]
     missing: tuple[str, ...]
 
     @property
-    def dark(self) -> bool:
-        """Whether no light reaches the corner at the working stop."""
-        return bool(np.any(self.passed[0] <= 0.0))
+    def delivered(self) -> tuple[Corner, ...]:
+        """The corners that will be seen: the deliveries', or the sensor mode's without any."""
+        return self.deliveries or (self,)
 
 
-def coverage(kit: Kit, rig: Rig) -> Coverage | tuple[str, ...]:
+def coverage(kit: Kit, rig: Rig, deliveries: Sequence[Delivery]) -> Coverage | tuple[str, ...]:
     """Return a rig's coverage, or the kit's keys without which nothing can be said."""
-    found = openings(kit, rig)
     distances = np.array([np.inf, float(np.min(rig.distances_mm))])
-    stands = train(rig, distances)
+    found, stands = openings(kit, rig, distances), train(rig, distances)
     pupil = () if stands else (f"taking_lenses.{rig.lens_id}.entrance_pupil",)
     if stands is None or not found.apertures:
         return (*pupil, *found.missing)
-    camera = kit.cameras[rig.camera_id]
-    stops = np.array(sorted({rig.lens.widest_stop, *kit.stops}))
-    half_width, half_height = camera.sensor_width / 2.0, camera.sensor_height / 2.0
-    at = {"image_x_mm": half_width, "image_y_mm": half_height, "stop": stops[:, np.newaxis]}
-    corner: dict[str, Any] = {"apertures": found.apertures, **at}
+    camera, stops = kit.cameras[rig.camera_id], sorted({rig.lens.widest_stop, *kit.stops})
+    frames = {"sensor mode": (camera.sensor_width, camera.sensor_height)} | {
+        each.name: (float(each.sensor.width_mm), float(each.sensor.height_mm))
+        for each in deliveries
+    }
+    half = np.array(list(frames.values()))[:, np.newaxis, np.newaxis] / 2.0
+    at: dict[str, Any] = {
+        "apertures": found.apertures, "stop": np.array(stops)[:, np.newaxis],
+        "image_x_mm": half[..., 0], "image_y_mm": half[..., 1],
+    }  # fmt: skip
+    sizes = (len(frames), len(stops), len(distances))
+    values = {
+        "passed": clear_fraction(stands, **at),
+        "full_crop": widest_crop(stands, **at),
+        "half_crop": widest_crop(stands, beam="half", **at),
+        "shortest_full_mm": shortest_focal_length_mm(stands, **at),
+        "shortest_chief_mm": shortest_focal_length_mm(stands, beam="chief", **at),
+    }
+    whole, *crops = (
+        {"name": name} | {key: np.broadcast_to(value, sizes)[i] for key, value in values.items()}
+        for i, name in enumerate(frames)
+    )
     return Coverage(
-        stops=stops,
+        **whole,
+        stops=np.array(stops),
         distances_mm=distances,
-        passed=clear_fraction(stands, **corner),
-        full_crop=widest_crop(stands, **corner),
-        half_crop=widest_crop(stands, beam="half", **corner),
-        shortest_full_mm=shortest_focal_length_mm(stands, **corner),
-        shortest_chief_mm=shortest_focal_length_mm(stands, beam="chief", **corner),
+        marked=np.isin(distances, rig.distances_mm),
+        working=stops.index(kit.stops[0]),
+        deliveries=tuple(Corner(**crop) for crop in crops),
         missing=found.missing,
     )

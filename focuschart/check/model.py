@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ from focuschart.chart.model import RigChart
 from focuschart.check.coverage import Coverage, coverage
 from focuschart.check.picture import Picture, picture
 from focuschart.check.reach import Reach, reach
+from focuschart.check.verdict import cautions, faults
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
 from focuschart.rig.balance import FRONT_UNIT_G, Balance, balance
@@ -19,7 +21,8 @@ from focuschart.rig.chain import Finding, findings
 class RigCheck:
     """One rig: findings of its chain, coverage (or the keys missing for it), reach, load, picture.
 
-    `loaded` is the balance with a close-up unit of `FRONT_UNIT_G` on the front.
+    `loaded` is the balance with a close-up unit of `FRONT_UNIT_G` on the front; `load_missing` are
+    the kit's keys that would tell more of both.
     """
 
     rig: Rig
@@ -28,12 +31,18 @@ class RigCheck:
     reach: Reach
     balance: Balance
     loaded: Balance
+    load_missing: tuple[str, ...]
     picture: Picture
 
     @property
     def faults(self) -> tuple[str, ...]:
         """Why the rig cannot work, in sentences; none where nothing known speaks against it."""
-        return tuple(_faults(self))
+        return tuple(faults(self))
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to watch in a rig that may work all the same, in sentences."""
+        return tuple(cautions(self))
 
     @property
     def works(self) -> bool:
@@ -45,28 +54,31 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigCheck]:
     """Yield the check of each rig; charts give what is known of its squeeze and depth of field."""
     for chart in charts:
         rig_id, shown = chart.rig.rig_id, picture(kit, chart)
+        carried = balance(kit, rig_id)
         yield RigCheck(
             rig=chart.rig,
             chain=tuple(findings(kit, rig_id)),
-            coverage=coverage(kit, chart.rig),
+            coverage=coverage(kit, chart.rig, shown.deliveries if kit.deliveries else ()),
             reach=reach(kit, chart, shown.deliveries[0].sensor),
-            balance=balance(kit, rig_id),
+            balance=carried,
             loaded=balance(kit, rig_id, front_unit_g=FRONT_UNIT_G),
+            load_missing=tuple(dict.fromkeys(_load_missing(kit, rig_id, carried))),
             picture=shown,
         )
 
 
-def _faults(check: RigCheck) -> Iterator[str]:
-    for finding in check.chain:
-        if finding.verdict == "does not meet":
-            yield f"{finding.place}: {finding.reason}"
-    if isinstance(check.coverage, Coverage) and check.coverage.dark:
-        yield "no light reaches the frame's corner at the widest stop"
-    weight = check.balance
-    if weight.payload_verdict == "does not meet":
-        yield "the rig is heavier than the payload stated for what carries it"
-    if weight.plate_verdict == "does not meet":
-        yield "the plate does not reach where the rig balances"
-    for section in weight.sections:
-        if section.verdict == "does not meet":
-            yield f"{section.place}: {abs(section.acting_nm):.2f} N m, more than its stated limit"
+def _load_missing(kit: Kit, rig_id: str, found: Balance) -> Iterator[str]:
+    """Yield the keys that would tell more of a rig's load; limits that nobody states are none."""
+    rig = kit.rigs[rig_id]
+    yield from found.missing
+    for section in found.sections:
+        yield from section.missing
+    if math.isnan(found.tripod_thread_mm):
+        yield f"cameras.{rig.camera}.tripod_thread"
+    if rig.carrier is None:
+        yield f"rigs.{rig_id}.carrier"
+        return
+    carrier = kit.carriers[rig.carrier]
+    for key in ("payload", "plate_range"):
+        if getattr(carrier, key) is None:
+            yield f"carriers.{rig.carrier}.{key}"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from focuschart.chart.model import RigChart
 from focuschart.kit.quantities import parse_ratio
-from focuschart.kit.schema import Kit
+from focuschart.kit.schema import Camera, Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.frame import (
     Frame,
@@ -24,6 +25,7 @@ from focuschart.optics.movement import Pans, pan_table
 from focuschart.rig.assemble import Rig
 
 PAN_MULTIPLES = np.array([1.0, 2.0, 4.0])
+WHOLE = "whole frame"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,10 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """What post and framing need; arrays over n marks, `pans` None without a readout time."""
+    """What post and framing need; arrays over n marks, `pans` None without a readout time.
+
+    `deliveries` are the kit's, or the whole frame where it names none. Pans are of the first.
+    """
 
     distances_mm: Floats
     squeeze: Floats
@@ -52,48 +57,77 @@ class Picture:
 
 def picture(kit: Kit, chart: RigChart) -> Picture:
     """Return the finished picture of a rig."""
-    rig, squeeze = chart.rig, chart.squeeze
-    camera, attachment = kit.cameras[rig.camera_id], rig.attachment
-    size = {"width_mm": camera.sensor_width, "height_mm": camera.sensor_height}
-    whole = desqueezed_ratio(
-        width=camera.sensor_width, height=camera.sensor_height, squeeze=attachment.squeeze
-    )
+    rig, camera = chart.rig, kit.cameras[chart.rig.camera_id]
+    nominal = rig.attachment.squeeze
     pixels = None
     if camera.pixels is not None:
-        wide = desqueezed_width_px(camera.pixels[0], squeeze=attachment.squeeze)
-        pixels = (int(wide), camera.pixels[1])
-    pans = None
-    if camera.readout_time is not None:
-        pans = pan_table(
-            PAN_MULTIPLES, picture_width_mm=camera.sensor_width,
-            picture_height_mm=camera.sensor_height, focal_length_mm=rig.lens.focal_length,
-            squeeze=attachment.squeeze, readout_s=camera.readout_time / 1000.0,
-        )  # fmt: skip
-    missing = [f"cameras.{rig.camera_id}.{key}" for key in ("pixels", "readout_time")
-               if getattr(camera, key) is None]  # fmt: skip
-    names = kit.deliveries or [f"{float(whole):.2f}"]
+        pixels = (int(desqueezed_width_px(camera.pixels[0], squeeze=nominal)), camera.pixels[1])
+    deliveries = tuple(
+        Delivery(
+            name,
+            crop,
+            sensor,
+            frame_at_subject(
+                sensor,
+                magnification=rig.lens_magnification(rig.distances_mm),
+                squeeze=chart.squeeze,
+            ),
+        )
+        for name, sensor, crop in _crops(kit, camera, nominal)
+    )
+    ratio = desqueezed_ratio(
+        width=camera.sensor_width, height=camera.sensor_height, squeeze=nominal
+    )
+    missing = (key for key in ("pixels", "readout_time") if getattr(camera, key) is None)
     return Picture(
         distances_mm=rig.distances_mm,
-        squeeze=squeeze,
-        widening_percent=widening_percent(entered_squeeze=attachment.squeeze, true_squeeze=squeeze),
-        ratio=float(whole),
+        squeeze=chart.squeeze,
+        widening_percent=widening_percent(entered_squeeze=nominal, true_squeeze=chart.squeeze),
+        ratio=float(ratio),
         pixels=pixels,
-        deliveries=tuple(_delivery(kit, rig, name, squeeze, size) for name in names),
-        pans=pans,
-        missing=tuple(missing),
+        deliveries=deliveries,
+        pans=_pans(rig, camera, deliveries[0]),
+        missing=tuple(f"cameras.{rig.camera_id}.{key}" for key in missing),
     )
 
 
-def _delivery(kit: Kit, rig: Rig, name: str, squeeze: Floats, size: dict[str, float]) -> Delivery:
-    camera, nominal = kit.cameras[rig.camera_id], rig.attachment.squeeze
-    ratio = parse_ratio(name)
-    sensor = crop_on_sensor(ratio, squeeze=nominal, **size)
-    pixels = None
-    if camera.pixels is not None:
-        pixels = crop_in_pixels(
-            ratio, width_px=camera.pixels[0], height_px=camera.pixels[1], squeeze=nominal
+def _crops(
+    kit: Kit, camera: Camera, squeeze: float
+) -> Iterator[tuple[str, Frame, PixelCrop | None]]:
+    """Yield each delivery's name, crop on the sensor and crop in pixels."""
+    width, height = camera.sensor_width, camera.sensor_height
+    for name in kit.deliveries:
+        sensor = crop_on_sensor(
+            parse_ratio(name), width_mm=width, height_mm=height, squeeze=squeeze
         )
-    seen = frame_at_subject(
-        sensor, magnification=rig.lens_magnification(rig.distances_mm), squeeze=squeeze
+        yield name, sensor, _pixel_crop(camera.pixels, squeeze, parse_ratio(name))
+    if not kit.deliveries:
+        whole = Frame(np.asarray(width), np.asarray(height))
+        yield WHOLE, whole, _pixel_crop(camera.pixels, squeeze)
+
+
+def _pixel_crop(
+    pixels: list[int] | None, squeeze: float, ratio: float | None = None
+) -> PixelCrop | None:
+    """Return the crop to a ratio, or nothing cropped; None where the pixels are not known."""
+    if pixels is None:
+        return None
+    columns, rows = pixels
+    if ratio is not None:
+        return crop_in_pixels(ratio, width_px=columns, height_px=rows, squeeze=squeeze)
+    edge = np.asarray(0)
+    return PixelCrop(desqueezed_width_px(columns, squeeze=squeeze), np.asarray(rows), edge, edge)
+
+
+def _pans(rig: Rig, camera: Camera, delivery: Delivery) -> Pans | None:
+    """Return the pans of one delivery; all of the sensor's rows belong to its readout time."""
+    if camera.readout_time is None:
+        return None
+    return pan_table(
+        PAN_MULTIPLES,
+        picture_width_mm=delivery.sensor.width_mm,
+        picture_height_mm=camera.sensor_height,
+        focal_length_mm=rig.lens.focal_length,
+        squeeze=rig.attachment.squeeze,
+        readout_s=camera.readout_time / 1000.0,
     )
-    return Delivery(name, pixels, sensor, seen)

@@ -38,14 +38,15 @@ def build(
     font: Path | None,
     force: bool,
 ) -> None:
-    """Write strips, index strips, rulers, pocket cards and charts of a kit.
+    """Write strips, index strips, rulers, pocket cards and charts of a kit, and sheets of rigs.
 
     Each document is written as PDF and as SVG at true scale. Rings without readings get their
-    ruler strip only.
+    ruler strip only, and a rig gets a sheet where its lengths, masses and centres are all given.
     """
     from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
     from focuschart.cli.pack_files import write_pack
     from focuschart.pack import Paper, pack_pages
+    from focuschart.rig_pages import rig_pages
 
     bag = read_kit(kit, rigs)
     require_few(kit, rigs or tuple(bag.rigs))
@@ -53,7 +54,10 @@ def build(
     check_texts(bag, face, source=str(kit))
     charts = _solved(bag, rigs, source=str(kit))
     try:
-        documents = pack_pages(bag, charts, face=face, on=Paper(paper, card))
+        documents = {
+            **pack_pages(bag, charts, face=face, on=Paper(paper, card)),
+            **rig_pages(bag, charts, face=face, paper=paper),
+        }
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
     files = {**rendered(bag, documents, face), **_data(bag, charts)}

@@ -1,0 +1,138 @@
+"""What of all that is found speaks against a rig, and what to watch, in sentences.
+
+Only what is known speaks: a size that is not given is neither a fault nor a caution.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from focuschart.check.coverage import Corner, Coverage
+from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
+from focuschart.rig.chain import Finding
+from focuschart.units import format_mass, format_stop
+
+if TYPE_CHECKING:
+    from focuschart.check.model import RigCheck
+
+DARK = 1.0 / 32.0
+"""A corner with less light than this, five stops down, is black; judgement, no source."""
+DIM = 0.5
+"""A corner with less light than this, a stop down, is worth a caution; judgement, no source."""
+
+
+def faults(found: RigCheck) -> Iterator[str]:
+    """Yield why a rig cannot work, the chain first."""
+    for finding in found.chain:
+        if finding.verdict == "does not meet":
+            yield _sentence(finding)
+    if isinstance(found.coverage, Coverage):
+        yield from _black(found.coverage)
+    yield from _overloads(found.balance)
+
+
+def cautions(found: RigCheck) -> Iterator[str]:
+    """Yield what to watch in a rig that may work all the same."""
+    for finding in found.chain:
+        if finding.verdict == "caution":
+            yield _sentence(finding)
+    if isinstance(found.coverage, Coverage):
+        yield from _dim(found.coverage)
+    on = [table for table in found.reach.close_ups if table.mounted]
+    for table in on:
+        yield (
+            f"close-up lens {table.name} is on the front: subjects stand nearer than the marks "
+            "say, and infinity is out of reach (see Reach)"
+        )
+    if found.balance.mount_n < 0.0:
+        yield (
+            "the support stands behind the balance of what it carries: it pulls the lens mount up "
+            f"with {-found.balance.mount_n:.1f} N"
+        )
+    if not list(_overloads(found.balance)):
+        more = f"with {format_mass(FRONT_UNIT_G)} more in front"
+        yield from (f"{more}: {fault}" for fault in _overloads(found.loaded))
+
+
+def _overloads(weight: Balance) -> Iterator[str]:
+    """Yield what is heavier, farther out or bent more than its stated limit.
+
+    Parts of unknown mass can only add to those known, so the known ones alone can overload.
+    """
+    known_g = math.fsum(load.mass_g for load in weight.loads if not math.isnan(load.mass_g))
+    if known_g > weight.payload_g:
+        part = " or more" if math.isnan(weight.mass_g) else ""
+        yield (
+            f"the rig weighs {format_mass(round(known_g))}{part}, the payload of what carries it "
+            f"is {format_mass(round(weight.payload_g))}"
+        )
+    if weight.plate_verdict == "does not meet":
+        low, high = weight.plate_range_mm
+        yield (
+            f"the rig balances {weight.plate_mm:+.0f} mm from the tripod thread, the plate reaches "
+            f"from {low:+.0f} to {high:+.0f} mm"
+        )
+    yield from (_overbent(each) for each in weight.sections if each.verdict == "does not meet")
+
+
+def _overbent(section: Section) -> str:
+    return (
+        f"{section.place}: bending moment {abs(section.acting_nm):.2f} N m, its stated limit is "
+        f"{section.limit_nm:.2f} N m"
+    )
+
+
+def _sentence(finding: Finding) -> str:
+    if finding.reason.startswith(finding.place):
+        return finding.reason
+    return f"{finding.place}: {finding.reason}"
+
+
+def _black(covered: Coverage) -> Iterator[str]:
+    """Yield which corners that will be seen are black at the working stop at a mark."""
+    for corner in covered.delivered:
+        where = _where((corner.passed[covered.working] < DARK) & covered.marked)
+        if where:
+            yield (
+                f"the corner of {_frame(corner)} is black at {_stop(covered)}, focused at {where}"
+            )
+
+
+def _dim(covered: Coverage) -> Iterator[str]:
+    """Yield where the corner of what is delivered is dim or, where no fault says it, black."""
+    for corner in covered.delivered:
+        black = corner.passed < DARK
+        light = corner.passed[covered.working]
+        dim = (light < DIM) & ~(black[covered.working] & covered.marked)
+        if np.any(dim):
+            least = 100.0 * float(np.min(light[dim]))
+            yield (
+                f"the corner of {_frame(corner)} gets {least:.0f} % of its light at "
+                f"{_stop(covered)}, focused at {_where(dim)}"
+            )
+        others = np.any(black, axis=-1)
+        others[covered.working] = False
+        if np.any(others):
+            stops = ", ".join(format_stop(float(each)) for each in covered.stops[others])
+            yield f"the corner of {_frame(corner)} is black at {stops}"
+    if covered.deliveries and np.any(covered.passed[covered.working] < DARK):
+        yield f"the corner of the sensor mode is black at {_stop(covered)}: look at the crops"
+
+
+def _stop(covered: Coverage) -> str:
+    return format_stop(float(covered.stops[covered.working]))
+
+
+def _frame(corner: Corner) -> str:
+    return "the sensor mode" if isinstance(corner, Coverage) else f"the {corner.name} picture"
+
+
+def _where(at: NDArray[np.bool_]) -> str:
+    """Return at which of infinity and the nearest mark, "" for neither."""
+    names = ("infinity", "the nearest mark")
+    return " and ".join(name for name, is_so in zip(names, at, strict=True) if is_so)

@@ -1,0 +1,175 @@
+"""The rig sheet: a side view with what to set up beside it, and footprints below, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import NamedTuple
+
+from focuschart.errors import PageError
+from focuschart.layout.block import Block
+from focuschart.layout.footprint import Panel, footprint_block
+from focuschart.layout.page import Face, Page, Shape, Text, line, moved
+from focuschart.layout.paragraphs import height_mm, set_words
+from focuschart.layout.sheet import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture, paper_size
+from focuschart.layout.sideview import LEGEND, SCALES, SideView, side_view_block
+from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest, wrapped
+
+Fact = tuple[str, str]
+"""What is told, and what there is to tell of it."""
+
+_HEAD_CAP_MM = 4.0
+_HEAD_MM = 9.0
+_GAP_MM = 7.0
+_SINK_MM = 3.0
+"""How far a block's own white edge may reach below the room."""
+_LEAST_WORDS_MM = 78.0
+_WORD_CAPS_MM = (2.2, 2.0, 1.8, SMALLEST_CAP_MM)
+_BETWEEN = 0.75
+"""Added between facts, in heights of capitals."""
+
+
+@dataclass(frozen=True, slots=True)
+class RigSheet:
+    """What one sheet shows; facts in order of need.
+
+    `beams` are panels drawn to one scale, chosen to fit; `fields` keep their own. `notes` tell
+    what the panels show, or why there is none.
+    """
+
+    title: str
+    heading: str
+    view: SideView
+    facts: tuple[Fact, ...]
+    cautions: tuple[str, ...]
+    beams: tuple[Panel, ...] = ()
+    fields: tuple[Panel, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+class _Plan(NamedTuple):
+    """The blocks of a sheet at scales that fit, and the words beside the view."""
+
+    view: Block
+    panels: Block | None
+    words: tuple[Shape, ...]
+
+
+def rig_page(sheet: RigSheet, *, paper: str, face: Face, number: int = 1, count: int = 1) -> Page:
+    """Return the page of a rig; `number` of `count` is printed as on other sheets.
+
+    View and footprints are as large as both can be; facts that find no room even in the smallest
+    legible words are left out, the last first. Raises PageError for an unknown paper and where
+    not even the smallest scales fit.
+    """
+    width, height = paper_size(paper)
+    room = width - LEFT_MM - EDGE_MM, height - BOTTOM_MM - TOP_MM
+    top = BOTTOM_MM + room[1]
+    plan = _plan(sheet, (room[0], room[1] - _HEAD_MM), face)
+    heading = shortened(sheet.heading, face=face, cap_mm=_HEAD_CAP_MM, width_mm=room[0])
+    title = shortened(sheet.title, face=face, cap_mm=2.4, width_mm=room[0] - 20.0)
+    shapes = [
+        *furniture(width, height, title, number, count),
+        Text(heading, LEFT_MM, top - _HEAD_CAP_MM, _HEAD_CAP_MM, key="rig"),
+        *moved(plan.view.shapes, LEFT_MM - 1.0, top - _HEAD_MM - plan.view.height_mm),
+        *moved(plan.words, LEFT_MM + plan.view.width_mm + _GAP_MM, top - _HEAD_MM - 1.0),
+    ]
+    if plan.panels is not None:
+        level = BOTTOM_MM - _SINK_MM + plan.panels.height_mm + 0.5
+        shapes.append(line((LEFT_MM, level), (width - EDGE_MM, level), stroke_mm=0.15, key="rule"))
+        shapes += moved(plan.panels.shapes, LEFT_MM - 4.0, BOTTOM_MM - _SINK_MM)
+    return Page(width, height, sheet.title, tuple(shapes))
+
+
+def _plan(sheet: RigSheet, room: tuple[float, float], face: Face) -> _Plan:
+    """Return the largest plan that fits, the view's scale before the footprints'.
+
+    Where no scale leaves room for footprints, there are none.
+    """
+    views = [side_view_block(sheet.view, scale=scale, face=face) for scale in SCALES]
+    panels = [_panels(sheet, scale, face) for scale in SCALES] if sheet.beams else []
+    pairs = sorted(product(range(len(views)), range(len(panels))), key=sum)
+    plans: list[tuple[Block, Block | None]] = [(views[i], panels[j]) for i, j in pairs]
+    plans += [(view, None) for view in views]
+    plan = next((plan for plan in plans if _fits(*plan, room)), None)
+    if plan is None:
+        raise PageError(f"{sheet.heading}: no scale fits this paper: choose a larger one")
+    view, below = plan
+    high = room[1] - (below.height_mm + 2.0 - _SINK_MM if below else 0.0)
+    wide = room[0] - view.width_mm - _GAP_MM
+    return _Plan(view, below, tuple(_words(sheet, (wide, high), face)))
+
+
+def _panels(sheet: RigSheet, scale: float, face: Face) -> Block:
+    scaled = [replace(panel, scale=scale) for panel in sheet.beams]
+    return footprint_block([*scaled, *sheet.fields], face=face)
+
+
+def _fits(view: Block, panels: Block | None, room: tuple[float, float]) -> bool:
+    if view.width_mm + _GAP_MM + _LEAST_WORDS_MM > room[0]:
+        return False
+    if panels is None:
+        return view.height_mm <= room[1]
+    return (
+        panels.width_mm <= room[0] + 8.0
+        and view.height_mm + panels.height_mm + 2.0 - _SINK_MM <= room[1]
+    )
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def _words(sheet: RigSheet, room: tuple[float, float], face: Face) -> Iterator[Shape]:
+    """Yield facts from the top and cautions below them, origin at the room's upper left corner."""
+    said = (*sheet.cautions, LEGEND, *sheet.notes)
+    facts, last, cap = _fitted(sheet.facts, said, room, face)
+    depth = 0.0
+    for number, (label, lines) in enumerate(_set(facts, cap, room[0], face)):
+        yield Text(label, 0.0, -depth - cap, cap, key=f"fact:{number}")
+        for place, text in enumerate(lines):
+            y = -depth - cap - place * LEADING * cap
+            yield Text(text, _label_mm(facts, cap, face), y, cap, key=f"fact:{number}:{place}")
+        depth += (LEADING * len(lines) + _BETWEEN) * cap
+    yield line((0.0, -depth), (room[0], -depth), stroke_mm=0.15, key="rule:cautions")
+    yield from set_words(last, x=0.0, top=-depth - cap, cap_mm=cap, width_mm=room[0], face=face,
+                         key="caution")  # fmt: skip
+
+
+def _fitted(
+    facts: Sequence[Fact], last: Sequence[str], room: tuple[float, float], face: Face
+) -> tuple[Sequence[Fact], Sequence[str], float]:
+    """Return the facts that find room, all if they can, the last words, and their size."""
+    for kept in range(len(facts), -1, -1):
+        for cap in _WORD_CAPS_MM:
+            cut = [_cut(text, cap, room[0], face) for text in last]
+            high = height_mm(cut, cap_mm=cap, width_mm=room[0], face=face) + 2.0 * cap
+            if high + _height(facts[:kept], cap, room[0], face) <= room[1]:
+                return facts[:kept], cut, cap
+    raise PageError("the cautions of a rig sheet find no room: choose larger paper")
+
+
+def _height(facts: Sequence[Fact], cap: float, width: float, face: Face) -> float:
+    return sum(
+        (LEADING * len(lines) + _BETWEEN) * cap for _, lines in _set(facts, cap, width, face)
+    )
+
+
+def _set(
+    facts: Sequence[Fact], cap: float, width: float, face: Face
+) -> list[tuple[str, list[str]]]:
+    beside = width - _label_mm(facts, cap, face)
+    return [
+        (label, wrapped(_cut(text, cap, beside, face), face=face, cap_mm=cap, width_mm=beside))
+        for label, text in facts
+    ]
+
+
+def _cut(text: str, cap: float, width: float, face: Face) -> str:
+    """Return a text whose words are no wider than the room for them."""
+    words = text.split(" ")
+    return " ".join(shortened(word, face=face, cap_mm=cap, width_mm=width) for word in words)
+
+
+def _label_mm(facts: Sequence[Fact], cap: float, face: Face) -> float:
+    return widest([label for label, _ in facts], face=face, cap_mm=cap) + 2.5

@@ -1,0 +1,361 @@
+"""A sheet for each rig whose facts allow it: side view, footprints, and what to set up."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from focuschart.chart.model import RigChart
+from focuschart.check.coverage import Coverage
+from focuschart.check.model import RigCheck, check_rigs
+from focuschart.check.picture import Picture
+from focuschart.check.standing import train
+from focuschart.errors import GlyphError
+from focuschart.kit.quantities import Thread
+from focuschart.kit.schema import Camera, Kit, Ring
+from focuschart.layout.footprint import Figure, Panel, Pattern
+from focuschart.layout.page import Face, Page
+from focuschart.layout.rig_sheet import Fact, RigSheet, rig_page
+from focuschart.layout.sideview import Measure, Piece, SideView
+from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.optics.coverage import GLASS_MARGIN, Footprint, Group, footprint
+from focuschart.rig.balance import Section
+from focuschart.rig.chain import Part, parts
+from focuschart.rig.loads import loads, starts_mm
+from focuschart.units import Units, distance_label, format_mass, format_stop
+
+CAUTIONS = (
+    "Support and tether a front-heavy rig. Above people, local rules and qualified riggers decide.",
+    "Limits stated by the makers win over these figures. Never point the rig at the sun.",
+)
+PLAIN_HEIGHT_MM = 70.0
+"""Stands in for a height that is not known; judgement, no source."""
+_FIELD_MM = 28.0
+_FIELD_SCALES = (5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 1.0 / 1.5, 0.5, 0.25)
+_FRAMES = 3
+
+
+def rig_pages(
+    kit: Kit, charts: Sequence[RigChart], *, face: Face, paper: str
+) -> Mapping[str, list[Page]]:
+    """Return the document `rigs`, one page a rig; none where no rig's facts allow one.
+
+    They do where all lengths, masses and centres of gravity are known. Raises PageError for what
+    does not fit the paper, GlyphError for a name that the typeface cannot print.
+    """
+    told = [check for check in check_rigs(kit, charts) if _drawable(kit, check)]
+    if not told:
+        return {}
+    stops = {chart.rig.rig_id: chart.working_stop for chart in charts}
+    for check in told:
+        _require_glyphs(kit, check, face)
+    found = [_sheet(kit, check, stops[check.rig.rig_id]) for check in told]
+    pages = [
+        rig_page(sheet, paper=paper, face=face, number=number, count=len(found))
+        for number, sheet in enumerate(found, start=1)
+    ]
+    return {"rigs": pages}
+
+
+def _drawable(kit: Kit, check: RigCheck) -> bool:
+    """Return whether every part's place, mass and centre is known, one place after another."""
+    starts = starts_mm(kit, kit.rigs[check.rig.rig_id])
+    ordered = all(behind <= ahead for behind, ahead in pairwise(starts))  # never so for nan
+    return ordered and math.isfinite(check.balance.mass_g) and math.isfinite(
+        check.balance.centre_mm
+    )  # fmt: skip
+
+
+def _require_glyphs(kit: Kit, check: RigCheck, face: Face) -> None:
+    rig = kit.rigs[check.rig.rig_id]
+    named = [(part.key, part.table.name) for part in parts(kit, rig)]
+    named += [(f"supports.{rig.support}", kit.supports[rig.support].name)] if rig.support else []
+    named += [(f"carriers.{rig.carrier}", kit.carriers[rig.carrier].name)] if rig.carrier else []
+    for key, name in named:
+        try:
+            face.width_mm(name, cap_mm=SMALLEST_CAP_MM)
+        except GlyphError as error:
+            raise GlyphError(f"{key}.name: {error}") from None
+
+
+def _sheet(kit: Kit, check: RigCheck, stop: float) -> RigSheet:
+    rig, covered = check.rig, check.coverage
+    sheet = RigSheet(
+        title=f"{kit.name}: Rigs",
+        heading=f"{rig.name}: {rig.lens.name} with {rig.attachment.name}",
+        view=_view(kit, check),
+        facts=tuple((label, _bound(text)) for label, text in _facts(kit, check)),
+        cautions=CAUTIONS,
+    )
+    if not isinstance(covered, Coverage):
+        return replace(sheet, notes=(f"No footprints: {', '.join(covered)} not given.",))
+    return replace(
+        sheet,
+        beams=tuple(_beams(kit, check, covered, stop)),
+        fields=(_field(kit, check, covered, stop),),
+        notes=tuple(_notes(covered, stop)),
+    )
+
+
+# --- side view ------------------------------------------------------------------------------------
+
+
+def _view(kit: Kit, check: RigCheck) -> SideView:
+    rig, balance = kit.rigs[check.rig.rig_id], check.balance
+    row, starts = parts(kit, rig), starts_mm(kit, rig)
+    lens = kit.taking_lenses[rig.taking_lens]
+    ends = starts[1:]
+    if lens.length is not None:
+        ends[1] = starts[1] + lens.length
+    centres = [load.centre_mm for load in loads(kit, rig)]
+    return SideView(
+        pieces=tuple(map(_piece, row, starts, ends, centres)),
+        measures=tuple(_measures(kit, check, ends)),
+        centre_mm=balance.centre_mm,
+        thread_mm=balance.tripod_thread_mm,
+        support_mm=kit.supports[rig.support].position if rig.support else math.nan,
+    )
+
+
+def _piece(part: Part, start_mm: float, end_mm: float, centre_mm: float) -> Piece:
+    height = _height_mm(part)
+    return Piece(
+        label=part.table.name,
+        note=_mass(part.table.mass or 0.0),
+        start_mm=start_mm,
+        end_mm=end_mm,
+        height_mm=height or PLAIN_HEIGHT_MM,
+        centre_mm=centre_mm,
+        known=height > 0.0,
+        open_behind=isinstance(part.table, Camera),
+    )
+
+
+def _height_mm(part: Part) -> float:
+    """Return the largest diameter known of a part, 0 where none is."""
+    sizes = [0.0]
+    for _, value in part.table:
+        if isinstance(value, Thread):
+            sizes.append(value.diameter_mm)
+        elif isinstance(value, Ring):
+            sizes.append(value.diameter or (value.circumference or 0.0) / math.pi)
+    sizes += [getattr(part.table, key, None) or 0.0 for key in ("barrel_diameter", "bore")]
+    return max(sizes)
+
+
+def _measures(kit: Kit, check: RigCheck, ends: Sequence[float]) -> Iterator[Measure]:
+    rig, balance = kit.rigs[check.rig.rig_id], check.balance
+    if not math.isnan(balance.tripod_thread_mm):
+        yield Measure("Tripod thread", balance.tripod_thread_mm)
+    yield Measure("Lens mount", ends[0])
+    yield Measure("Lens, front rim", ends[1])
+    if rig.chain:
+        yield Measure("Attachment, rear rim", ends[1 + len(rig.chain)])
+    yield Measure("Foremost glass", ends[2 + len(rig.chain)])
+    if rig.front:
+        yield Measure("Front end", ends[-1])
+    if rig.support:
+        yield Measure("Support", kit.supports[rig.support].position)
+    yield Measure("Balance, centre of gravity", balance.centre_mm)
+
+
+# --- footprints -----------------------------------------------------------------------------------
+
+
+def _beams(kit: Kit, check: RigCheck, covered: Coverage, stop: float) -> Iterator[Panel]:
+    """Yield a panel for each group at infinity, then at the nearest mark."""
+    groups: tuple[Group, Group] = ("rear", "front")
+    made = {group: _footprint(kit, check, covered, group, stop) for group in groups}
+    light = covered.passed[_at(covered, stop)]
+    for j, distance in enumerate(covered.distances_mm.tolist()):
+        for group, beams in made.items():
+            clear = getattr(check.rig.attachment, f"{group}_clear_aperture")
+            figures = [] if clear is None else [_opening(clear)]
+            share = f"Of the corner: {100.0 * light[j]:.0f} % passes"
+            figures.append(_beam("Beam of the centre", beams, (0, j), "grey"))
+            figures.append(_beam(share, beams, (1, j), "hatched"))
+            title = f"{group.title()} group, {distance_label(distance, kit.units)}"
+            yield Panel(f"{group}:{j}", title, 1.0, tuple(figures))
+
+
+def _footprint(
+    kit: Kit, check: RigCheck, covered: Coverage, group: Group, stop: float
+) -> Footprint:
+    """Return the beams of centre and corner (2) at each distance (n), at a glass's front face."""
+    rig, camera = check.rig, kit.cameras[check.rig.camera_id]
+    stands = train(rig, covered.distances_mm)
+    assert stands is not None  # else there would be no coverage
+    glass = rig.attachment.rear_glass if group == "rear" else rig.attachment.front_glass
+    corner = np.array([0.0, 0.5])[:, np.newaxis]
+    return footprint(
+        stands, group=group, ahead_mm=glass / 2.0, image_x_mm=corner * camera.sensor_width,
+        image_y_mm=corner * camera.sensor_height, stop=stop,
+    )  # fmt: skip
+
+
+def _opening(clear_mm: float) -> Figure:
+    half = clear_mm / 2.0
+    return Figure(f"Opening {clear_mm:g} mm", 0.0, 0.0, half, half, "heavy")
+
+
+def _beam(label: str, beams: Footprint, at: tuple[int, int], pattern: Pattern) -> Figure:
+    x, y, half_width, half_height = (
+        float(np.broadcast_to(values, (2, 2))[at])
+        for values in (beams.centre_x_mm, beams.centre_y_mm, beams.half_width_mm,
+                       beams.half_height_mm)
+    )  # fmt: skip
+    return Figure(label, x, y, half_width, half_height, pattern)
+
+
+def _field(kit: Kit, check: RigCheck, covered: Coverage, stop: float) -> Panel:
+    """Return the sensor with the delivery's crop and what is clear of it."""
+    camera = kit.cameras[check.rig.camera_id]
+    half = camera.sensor_width / 2.0, camera.sensor_height / 2.0
+    size = f"{camera.sensor_width:g} × {camera.sensor_height:g} mm"
+    figures = [_rectangle(f"Sensor {size}", *half, "heavy")]
+    if kit.deliveries:
+        crop = check.picture.deliveries[0]
+        sides = float(crop.sensor.width_mm) / 2.0, float(crop.sensor.height_mm) / 2.0
+        figures.append(_rectangle(f"Delivery {crop.name}", *sides, "outline"))
+    patterns: tuple[Pattern, Pattern] = ("grey", "hatched")
+    crops = np.minimum(covered.full_crop[_at(covered, stop)], 1.0).tolist()
+    for distance, share, pattern in zip(covered.distances_mm, crops, patterns, strict=True):
+        if share > 0.0:
+            label = f"Clear, {distance_label(float(distance), kit.units)}: {_wide(share)}"
+            figures.append(_rectangle(label, half[0] * share, half[1] * share, pattern))
+    fitting = (scale for scale in _FIELD_SCALES if 2.0 * scale * half[0] <= _FIELD_MM)
+    return Panel("sensor", "Sensor", next(fitting, _FIELD_SCALES[-1]), tuple(figures))
+
+
+def _wide(share: float) -> str:
+    return "whole" if share >= 1.0 else f"{100.0 * share:.0f} % wide"
+
+
+def _rectangle(label: str, half_width: float, half_height: float, pattern: Pattern) -> Figure:
+    return Figure(label, 0.0, 0.0, half_width, half_height, pattern, "rectangular")
+
+
+def _at(covered: Coverage, stop: float) -> int:
+    return int(np.argmin(np.abs(covered.stops - stop)))
+
+
+def _notes(covered: Coverage, stop: float) -> Iterator[str]:
+    yield (
+        f"Footprints at {format_stop(stop)}, on the front face of each group's glass, seen from "
+        "behind the camera; the corner is the picture's upper right one. Percentages count every "
+        f"opening known; clear fields leave {100.0 * GLASS_MARGIN:.0f} % for real glass."
+    )
+    if covered.missing:
+        yield f"Not counted, since not given: {', '.join(covered.missing)}."
+
+
+# --- what to set up -------------------------------------------------------------------------------
+
+
+def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
+    """Yield what a sheet tells in words, in order of need."""
+    rig, balance = kit.rigs[check.rig.rig_id], check.balance
+    for number, fault in enumerate(check.faults):
+        yield ("DOES NOT WORK" if number == 0 else "", f"{fault[:1].upper()}{fault[1:]}.")
+    yield "Chain", "; ".join(part.table.name for part in parts(kit, rig))
+    yield "Plate", _plate(check)
+    yield "Support", _support(kit, check)
+    carrier = kit.carriers[rig.carrier] if rig.carrier else None
+    spare = "" if math.isnan(balance.payload_margin_g) else _margin(balance.payload_margin_g)
+    on = f" on {carrier.name}" if carrier else ""
+    yield "Mass", f"{_mass(balance.mass_g)}{on}{spare}. Rods and plate not counted."
+    for name, section in zip(("Lens mount", "Helicoid"), _bending(balance.sections), strict=False):
+        yield name, _moment(section, propped=rig.support is not None)
+    near = distance_label(check.reach.nearest_mm, kit.units)
+    yield "Nearest", f"{near} from the sensor mark, limited by {check.reach.limited_by}."
+    yield from _pans(check.picture)
+    yield from _frames(check.picture, kit.units)
+
+
+def _bound(text: str) -> str:
+    """Return a text in which no line breaks between a figure and its unit or cross."""
+    units = r"(?<=[\d×]) (?=×|\d|(?:N|kg|g|mm|m|s)\b)|(?<=\bN) (?=m\b)"
+    return re.sub(units, "\N{NO-BREAK SPACE}", text)
+
+
+def _plate(check: RigCheck) -> str:
+    balance = check.balance
+    if math.isnan(balance.plate_mm):
+        return (
+            f"Balance {balance.centre_mm:.0f} mm before the sensor mark; cameras."
+            f"{check.rig.camera_id}.tripod_thread not given."
+        )
+    side = "before" if balance.plate_mm >= 0.0 else "behind"
+    beyond = {"fits": "", "does not meet": ": BEYOND THE PLATE", "cannot tell": ""}
+    return (
+        f"Carrier's axis {abs(balance.plate_mm):.0f} mm {side} the tripod thread"
+        f"{beyond[balance.plate_verdict]}."
+    )
+
+
+def _support(kit: Kit, check: RigCheck) -> str:
+    rig, balance = kit.rigs[check.rig.rig_id], check.balance
+    if rig.support is None:
+        return "None: the lens mount carries all."
+    support = kit.supports[rig.support]
+    carries = f"carries {balance.support_n:.1f} N, the mount {balance.mount_n:.1f} N"
+    return f"{support.name}, {support.position:g} mm before the sensor mark; {carries}."
+
+
+def _mass(mass_g: float) -> str:
+    """Return a mass to the gram, below 10 g to a tenth."""
+    return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
+
+
+def _margin(margin_g: float) -> str:
+    return f", {_mass(abs(margin_g))} {'to spare' if margin_g >= 0.0 else 'TOO MUCH'}"
+
+
+def _bending(sections: Sequence[Section]) -> list[Section]:
+    """Return lens mount and helicoid, which can have a limit."""
+    return [section for section in sections if section.place in ("lens mount", "helicoid")]
+
+
+def _moment(section: Section, *, propped: bool) -> str:
+    limit = "no limit stated"
+    if not math.isnan(section.limit_nm):
+        limit = f"stated limit {section.limit_nm:g} N m"
+        limit += ": EXCEEDED" if section.verdict == "does not meet" else ""
+    if math.isnan(section.acting_nm):
+        return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
+    bare = f", {section.hanging_nm:.2f} N m without the support" if propped else ""
+    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit}."
+
+
+def _pans(shown: Picture) -> Iterator[Fact]:
+    if shown.pans is None:
+        return
+    rate, lean, plain = (
+        float(np.degrees(np.ravel(values)[0]))
+        for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
+    )
+    yield (
+        "Pans",
+        f"{rate:.1f}° a second at most, a picture's width in 7 s; upright edges lean "
+        f"{lean:.2f}°, {plain:.2f}° with a spherical lens of that field.",
+    )
+
+
+def _frames(shown: Picture, units: Units) -> Iterator[Fact]:
+    """Yield each delivery's frame at a near, a middle and a far mark."""
+    finite = np.flatnonzero(np.isfinite(shown.distances_mm))
+    spread = np.linspace(0, len(finite) - 1, min(_FRAMES, len(finite))).round().astype(int)
+    for delivery in shown.deliveries:
+        sizes = [
+            f"{delivery.frame.width_mm[i] / 1000.0:.2f} × "
+            f"{delivery.frame.height_mm[i] / 1000.0:.2f} m at "
+            f"{distance_label(float(shown.distances_mm[i]), units)}"
+            for i in finite[spread].tolist()
+        ]
+        if sizes:
+            yield f"Frame {delivery.name}", f"{'; '.join(sizes)}."

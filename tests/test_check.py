@@ -1,0 +1,562 @@
+"""The check of a rig: figures by other ways than the program's, verdicts, exit status, text, data.
+
+All kits are invented. Their one rig, in mm from the sensor: flange 18, lens 74 long, clamp 12 and
+attachment 95, so rims at 92, 104 and the foremost glass at 199; the front glass 12 thick, its
+middle at 193; the rear one 88 behind it; the filter from 199 to 203. A = 88/(2 − 1), F = 176.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from numpy.testing import assert_allclose
+
+from focuschart.chart import build_charts
+from focuschart.check import data
+from focuschart.check.model import RigCheck, check_rigs
+from focuschart.check.standing import openings, pupil_mm, train
+from focuschart.cli import main
+from focuschart.rig.assemble import assemble
+from tests.kits import kit_text, loaded, plain_kit
+from tests.rig_parts import changed_kit, full_kit
+
+GRAVITY = 9.80665e-6  # N m for a gram on a mm (CGPM 1901)
+RIG = ("rigs", "portrait")
+LENS = ("taking_lenses", "long")
+DOUBLE = ("attachments", "double")
+Changes = Mapping[tuple[str, ...], object]
+
+
+def with_(changes: Changes) -> dict[str, Any]:
+    """Return the full kit with values changed, or taken away where None."""
+    kit = full_kit()
+    for path, value in changes.items():
+        table: dict[str, Any] = kit
+        for key in path[:-1]:
+            table = table[key]
+        if value is None:
+            table.pop(path[-1], None)
+        else:
+            table[path[-1]] = value
+    return kit
+
+
+def checked(kit: Mapping[str, Any]) -> RigCheck:
+    bag = loaded(kit)
+    return next(check_rigs(bag, build_charts(bag, source="kit.toml")))
+
+
+def run(tmp_path: Path, kit: Mapping[str, Any] | str, *more: str) -> Result:
+    path = tmp_path / "kit.toml"
+    path.write_text(kit if isinstance(kit, str) else kit_text(kit), encoding="utf-8")
+    result = CliRunner().invoke(main, ["check", str(path), *more])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+def as_data(tmp_path: Path, kit: Mapping[str, Any]) -> dict[str, Any]:
+    found = json.loads(run(tmp_path, kit, "--format", "json").stdout)
+    rig: dict[str, Any] = found["rigs"][0]
+    return rig
+
+
+# --- coverage -------------------------------------------------------------------------------------
+
+THIN: Changes = {
+    (*DOUBLE, "front_glass"): "0.5 mm",
+    (*DOUBLE, "rear_glass"): "0.5 mm",
+    (*DOUBLE, "rear_clear_aperture"): None,
+    (*DOUBLE, "front_clear_aperture"): None,
+    ("clamps", "clamp", "clear_aperture"): None,
+    ("filters", "clear", "clear_aperture"): None,
+    ("deliveries",): None,
+}
+"""Glass so thin that it neither shifts nor clips; no opening known, until a test gives one. The
+middle of the front glass is at 198.75, that of the rear one at 110.75."""
+
+
+_P, _Q = (grid[np.hypot(*np.meshgrid(*[np.linspace(-1.0, 1.0, 1501)] * 2)) <= 1.0]
+          for grid in np.meshgrid(*[np.linspace(-1.0, 1.0, 1501)] * 2))  # fmt: skip
+"""Points that each stand for the same area of the pupil, a unit disc."""
+
+
+def image_mm(distance: float, glass: float) -> float:
+    """Return v of the 85 mm lens by 1/u + 1/v = 1/f, u + v = D less the plate shift."""
+    if math.isinf(distance):
+        return 85.0
+    span = distance - 0.36 * glass
+    return span / 2.0 * (1.0 - math.sqrt(1.0 - 4.0 * 85.0 / span))
+
+
+@pytest.mark.parametrize("pupil", [30.0, 60.0])
+def test_a_clamp_clips_at_both_its_rims(pupil: float) -> None:
+    """Before the glass nothing bends: rays from the pupil past 92 and 104 mm, all carried alike."""
+    path, radius = ("clamps", "clamp", "clear_aperture"), 14.0
+    kit = with_({**THIN, path: f"{2.0 * radius} mm", (*LENS, "entrance_pupil"): f"{pupil} mm"})
+    covered = checked(kit).coverage
+    assert not isinstance(covered, tuple)
+    for i, stop in enumerate((1.8, 2.8, 5.6)):
+        for j, distance in enumerate((math.inf, 1200.0)):
+            image, clear = image_mm(distance, 1.0), np.ones(_P.shape, bool)
+            for way in (92.0 - pupil, 104.0 - pupil):
+                beam = 85.0 / (2.0 * stop) * (1.0 - (1.0 / 85.0 - 1.0 / image) * way)
+                x, y = 18.0 * way / image, 12.0 * way / image
+                clear &= np.hypot(x + beam * _P, y + beam * _Q) <= radius
+            assert 0.0 < np.mean(clear) < 1.0
+            assert_allclose(covered.passed[i, j], np.mean(clear), atol=2e-3)
+    assert covered.working == 1
+
+
+def test_a_filter_clips_at_both_its_rims() -> None:
+    """At infinity: x = (X/f)(e + d − de/F + S·r), y = (Y/f)(e + d + r), semi-axes a/S and a."""
+    path, radius = ("filters", "clear", "clear_aperture"), 27.0
+    found = checked(with_({**THIN, path: f"{2.0 * radius} mm"}))
+    assert not isinstance(found.coverage, tuple)
+    e, d, a, clear = 110.75 - 60.0, 88.0, 85.0 / 5.6, np.ones(_P.shape, bool)
+    for ahead in (199.0 - 198.75, 203.0 - 198.75):
+        x = 18.0 / 85.0 * (e + d - d * e / 176.0 + 2.0 * ahead)
+        y = 12.0 / 85.0 * (e + d + ahead)
+        clear &= np.hypot(x + a / 2.0 * _P, y + a * _Q) <= radius
+    assert 0.1 < np.mean(clear) < 0.9
+    assert_allclose(found.coverage.passed[1, 0], np.mean(clear), atol=0.01)
+
+
+def test_openings_known_in_part_are_counted_and_the_others_named() -> None:
+    found = checked(with_({**THIN, ("clamps", "clamp", "clear_aperture"): "40 mm"}))
+    assert not isinstance(found.coverage, tuple)
+    assert found.coverage.missing == (
+        "attachments.double.rear_clear_aperture",
+        "attachments.double.front_clear_aperture",
+        "filters.clear.clear_aperture",
+    )
+    assert checked(with_({(*LENS, "entrance_pupil"): None})).coverage == (
+        "taking_lenses.long.entrance_pupil",
+    )
+
+
+def test_a_filter_behind_one_of_unknown_thickness_is_not_placed() -> None:
+    kit = with_({("filters", "clear", "thickness"): None, (*RIG, "front"): ["clear", "second"]})
+    kit["filters"]["second"] = {"name": "Second", "clear_aperture": "72 mm", "thickness": "4 mm"}
+    covered = checked(kit).coverage
+    assert not isinstance(covered, tuple)
+    assert covered.missing == ("filters.clear.thickness",)
+
+
+def test_a_chain_that_nothing_places_names_the_length_that_would() -> None:
+    kit = with_({
+        (*RIG, "front_vertex"): "199 mm", (*LENS, "length"): None, (*DOUBLE, "length"): None,
+        (*RIG, "front"): None,
+    })  # fmt: skip
+    covered = checked(kit).coverage
+    assert not isinstance(covered, tuple)
+    assert covered.missing == ("attachments.double.length",)
+
+
+@pytest.mark.parametrize("front_moves", [True, False])
+def test_the_pupil_moves_with_a_lens_that_extends(front_moves: bool) -> None:
+    """The lens goes forward by v − f; a front that stands still lets the pupil come nearer."""
+    rig = assemble(loaded(with_({(*LENS, "front_moves"): front_moves})), "portrait")
+    distances = np.array([math.inf, 1200.0])
+    pupil, stands = pupil_mm(rig, distances), train(rig, distances)
+    assert pupil is not None
+    assert stands is not None
+    moved = image_mm(1200.0, 26.0) - 85.0
+    assert_allclose(pupil, [60.0, 60.0 + moved])
+    nearer = 0.0 if front_moves else moved
+    # The middle of the rear glass is at 193 − 88, whatever the law's offset.
+    assert_allclose(stands.pupil_to_rear_mm, [45.0, 45.0 - nearer])
+    assert_allclose(np.asarray(stands.separation_mm)[0], 88.0)
+
+
+def test_the_pupil_of_a_lens_that_focuses_inside_stays() -> None:
+    kit = with_({(*LENS, "focusing"): "internal", (*LENS, "front_moves"): False})
+    pupil = pupil_mm(assemble(loaded(kit), "portrait"), np.array([np.inf, 1200.0]))
+    assert pupil is not None
+    assert_allclose(pupil, 60.0)
+
+
+def test_a_rear_group_that_moves_leaves_the_clamp_behind() -> None:
+    """The barrel, and so the clamp, stays; the rear glass goes forward by what the groups close."""
+    bag = loaded(with_({**THIN, (*DOUBLE, "moving_group"): "rear",
+                        ("clamps", "clamp", "clear_aperture"): "60 mm"}))  # fmt: skip
+    rig, distances = assemble(bag, "portrait"), np.array([math.inf, 1200.0])
+    stands = train(rig, distances)
+    assert stands is not None
+    rear, separation = (np.asarray(x) for x in (stands.pupil_to_rear_mm, stands.separation_mm))
+    assert_allclose(rear[1] - rear[0], 88.0 - separation[1])
+    assert separation[1] < 85.0
+    places = [rear + aperture.ahead_mm for aperture in openings(bag, rig, distances).apertures]
+    assert_allclose(places, [[32.0, 32.0], [44.0, 44.0]])  # 92 and 104 from the pupil at 60
+
+
+def test_a_crop_may_be_lit_where_the_sensor_is_black(tmp_path: Path) -> None:
+    dark: Changes = {(*LENS, "entrance_pupil"): "0 mm", (*DOUBLE, "rear_clear_aperture"): "16 mm"}
+    lit = with_({**dark, ("deliveries",): ["1"]})
+    assert run(tmp_path, lit).exit_code == 0
+    assert "corner of the sensor mode is black" in run(tmp_path, lit).stdout
+    assert run(tmp_path, with_({**dark, ("deliveries",): None})).exit_code == 1
+    corners = as_data(tmp_path, lit)["coverage"]["corners"]
+    assert [corner["name"] for corner in corners] == ["sensor mode", "1"]
+    assert corners[0]["light"][1][0] == 0.0 < corners[1]["light"][1][0]
+
+
+# --- load -----------------------------------------------------------------------------------------
+
+
+def test_mass_balance_and_moments(tmp_path: Path) -> None:
+    """By hand: masses and places of camera, lens, clamp, attachment, filter, support."""
+    masses = np.array([700.0, 400.0, 100.0, 800.0, 30.0, 150.0])
+    places = np.array([-5.0, 58.0, 98.0, 154.0, 201.0, 140.0])
+    load = as_data(tmp_path, full_kit())["load"]
+    assert_allclose(load["mass_g"], masses.sum())
+    assert_allclose(load["centre_mm"], masses @ places / masses.sum())
+    assert_allclose(load["plate_mm"], load["centre_mm"] - 10.0)
+    assert_allclose(load["payload_margin_g"], 4000.0 - masses.sum())
+    front = slice(1, 5)
+    mount = GRAVITY * masses[front] @ (places[front] - 18.0)
+    assert_allclose(load["sections"][0]["hanging_nm"], mount, atol=1e-6)
+    assert_allclose(load["sections"][0]["acting_nm"], 0.0, atol=1e-6)
+    support = mount / 0.122
+    assert_allclose(load["support_n"], support, rtol=1e-6)
+    assert_allclose(load["mount_n"], 9.80665e-3 * masses[front].sum() - support, rtol=1e-5)
+    helicoid = GRAVITY * masses[2:5] @ (places[2:5] - 48.0)
+    assert load["sections"][1]["place"] == "helicoid"
+    assert_allclose(load["sections"][1]["hanging_nm"], helicoid, atol=1e-6)
+    assert_allclose(load["sections"][1]["acting_nm"], helicoid - support * 0.092, atol=1e-6)
+
+
+def test_a_unit_of_600_g_stands_20_mm_before_all(tmp_path: Path) -> None:
+    found = as_data(tmp_path, with_({(*RIG, "support"): None}))
+    bare, more = (
+        found[key]["sections"][0]["acting_nm"] for key in ("load", "load_with_front_unit")
+    )
+    assert found["load_with_front_unit"]["front_unit_g"] == 600.0
+    assert_allclose(more - bare, GRAVITY * 600.0 * (203.0 + 20.0 - 18.0), atol=1e-6)
+
+
+def test_what_a_front_unit_would_overload_is_a_caution(tmp_path: Path) -> None:
+    result = run(tmp_path, with_({("carriers", "head", "payload"): "2.5 kg"}))
+    assert result.exit_code == 0
+    assert "caution: with 600 g more in front: the rig weighs 2.78 kg" in result.stdout
+
+
+# --- reach and picture ----------------------------------------------------------------------------
+
+
+def true_squeeze(distance: float) -> float:
+    """Return S(D) of the unread attachment by bisection of A s/(A + s) + d = F L/(F + L).
+
+    The rear group stays: L is to the front glass, less 0.18 of its thickness, and 88 beyond.
+    """
+    reach = distance - 193.0 - (image_mm(distance, 26.0) - 85.0) + 88.0 - 0.18 * 12.0
+    target = 176.0 * reach / (176.0 + reach)
+    low, high = 0.0, 88.0
+    for _ in range(100):
+        d = (low + high) / 2.0
+        s = reach - d
+        low, high = (d, high) if 88.0 * s / (88.0 + s) + d < target else (low, d)
+    return 2.0 * (88.0 + reach - d) / (176.0 + reach)
+
+
+def test_squeeze_for_post_and_frame_at_a_mark(tmp_path: Path) -> None:
+    picture = as_data(tmp_path, with_({("readings",): []}))["picture"]
+    assert picture["distances_mm"] == [1200.0, 2000.0, 5000.0, None]
+    expected = [true_squeeze(distance) for distance in (1200.0, 2000.0, 5000.0)]
+    assert_allclose(picture["squeeze"], [*expected, 2.0], atol=1e-6)
+    assert_allclose(picture["widening_percent"][1], 100.0 * (2.0 / expected[1] - 1.0), atol=1e-4)
+    scope, video = picture["deliveries"]
+    image = image_mm(2000.0, 26.0)
+    enlarged = (2000.0 - 0.36 * 26.0 - image) / image
+    assert_allclose(scope["sensor_width_mm"], 2.39 * 24.0 / 2.0)
+    assert_allclose(scope["frame_width_mm"][1], 2.39 * 12.0 * expected[1] * enlarged, rtol=1e-6)
+    assert_allclose(scope["frame_height_mm"][1], 24.0 * enlarged, rtol=1e-6)
+    assert scope["frame_width_mm"][-1] is None
+    # 6000 × 4000 pixels, twice as wide in post; to the nearest even number.
+    assert picture["pixels"] == [12000, 4000]
+    assert [scope[key] for key in ("width_px", "height_px", "left_px")] == [9560, 4000, 1220]
+    assert [video["width_px"], video["height_px"]] == [7112, 4000]
+
+
+def test_without_deliveries_the_whole_frame_is_shown(tmp_path: Path) -> None:
+    picture = as_data(tmp_path, with_({("deliveries",): None}))["picture"]
+    (whole,) = picture["deliveries"]
+    assert [whole["sensor_width_mm"], whole["sensor_height_mm"]] == [36.0, 24.0]
+    assert [whole["width_px"], whole["height_px"]] == [12000, 4000]
+
+
+def test_pans_are_of_the_delivered_picture(tmp_path: Path) -> None:
+    """One width of the 2.39 picture in 7 s: 2 atan(S W/2f)/7; 18 ms for 24 mm of rows."""
+    pans = as_data(tmp_path, full_kit())["picture"]["pans"]
+    rate = 2.0 * math.atan(2.39 * 24.0 / 2.0 / 85.0) / 7.0
+    assert_allclose(pans["rate_rad_s"], [rate, 2.0 * rate, 4.0 * rate], atol=1e-6)
+    assert_allclose(pans["lean_rad"][0], math.atan(rate * 85.0 * 0.018 / 24.0), atol=1e-6)
+    assert_allclose(pans["spherical_lean_rad"][0], math.atan(rate * 42.5 * 0.018 / 24.0), atol=1e-6)
+    assert pans["delivery"] == "2.39"
+
+
+def test_a_close_up_lens_shows_a_metre_before_the_glass_at_infinity(tmp_path: Path) -> None:
+    table = as_data(tmp_path, full_kit())["reach"]["close_up_lenses"][0]
+    assert not table["mounted"]
+    assert_allclose(table["subject_mm"][-1], 199.0 + 1000.0)
+    assert_allclose(table["frame_height_mm"][-1], 24.0 * 1000.0 / 85.0, rtol=1e-6)
+    # At 1.2 m the lens carries the glass out, and the front group has come back in.
+    near = checked(with_({("readings",): []}))
+    place = near.reach.close_ups[0].close_up.subject_mm[0]
+    glass = 199.0 + image_mm(1200.0, 26.0) - 85.0 - closed_by(1200.0)
+    assert_allclose(place, glass + 1.0 / (1e-3 + 1.0 / (1200.0 - glass)), atol=1e-6)
+
+
+def closed_by(distance: float) -> float:
+    """Return 88 − d from S(D) = 2(88 + s)/(176 + L)."""
+    reach = distance - 193.0 - (image_mm(distance, 26.0) - 85.0) + 88.0 - 0.18 * 12.0
+    return 88.0 - (reach + 88.0 - true_squeeze(distance) * (176.0 + reach) / 2.0)
+
+
+def test_a_close_up_lens_on_the_rig_is_said_to_change_the_marks(tmp_path: Path) -> None:
+    kit = with_({(*RIG, "front"): ["clear", "plus"]})
+    found = as_data(tmp_path, kit)
+    assert [table["mounted"] for table in found["reach"]["close_up_lenses"]] == [True]
+    assert any("nearer than the marks say" in caution for caution in found["cautions"])
+    assert not any("nearer than" in text for text in as_data(tmp_path, full_kit())["cautions"])
+
+
+# --- verdicts -------------------------------------------------------------------------------------
+
+FAULTS: dict[str, tuple[Changes, str]] = {
+    "mount": ({("cameras", "body", "mount"): "screw"}, "the mounts are screw and bayonet"),
+    "thread": ({("clamps", "clamp", "thread"): "72 mm x 0.75"}, "72 mm x 0.75 does not screw into"),
+    "clamp": ({("clamps", "clamp", "bore"): "62 mm"}, "too tight"),
+    "payload": (
+        {("carriers", "head", "payload"): "2 kg"},
+        "the rig weighs 2.18 kg, the payload of what carries it is 2 kg",
+    ),
+    "payload, a mass unknown": (
+        {("carriers", "head", "payload"): "1 kg", ("clamps", "clamp", "mass"): None},
+        "the rig weighs 2.08 kg or more",
+    ),
+    "plate": (
+        {("carriers", "head", "plate_range"): ["-40 mm", "50 mm"]},
+        "the rig balances +72 mm from the tripod thread, the plate reaches from -40 to +50 mm",
+    ),
+    "mount moment": (
+        {("cameras", "body", "mount_moment_limit"): "1 N m", (*RIG, "support"): None},
+        "lens mount: bending moment 1.36 N m, its stated limit is 1.00 N m",
+    ),
+    "helicoid moment": (
+        {(*LENS, "helicoid_moment_limit"): "0.05 N m"},
+        "helicoid: bending moment 0.10 N m, its stated limit is 0.05 N m",
+    ),
+    "black corner": (
+        {(*LENS, "entrance_pupil"): "0 mm", (*DOUBLE, "rear_clear_aperture"): "10 mm"},
+        "the corner of the 2.39 picture is black at f/2.8, focused at infinity",
+    ),
+}
+
+
+@pytest.mark.parametrize(("changes", "told"), FAULTS.values(), ids=FAULTS)
+def test_each_fault_is_named_first_and_ends_with_status_1(
+    tmp_path: Path, changes: Changes, told: str
+) -> None:
+    result = run(tmp_path, with_(changes))
+    assert result.exit_code == 1
+    lines = result.stdout.splitlines()
+    assert lines[0] == "Portrait (portrait): cannot work as it is"
+    assert lines[1].startswith("  ! ")
+    assert told in " ".join(line.strip() for line in lines[: lines.index("Fit")])
+    found = run(tmp_path, with_(changes), "--format", "json")
+    assert found.exit_code == 1
+    rig = json.loads(found.stdout)["rigs"][0]
+    assert rig["works"] is False
+    assert any(told in fault for fault in rig["faults"])
+
+
+def test_a_missing_ring_is_on_the_shopping_list(tmp_path: Path) -> None:
+    kit = with_({("clamps", "clamp", "thread"): "72 mm x 0.75"})
+    want = "67 to 72 mm step-up ring, 0.75 mm pitch"
+    assert f"To get\n  {want} (for portrait)" in run(tmp_path, kit).stdout
+    shopping = json.loads(run(tmp_path, kit, "--format", "json").stdout)["shopping_list"]
+    assert shopping == {want: ["portrait"]}
+
+
+def facts() -> Iterator[tuple[str, ...]]:
+    """Yield every fact of the full kit that the plain one does without."""
+    plain = plain_kit()
+    for section, tables in full_kit().items():
+        for part, keys in tables.items() if isinstance(tables, dict) else ():
+            known = plain.get(section, {}).get(part, {"name", "position", "power"})
+            yield from ((section, part, key) for key in keys if key not in known)
+
+
+@pytest.mark.parametrize("path", list(facts()), ids=".".join)
+def test_a_fact_that_is_not_given_is_no_fault(tmp_path: Path, path: tuple[str, ...]) -> None:
+    result = run(tmp_path, changed_kit(*path, to=None))
+    assert result.exit_code == 0, result.stdout
+    assert "!" not in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("changes", "gone"),
+    [
+        (FAULTS["thread"][0], (*LENS, "front_thread")),
+        (FAULTS["clamp"][0], (*DOUBLE, "barrel_diameter")),
+        (FAULTS["plate"][0], ("cameras", "body", "tripod_thread")),
+        (FAULTS["plate"][0], ("clamps", "clamp", "mass")),
+        (FAULTS["mount moment"][0], ("clamps", "clamp", "mass")),
+        (FAULTS["helicoid moment"][0], (*LENS, "helicoid")),
+        (FAULTS["black corner"][0], (*LENS, "entrance_pupil")),
+    ],
+)
+def test_a_verdict_needs_every_fact_it_rests_on(
+    tmp_path: Path, changes: Changes, gone: tuple[str, ...]
+) -> None:
+    result = run(tmp_path, with_({**changes, gone: None}))
+    assert result.exit_code == 0, result.stdout
+    assert ".".join(gone) in result.stdout
+
+
+def test_a_kit_without_any_of_the_facts_is_checked(tmp_path: Path) -> None:
+    result = run(tmp_path, plain_kit())
+    assert result.exit_code == 0
+    unknown = result.stdout.partition("Cannot tell")[2]
+    for word in ("mount", "entrance_pupil", "cameras.body.mass", "rigs.portrait.carrier", "pixels"):
+        assert word in unknown
+    found = as_data(tmp_path, plain_kit())
+    assert found["works"] is True
+    assert found["faults"] == found["cautions"] == found["coverage"]["corners"] == []
+    assert found["load"]["mass_g"] is None
+    assert found["picture"]["pans"] is None
+
+
+# --- text and data --------------------------------------------------------------------------------
+
+
+def many(count: int) -> dict[str, Any]:
+    """Return the full kit with `count` rigs, all names as long as they may be."""
+    kit = full_kit()
+    for section in ("cameras", "taking_lenses", "attachments", "clamps", "filters", "supports"):
+        for table in kit[section].values():
+            table["name"] = (table["name"] + " wxyz" * 12)[:60]
+    rig = kit["rigs"]["portrait"] | {"name": "Portrait " + "m" * 51}
+    kit["rigs"] = {"portrait": rig} | {f"rig-{i}": rig for i in range(1, count)}
+    return kit | {"deliveries": ["2.3900000000000", "16.000:9.000", "1.85", "1"]}
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial", "both"])
+def test_text_keeps_to_a_hundred_columns(tmp_path: Path, units: str) -> None:
+    kit = many(1) | {"units": units, "stops": [2.8, 22.0, 11.3]}
+    kit["clamps"]["clamp"]["thread"] = "72 mm x 0.75"
+    lines = run(tmp_path, kit).stdout.splitlines()
+    assert max(map(len, lines)) <= 100
+    assert all(line == line.rstrip() for line in lines)
+
+
+def test_a_rig_takes_one_screen(tmp_path: Path) -> None:
+    lines = run(tmp_path, full_kit()).stdout.splitlines()
+    assert len(lines) <= 48
+
+
+def test_figures_keep_their_units_on_the_line(tmp_path: Path) -> None:
+    for line in run(tmp_path, many(1)).stdout.splitlines():
+        assert line.split()[:1] not in (["mm"], ["kg"], ["g"], ["N"], ["%"]), line
+
+
+def test_thirty_rigs(tmp_path: Path) -> None:
+    found = json.loads(run(tmp_path, many(30), "--format", "json").stdout)
+    rigs = found["rigs"]
+    assert len(rigs) == 30
+    assert [rig["rig"] for rig in rigs[1:]] == [f"rig-{i}" for i in range(1, 30)]
+    first = {key: value for key, value in rigs[0].items() if key != "rig"}
+    assert all({**rig, "rig": None} == {**first, "rig": None} for rig in rigs)
+
+
+def test_only_the_rigs_asked_for(tmp_path: Path) -> None:
+    kit = many(4)
+    kit["clamps"]["clamp"]["thread"] = "72 mm x 0.75"
+    arguments = ("--rig", "rig-2", "--rig", "rig-3", "--format", "json")
+    found = json.loads(run(tmp_path, kit, *arguments).stdout)
+    assert [rig["rig"] for rig in found["rigs"]] == ["rig-2", "rig-3"]
+    assert list(found["shopping_list"].values()) == [["rig-2", "rig-3"]]
+
+
+def test_a_rig_that_is_not_asked_for_does_not_decide_the_status(tmp_path: Path) -> None:
+    kit = full_kit()
+    kit["rigs"]["bare"] = {**kit["rigs"]["portrait"], "chain": []}
+    kit["rigs"]["bare"]["support"] = None
+    del kit["rigs"]["bare"]["support"]
+    assert run(tmp_path, kit).exit_code == 1
+    assert run(tmp_path, kit, "--rig", "portrait").exit_code == 0
+    assert run(tmp_path, kit, "--rig", "bare").exit_code == 1
+
+
+def walk(value: object) -> Iterator[tuple[str, object]]:
+    """Yield every key and value within data, however deep."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield key, item
+            yield from walk(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from walk(item)
+
+
+@pytest.mark.parametrize("kit", [full_kit(), plain_kit()], ids=["full", "plain"])
+def test_every_key_is_documented_and_every_number_finite(
+    tmp_path: Path, kit: dict[str, Any]
+) -> None:
+    for key, value in walk(as_data(tmp_path, kit)):
+        assert f"`{key}`" in str(data.__doc__), key
+        assert not isinstance(value, float) or math.isfinite(value)
+
+
+def test_keys_and_their_order_do_not_depend_on_what_is_known(tmp_path: Path) -> None:
+    full, plain = (as_data(tmp_path, kit) for kit in (full_kit(), plain_kit()))
+    assert list(full) == list(plain)
+    for key in ("coverage", "reach", "load", "load_with_front_unit", "picture"):
+        assert list(full[key]) == list(plain[key])
+    corner, sizes = full["coverage"]["corners"][0], full["coverage"]
+    for name, rows in list(corner.items())[1:]:
+        assert [len(row) for row in rows] == [len(sizes["distances_mm"])] * len(sizes["stops"]), (
+            name
+        )
+
+
+def test_a_second_check_says_the_same(tmp_path: Path) -> None:
+    for form in ("text", "json"):
+        twice = [run(tmp_path, full_kit(), "--format", form).stdout for _ in range(2)]
+        assert twice[0] == twice[1]
+
+
+@pytest.mark.parametrize(
+    ("kit", "told"),
+    [
+        (with_({(*RIG, "front"): ["nothing"]}), "rigs.portrait.front"),
+        (with_({(*RIG, "carrier"): "nothing"}), "rigs.portrait.carrier"),
+        (with_({("carriers", "head", "payload"): "4 N"}), "carriers.head.payload"),
+        (with_({("deliveries",): ["wide"]}), "deliveries"),
+        ("format = ", "kit.toml"),
+    ],
+)
+def test_a_bad_kit_is_refused_in_one_sentence(
+    tmp_path: Path, kit: Mapping[str, Any] | str, told: str
+) -> None:
+    result = run(tmp_path, kit)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert told in result.stderr
+    assert len(result.stderr.strip().splitlines()) <= 2
+
+
+def test_an_unknown_rig_and_a_missing_file_are_refused(tmp_path: Path) -> None:
+    result = run(tmp_path, full_kit(), "--rig", "nothing")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "no such rig" in result.stderr
+    missing = CliRunner().invoke(main, ["check", str(tmp_path / "none.toml")])
+    assert missing.exit_code == 2
+    assert "none.toml" in missing.stderr
