@@ -21,6 +21,7 @@ from focuschart.layout.target import Target, has_room, target_page
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
 from focuschart.pack import ruler_items
 from focuschart.rig.assemble import Rig
+from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, Units, distance_label, format_stop
 
 CAUTIONS = (
@@ -172,8 +173,7 @@ def _up(value: float) -> int:
 def _targets(kit: Kit, rig: Rig, near_mm: np.ndarray) -> list[Target]:
     """Return a target for each distance, its bars one circle of confusion wide in the picture."""
     law = attachment_law(rig.attachment)
-    constants = np.array([prior.centre for prior in law.priors])
-    squeeze = standing(rig, law, constants, near_mm).match.squeeze
+    squeeze = standing(rig, law, prior_centres(law), near_mm).match.squeeze
     lens = {"focal_length_mm": rig.lens.focal_length, "circle_mm": rig.circle_mm}
     position = rig.lens_position_mm(near_mm)
     level = horizontal_line_bar_mm(position, **lens)

@@ -23,7 +23,8 @@ from focuschart.layout.page import Face, Page
 from focuschart.layout.rig_sheet import Fact, RigSheet, rig_page
 from focuschart.layout.sideview import Measure, Piece, SideView
 from focuschart.layout.typeset import SMALLEST_CAP_MM
-from focuschart.optics.coverage import GLASS_MARGIN, Footprint, Group, footprint
+from focuschart.optics.beam import Footprint, Group, footprint
+from focuschart.optics.coverage import GLASS_MARGIN
 from focuschart.rig.balance import Section
 from focuschart.rig.chain import Part, parts
 from focuschart.rig.loads import loads, starts_mm
@@ -51,10 +52,9 @@ def rig_pages(
     told = [check for check in check_rigs(kit, charts) if _drawable(kit, check)]
     if not told:
         return {}
-    stops = {chart.rig.rig_id: chart.working_stop for chart in charts}
     for check in told:
         _require_glyphs(kit, check, face)
-    found = [_sheet(kit, check, stops[check.rig.rig_id]) for check in told]
+    found = [_sheet(kit, check) for check in told]
     pages = [
         rig_page(sheet, paper=paper, face=face, number=number, count=len(found))
         for number, sheet in enumerate(found, start=1)
@@ -83,7 +83,7 @@ def _require_glyphs(kit: Kit, check: RigCheck, face: Face) -> None:
             raise GlyphError(f"{key}.name: {error}") from None
 
 
-def _sheet(kit: Kit, check: RigCheck, stop: float) -> RigSheet:
+def _sheet(kit: Kit, check: RigCheck) -> RigSheet:
     rig, covered = check.rig, check.coverage
     sheet = RigSheet(
         title=f"{kit.name}: Rigs",
@@ -96,9 +96,9 @@ def _sheet(kit: Kit, check: RigCheck, stop: float) -> RigSheet:
         return replace(sheet, notes=(f"No footprints: {', '.join(covered)} not given.",))
     return replace(
         sheet,
-        beams=tuple(_beams(kit, check, covered, stop)),
-        fields=(_field(kit, check, covered, stop),),
-        notes=tuple(_notes(covered, stop)),
+        beams=tuple(_beams(kit, check, covered)),
+        fields=(_field(kit, check, covered),),
+        notes=tuple(_notes(covered)),
     )
 
 
@@ -167,11 +167,11 @@ def _measures(kit: Kit, check: RigCheck, ends: Sequence[float]) -> Iterator[Meas
 # --- footprints -----------------------------------------------------------------------------------
 
 
-def _beams(kit: Kit, check: RigCheck, covered: Coverage, stop: float) -> Iterator[Panel]:
+def _beams(kit: Kit, check: RigCheck, covered: Coverage) -> Iterator[Panel]:
     """Yield a panel for each group at infinity, then at the nearest mark."""
     groups: tuple[Group, Group] = ("rear", "front")
-    made = {group: _footprint(kit, check, covered, group, stop) for group in groups}
-    light = covered.passed[_at(covered, stop)]
+    made = {group: _footprint(kit, check, covered, group) for group in groups}
+    light = covered.passed[covered.working]
     for j, distance in enumerate(covered.distances_mm.tolist()):
         for group, beams in made.items():
             clear = getattr(check.rig.attachment, f"{group}_clear_aperture")
@@ -183,9 +183,7 @@ def _beams(kit: Kit, check: RigCheck, covered: Coverage, stop: float) -> Iterato
             yield Panel(f"{group}:{j}", title, 1.0, tuple(figures))
 
 
-def _footprint(
-    kit: Kit, check: RigCheck, covered: Coverage, group: Group, stop: float
-) -> Footprint:
+def _footprint(kit: Kit, check: RigCheck, covered: Coverage, group: Group) -> Footprint:
     """Return the beams of centre and corner (2) at each distance (n), at a glass's front face."""
     rig, camera = check.rig, kit.cameras[check.rig.camera_id]
     stands = train(rig, covered.distances_mm)
@@ -194,7 +192,7 @@ def _footprint(
     corner = np.array([0.0, 0.5])[:, np.newaxis]
     return footprint(
         stands, group=group, ahead_mm=glass / 2.0, image_x_mm=corner * camera.sensor_width,
-        image_y_mm=corner * camera.sensor_height, stop=stop,
+        image_y_mm=corner * camera.sensor_height, stop=_working_stop(covered),
     )  # fmt: skip
 
 
@@ -212,7 +210,7 @@ def _beam(label: str, beams: Footprint, at: tuple[int, int], pattern: Pattern) -
     return Figure(label, x, y, half_width, half_height, pattern)
 
 
-def _field(kit: Kit, check: RigCheck, covered: Coverage, stop: float) -> Panel:
+def _field(kit: Kit, check: RigCheck, covered: Coverage) -> Panel:
     """Return the sensor with the delivery's crop and what is clear of it."""
     camera = kit.cameras[check.rig.camera_id]
     half = camera.sensor_width / 2.0, camera.sensor_height / 2.0
@@ -223,7 +221,7 @@ def _field(kit: Kit, check: RigCheck, covered: Coverage, stop: float) -> Panel:
         sides = float(crop.sensor.width_mm) / 2.0, float(crop.sensor.height_mm) / 2.0
         figures.append(_rectangle(f"Delivery {crop.name}", *sides, "outline"))
     patterns: tuple[Pattern, Pattern] = ("grey", "hatched")
-    crops = np.minimum(covered.full_crop[_at(covered, stop)], 1.0).tolist()
+    crops = np.minimum(covered.full_crop[covered.working], 1.0).tolist()
     for distance, share, pattern in zip(covered.distances_mm, crops, patterns, strict=True):
         if share > 0.0:
             label = f"Clear, {distance_label(float(distance), kit.units)}: {_wide(share)}"
@@ -240,13 +238,14 @@ def _rectangle(label: str, half_width: float, half_height: float, pattern: Patte
     return Figure(label, 0.0, 0.0, half_width, half_height, pattern, "rectangular")
 
 
-def _at(covered: Coverage, stop: float) -> int:
-    return int(np.argmin(np.abs(covered.stops - stop)))
+def _working_stop(covered: Coverage) -> float:
+    return float(covered.stops[covered.working])
 
 
-def _notes(covered: Coverage, stop: float) -> Iterator[str]:
+def _notes(covered: Coverage) -> Iterator[str]:
+    stop = format_stop(_working_stop(covered))
     yield (
-        f"Footprints at {format_stop(stop)}, on the front face of each group's glass, seen from "
+        f"Footprints at {stop}, on the front face of each group's glass, seen from "
         "behind the camera; the corner is the picture's upper right one. Percentages count every "
         f"opening known; clear fields leave {100.0 * GLASS_MARGIN:.0f} % for real glass."
     )

@@ -13,15 +13,11 @@ from numpy.testing import assert_allclose
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
+from focuschart.optics.beam import ClearAperture, Train, focused_train, footprint, glass_apertures
 from focuschart.optics.coverage import (
     GLASS_MARGIN,
     Beam,
-    ClearAperture,
-    Train,
     clear_fraction,
-    focused_train,
-    footprint,
-    glass_apertures,
     shortest_focal_length_mm,
     widest_crop,
 )

@@ -21,11 +21,11 @@ DOORS: dict[str, set[str]] = {
     "rig": GROUND | {"kit", "optics"},
     "chart": GROUND | {"kit", "rig", "scale", "optics"},
     "report": GROUND | {"chart", "scale", "optics"},
-    "check": GROUND | {"chart", "kit", "optics", "rig"},
+    "check": GROUND | {"chart", "kit", "optics", "rig", "scale"},
     "check_report": GROUND | {"check", "optics", "report", "rig"},
     "fit_report": GROUND | {"chart", "kit", "optics", "report", "scale"},
     "pack": GROUND | {"chart", "kit", "layout"},
-    "bench_pack": GROUND | {"chart", "kit", "layout", "optics", "pack", "rig"},
+    "bench_pack": GROUND | {"chart", "kit", "layout", "optics", "pack", "rig", "scale"},
     "rig_pages": GROUND | {"chart", "check", "kit", "layout", "optics", "rig"},
     "render": GROUND | {"layout"},
 }

@@ -17,7 +17,7 @@ from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.scale.design import Options, mark_covariances, mark_variances, updated
-from focuschart.scale.fit import HALF_WIDTH_95
+from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units
 
 FAR_MM, FAR_SIGMA_MM = 60_000.0, 3_000.0
@@ -50,24 +50,30 @@ class Prospect:
 
     @property
     def criteria(self) -> Floats:
-        """The marks' variance in squared tolerances (n), at 95 %."""
+        """The marks' variance in squared tolerances (n)."""
         variance = np.einsum("np,pq,nq->n", self.marks, self.covariance, self.marks)
         return self.in_criteria(variance)
 
     def in_criteria(self, variance: Floats) -> Floats:
-        """Return variances of arcs as squares of 95 % errors in tolerances."""
-        return np.asarray(variance * np.square(HALF_WIDTH_95 / self.tolerance_mm))
+        """Return variances of arcs in squared tolerances."""
+        return np.asarray(variance / np.square(self.tolerance_mm))
 
     def options(self, rig: Rig, distances_mm: Floats, stop: float) -> Options:
         """Return the readings one could take of this ring on a rig."""
-        rows = (Row(-1, _supposed(rig, float(d), stop), rig, 0.0) for d in distances_mm)
-        problem = replace(self.ring, rows=tuple(rows)).problem()
-        parts = problem.noise_parts(self.parameters)
-        _, gradient = problem.model(self.parameters)
-        return Options(gradient, np.diag(parts.ruler + parts.focusing), np.diag(parts.tape))
+        return _options(self.ring, self.parameters, rig, distances_mm, stop)
 
 
 Pair = Mapping[Which, Prospect]
+
+
+def _options(
+    ring: RingReadings, parameters: Floats, rig: Rig, distances_mm: Floats, stop: float
+) -> Options:
+    rows = (Row(-1, _supposed(rig, float(d), stop), rig, 0.0) for d in distances_mm)
+    problem = replace(ring, rows=tuple(rows)).problem()
+    parts = problem.noise_parts(parameters)
+    _, gradient = problem.model(parameters)
+    return Options(gradient, np.diag(parts.ruler + parts.focusing), np.diag(parts.tape))
 
 
 def _supposed(rig: Rig, distance_mm: float, stop: float) -> Reading:
@@ -87,12 +93,12 @@ def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | N
     place = standing(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
     found: dict[Which, Prospect] = {}
     for which, (ring, parameters, covariance) in known.items():
-        at_marks = Prospect(ring, parameters, covariance, np.empty(0), np.empty(0))
-        marks = at_marks.options(rig, rig.distances_mm, stop).gradient
+        marks = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
         travel = tolerance_travel(
             rig, which, rig.aperture(rig.distances_mm, stop), place, parameters[2:]
         )
-        found[which] = replace(at_marks, marks=marks, tolerance_mm=abs(parameters[1]) * travel)
+        tolerance_mm = abs(parameters[1]) * travel
+        found[which] = Prospect(ring, parameters, covariance, marks, tolerance_mm)
     return found
 
 
@@ -105,7 +111,7 @@ def _unread(rig: Rig, which: Which) -> tuple[RingReadings, Floats, Floats]:
     ring = RingReadings(which, "", (), {rig.lens_id: rig})
     problem = replace(ring, rows=(Row(-1, _supposed(rig, FAR_MM, 1.0), rig, 0.0),)).problem()
     slope = problem.slope_prior.centre if problem.slope_prior else _usual_slope(ring)
-    constants = [prior.centre for prior in problem.law.priors]
+    constants = prior_centres(problem.law)
     parameters = np.array([0.0, slope, *constants])
     sigmas = np.array([_UNKNOWN_ARC_MM, _UNKNOWN_SLOPE_SHARE * slope, *constants])
     _, known, chosen = problem.priors(parameters)
@@ -186,11 +192,10 @@ def _common(pair: Pair, together: Shared) -> Floats:
 
 
 def _worse(pair: Pair, squares: Mapping[Which, Floats], common: Floats, rig: Rig) -> Floats:
-    """Return the pair's 95 % error; `squares` are both rings' in squares of 95 % errors."""
-    scale = HALF_WIDTH_95**2
+    """Return the pair's 95 % error; `squares` are both rings' variances in squared tolerances."""
     tolerances = pair["taking"].tolerance_mm * pair["attachment"].tolerance_mm
     return worse_95(
-        squares["taking"] / scale, squares["attachment"] / scale, common / tolerances,
+        squares["taking"], squares["attachment"], common / tolerances,
         squeeze=rig.attachment.squeeze,
     )  # fmt: skip
 

@@ -15,7 +15,13 @@ from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.scale.cam import CamLaw
 from focuschart.scale.fit import slope_prior
-from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, TakingLaw
+from focuschart.scale.laws import (
+    AttachmentLaw,
+    ExtensionLaw,
+    HyperbolaLaw,
+    TakingLaw,
+    prior_centres,
+)
 from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
 from focuschart.scale.problem import Readings, RingProblem
 
@@ -142,8 +148,7 @@ def _each(rows: Sequence[Row], value: Callable[[Row], Floats]) -> Floats:
 
 
 def _lens_to_rear_mm(row: Row, law: AttachmentLaw) -> Floats:
-    constants = np.array([prior.centre for prior in law.priors])
-    return standing(row.rig, law, constants, row.reading.distance).lens_to_rear_mm
+    return standing(row.rig, law, prior_centres(law), row.reading.distance).lens_to_rear_mm
 
 
 def _aperture(rows: Sequence[Row]) -> Aperture:

@@ -57,13 +57,17 @@ def probable_causes(rings: Rings) -> list[Cause]:
     """
     now = {key: _fitted(ring) for key, ring in rings.items()}
     before = sum(fit.chi_square for fit in now.values())
-    freedom = sum(max(len(ring.rows) - 1, 1) for ring in rings.values())
+    freedom = sum(_freedom(now[key], ring) for key, ring in rings.items())
     limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
     supposed = chain(_single(rings, now), _slips(rings, now), _every_distance(rings))
     found = [cause for cause in supposed
              if cause.left_over < limit and cause.score < before - LEAST_GAIN]  # fmt: skip
     found.sort(key=lambda cause: cause.score)
     return [cause for cause in found if cause.score < found[0].score + _RIVAL]
+
+
+def _freedom(fit: _Fitted, ring: RingReadings) -> int:
+    return fit.problem.freedom if fit.problem else max(len(ring.rows) - 2, 1)
 
 
 def one_reading_off(ring: RingReadings) -> bool:

@@ -29,6 +29,7 @@ from focuschart.optics.depth_of_field import (
 )
 from focuschart.rig.assemble import Rig, assemble
 from focuschart.scale.fit import HALF_WIDTH_95
+from focuschart.scale.laws import prior_centres
 
 
 def build_charts(kit: Kit, *, source: str, only: Collection[str] = ()) -> Iterator[RigChart]:
@@ -96,11 +97,8 @@ def _attachment_constants(rig: Rig, measured: MeasuredScale | None) -> tuple[Flo
     """Return A, δ, S and their covariance (3 × 3), fitted or as entered."""
     if measured is not None:
         return measured.scale.constants, measured.scale.covariance[2:5, 2:5]
-    priors = attachment_law(rig.attachment).priors
-    return (
-        np.array([prior.centre for prior in priors]),
-        np.diag([prior.sigma**2 for prior in priors]),
-    )
+    law = attachment_law(rig.attachment)
+    return prior_centres(law), np.diag([prior.sigma**2 for prior in law.priors])
 
 
 def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:

@@ -15,10 +15,11 @@ from focuschart.chart.bench import attachment_law
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
 from focuschart.optics.arrays import Floats
-from focuschart.optics.coverage import ClearAperture, Group, Train, glass_apertures
+from focuschart.optics.beam import ClearAperture, Group, Train, glass_apertures
 from focuschart.rig.assemble import Rig
 from focuschart.rig.chain import Part, parts
 from focuschart.rig.loads import starts_mm
+from focuschart.scale.laws import prior_centres
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +36,7 @@ def separation_mm(rig: Rig, distances_mm: Floats) -> Floats:
     With A = separation/(S − 1) and S as entered: no mark hangs on what is made of it.
     """
     law = attachment_law(rig.attachment)
-    constants = np.array([prior.centre for prior in law.priors])
-    return law.matched(rig.glass_position_mm(distances_mm), constants).separation_mm
+    return law.matched(rig.glass_position_mm(distances_mm), prior_centres(law)).separation_mm
 
 
 def closed_mm(rig: Rig, distances_mm: Floats) -> Floats:

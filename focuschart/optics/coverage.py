@@ -1,14 +1,8 @@
 """Coverage: does the beam to an image point pass the attachment's glass and every rim about it?
 
-Beams are followed outward, from the taking lens's entrance pupil to the subject, by paraxial ray
-transfer (W. J. Smith, Modern Optical Engineering, 4th ed. (2008), ch. 4): height and slope go
-through the rear group, the separation and the front group horizontally, and straight on
-vertically. So the pupil disc is seen at any plane as an upright ellipse, and every clear aperture
-seen back in the pupil is an upright ellipse or rectangle.
-
-Image points (X, Y) are those of the upright picture, mm on the sensor before desqueezing. The
-pupil stands in the taking lens's front principal plane and is f/N wide. Real glass clips up to 6 %
-sooner than this (`GLASS_MARGIN`).
+Every clear aperture, seen back in the entrance pupil along the beams of `beam`, is an upright
+ellipse or rectangle; what they leave of the pupil's disc passes. Real glass clips up to 6 % sooner
+than this (`GLASS_MARGIN`).
 """
 
 from __future__ import annotations
@@ -21,8 +15,7 @@ import numpy as np
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.optics.attachment import MovingGroup, match
-from focuschart.optics.thin_lens import PLATE_SHIFT, reciprocal_mm
+from focuschart.optics.beam import ClearAperture, Leaving, Train, leaving, transfers
 
 GLASS_MARGIN = 0.06
 """How much farther out than it lies an image point is taken for limits.
@@ -31,7 +24,6 @@ Real thick cylinders clip up to 6 % sooner than these formulas and up to 15 % la
 rays through 128 random attachments, groups in the middle of their glasses, both faces clipping.
 """
 
-Group = Literal["rear", "front"]
 Beam = Literal["full", "half", "chief"]
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
@@ -39,119 +31,6 @@ _TURN = np.linspace(0.0, 2.0 * np.pi, 360, endpoint=False)
 _HALVINGS = 48
 _TINY = 1e-12
 _SHARES: dict[Beam, float] = {"full": 1.0, "chief": 0.0}
-
-
-@dataclass(frozen=True, slots=True)
-class ClearAperture:
-    """A round or rectangular opening on the axis, full width and height in mm (broadcast).
-
-    It stands `ahead_mm` from the rear or front group toward the subject, less than zero toward the
-    camera: rims, step rings and filter threads alike. A round one has one diameter twice.
-    """
-
-    group: Group
-    ahead_mm: Numbers
-    width_mm: Numbers
-    height_mm: Numbers
-    shape: Literal["round", "rectangular"] = "round"
-
-    def __post_init__(self) -> None:
-        """Raise OpticsError for an opening without width or height."""
-        if np.any(np.minimum(self.width_mm, self.height_mm) <= 0.0):
-            raise OpticsError("a clear aperture needs a width and a height above zero")
-
-
-def glass_apertures(
-    group: Group, *, glass_mm: Numbers, width_mm: Numbers, height_mm: Numbers,
-    shape: Literal["round", "rectangular"] = "round",
-) -> tuple[ClearAperture, ClearAperture]:  # fmt: skip
-    """Return the openings at both faces of a group's glass, `glass_mm` thick from vertex to vertex.
-
-    A mount as wide throughout clips at the face farther from the pupil, by some 5 % of the limits.
-    """
-    half = np.asarray(glass_mm, float) / 2.0
-    near = ClearAperture(group, -half, width_mm, height_mm, shape)
-    return near, replace(near, ahead_mm=half)
-
-
-@dataclass(frozen=True, slots=True)
-class Train:
-    """The rig as it stands, mm: f, v, e from pupil to rear group, d, A and F (broadcast).
-
-    Groups stand in the middle of their glasses, whose thicknesses shorten the way through them by
-    the plate shift. So d is what a ruler says between the middles, and A at infinity d/(S − 1):
-    exact rays bear that out better than the focal length of the glass. A and F may be infinite:
-    a plain tube.
-    """
-
-    focal_length_mm: Numbers
-    image_mm: Numbers
-    pupil_to_rear_mm: Numbers
-    separation_mm: Numbers
-    front_focal_mm: Numbers
-    rear_focal_mm: Numbers
-    front_glass_mm: Numbers = 0.0
-    rear_glass_mm: Numbers = 0.0
-
-    @property
-    def vergence(self) -> Floats:
-        """Return k = 1/f − 1/v, the reciprocal distance from pupil to subject; 0 at infinity."""
-        focal = np.asarray(self.focal_length_mm, float)
-        return np.asarray(1.0 / focal - 1.0 / np.asarray(self.image_mm, float))
-
-
-def focused_train(
-    subject_mm: Numbers, *, focal_length_mm: Numbers, pupil_to_rear_mm: Numbers,
-    front_focal_mm: Numbers, squeeze: Numbers, moving: MovingGroup, front_glass_mm: Numbers = 0.0,
-    rear_glass_mm: Numbers = 0.0,
-) -> Train:  # fmt: skip
-    """Return the rig with the lens extended and the attachment matched to one subject.
-
-    `subject_mm` is measured from the entrance pupil and may be infinite; `pupil_to_rear_mm` is e
-    with the attachment at infinity, riding on the lens's front. Where the rear group moves it
-    closes on the front one and leaves the pupil. Raises OpticsError for a subject at or behind
-    the attachment, or nearer than the focal length.
-    """
-    subject, front = np.asarray(subject_mm, float), np.asarray(front_focal_mm, float)
-    focal = np.asarray(focal_length_mm, float)
-    if np.any(subject <= focal):
-        raise OpticsError("the subject is nearer than the focal length: no sharp image exists")
-    afocal = front * (np.asarray(squeeze, float) - 1.0)
-    ahead = pupil_to_rear_mm + (afocal if moving == "rear" else 0.0)
-    matched = match(subject - ahead, front_focal_mm=front, squeeze=squeeze, moving=moving)
-    closed = afocal - matched.separation_mm if moving == "rear" else 0.0
-    return Train(
-        focal, reciprocal_mm(1.0 / focal - 1.0 / subject), pupil_to_rear_mm + closed,
-        matched.separation_mm, front, front * squeeze, front_glass_mm, rear_glass_mm,
-    )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Footprint:
-    """A beam at one plane: an upright ellipse by its centre and its semi-axes, mm."""
-
-    centre_x_mm: Floats
-    centre_y_mm: Floats
-    half_width_mm: Floats
-    half_height_mm: Floats
-
-
-def footprint(
-    train: Train, *, group: Group, ahead_mm: Numbers = 0.0, image_x_mm: Numbers,
-    image_y_mm: Numbers, stop: Numbers,
-) -> Footprint:  # fmt: skip
-    """Return the beam of image points at the plane `ahead_mm` of a group. Shapes broadcast.
-
-    At infinity focus: rear group (eX/f, eY/f), radius a = f/2N; rim r ahead of the front group
-    x = (X/f)(e + d − de/F + S·r), y = (Y/f)(e + d + r), semi-axes a/S and a.
-    """
-    lens = _lens(train, image_x_mm, image_y_mm, stop)
-    across, up = _transfers(train, lens.vergence, group, ahead_mm)
-    return Footprint(
-        np.asarray(across.reach * lens.slope_x), np.asarray(up.reach * lens.slope_y),
-        np.asarray(np.abs(across.stretch) * lens.radius_mm),
-        np.asarray(np.abs(up.stretch) * lens.radius_mm),
-    )  # fmt: skip
 
 
 def clear_fraction(
@@ -164,7 +43,7 @@ def clear_fraction(
     whole. No margin is taken. Shapes of train, points and stops broadcast. Raises OpticsError
     where no aperture is given.
     """
-    return _area(_views(train, apertures, _lens(train, image_x_mm, image_y_mm, stop)), 1.0)
+    return _area(_views(train, apertures, leaving(train, image_x_mm, image_y_mm, stop)), 1.0)
 
 
 def widest_crop(
@@ -179,7 +58,7 @@ def widest_crop(
     0 where not even the centre is clear, infinity where nothing limits. Shapes broadcast. Raises
     OpticsError where no aperture is given.
     """
-    views = _views(train, apertures, _lens(train, image_x_mm, image_y_mm, stop))
+    views = _views(train, apertures, leaving(train, image_x_mm, image_y_mm, stop))
     found = _half_scale(views) if beam == "half" else _scale(views, _SHARES[beam])
     return np.asarray(found / (1.0 + margin))
 
@@ -199,7 +78,7 @@ def shortest_focal_length_mm(
 
     def scale(focal_mm: Floats, share: float) -> Floats:
         moved = replace(train, focal_length_mm=focal_mm, image_mm=_image_mm(focal_mm, near))
-        views = _views(moved, apertures, _lens(moved, image_x_mm, image_y_mm, stop))
+        views = _views(moved, apertures, leaving(moved, image_x_mm, image_y_mm, stop))
         return np.asarray(_scale(views, share) / (1.0 + margin))
 
     # For the chief ray the crop is in proportion to the image distance, so any focal length tells.
@@ -212,71 +91,7 @@ def shortest_focal_length_mm(
     return _shortest_full(lambda focal_mm: scale(focal_mm, 1.0), shortest, longest)
 
 
-# --- ray transfer ---------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Lens:
-    """The beam as it leaves the pupil: chief ray's slopes, pupil radius, vergence k."""
-
-    slope_x: Floats
-    slope_y: Floats
-    radius_mm: Floats
-    vergence: Floats
-
-
-def _lens(train: Train, image_x_mm: Numbers, image_y_mm: Numbers, stop: Numbers) -> _Lens:
-    image = np.asarray(train.image_mm, float)
-    radius = np.asarray(train.focal_length_mm, float) / (2.0 * np.asarray(stop, float))
-    return _Lens(
-        np.asarray(image_x_mm / image), np.asarray(image_y_mm / image), radius, train.vergence
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Transfer:
-    """Height at a plane: `stretch` times that in the pupil plus `reach` times the chief slope."""
-
-    stretch: Floats
-    reach: Floats
-
-
-def _transfers(
-    train: Train, vergence: Floats, group: Group, ahead_mm: Numbers
-) -> tuple[_Transfer, _Transfer]:
-    """Return the transfers across and up from the pupil to a plane.
-
-    A ray leaves pupil height p with slope m − k·p, m being the chief ray's. Half a glass before
-    its group shortens the way to it, the other half the way beyond.
-    """
-    halves = np.asarray(train.front_glass_mm, float) / 2.0, np.asarray(train.rear_glass_mm) / 2.0
-    own = halves[0] if group == "front" else halves[1]
-    ahead = np.asarray(ahead_mm - PLATE_SHIFT * np.clip(ahead_mm, -own, own))
-    rear = np.asarray(train.pupil_to_rear_mm - PLATE_SHIFT * halves[1])
-    parallel, middle = (
-        _height(train, group, ahead, height + slope * rear, slope)
-        for height, slope in ((1.0, 0.0), (0.0, 1.0))
-    )
-    straight = rear + ahead
-    if group == "front":
-        # Across, the separation is that of thin groups; up, that of the glasses.
-        straight = straight + train.separation_mm - PLATE_SHIFT * (halves[0] + halves[1])
-    return (
-        _Transfer(np.asarray(parallel - vergence * middle), middle),
-        _Transfer(np.asarray(1.0 - vergence * straight), np.asarray(straight)),
-    )
-
-
-def _height(
-    train: Train, group: Group, ahead_mm: Floats, height: Numbers, slope: Numbers
-) -> Floats:
-    """Return the height across, at a plane before or past a group, of a ray given at the rear."""
-    after = np.asarray(slope - height / train.rear_focal_mm)
-    if group == "front":
-        height, slope = height + after * train.separation_mm, after
-        after = np.asarray(slope + height / train.front_focal_mm)
-    before, beyond = np.minimum(ahead_mm, 0.0), np.maximum(ahead_mm, 0.0)
-    return np.asarray(height + before * slope + beyond * after)
+# --- apertures seen from the pupil ----------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,14 +108,14 @@ class _View:
     off_y: Floats
 
 
-def _views(train: Train, apertures: Sequence[ClearAperture], lens: _Lens) -> list[_View]:
+def _views(train: Train, apertures: Sequence[ClearAperture], lens: Leaving) -> list[_View]:
     if not apertures:
         raise OpticsError("no clear aperture is given: coverage needs one or more")
     return [_view(train, aperture, lens) for aperture in apertures]
 
 
-def _view(train: Train, aperture: ClearAperture, lens: _Lens) -> _View:
-    across, up = _transfers(train, lens.vergence, aperture.group, aperture.ahead_mm)
+def _view(train: Train, aperture: ClearAperture, lens: Leaving) -> _View:
+    across, up = transfers(train, lens.vergence, aperture.group, aperture.ahead_mm)
     half_width = np.asarray(aperture.width_mm, float) / 2.0
     half_height = np.asarray(aperture.height_mm, float) / 2.0
     return _View(
@@ -433,7 +248,7 @@ def _longest_on_axis_mm(train: Train, apertures: Sequence[ClearAperture], stop: 
     longest = _quotient(np.full(near.shape, 0.5), near)
     for aperture in apertures:
         for transfer, full in zip(
-            _transfers(train, near, aperture.group, aperture.ahead_mm),
+            transfers(train, near, aperture.group, aperture.ahead_mm),
             (aperture.width_mm, aperture.height_mm), strict=True,
         ):  # fmt: skip
             fills = np.asarray(stop * np.asarray(full, float))

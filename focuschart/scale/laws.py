@@ -51,6 +51,11 @@ class Law(Protocol):
         """Return h and its derivatives; raises OpticsError where no focus exists."""
 
 
+def prior_centres(law: Law) -> Floats:
+    """Return the constants φ as they are supposed before any reading."""
+    return np.array([prior.centre for prior in law.priors])
+
+
 FOCAL_LENGTH_SHARE = 0.02
 HIATUS_SIGMA_MM = 15.0
 FRONT_FOCAL_SHARE = 0.20

@@ -9,7 +9,7 @@ import numpy as np
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
-from focuschart.scale.laws import Law, Prior
+from focuschart.scale.laws import Law, Prior, prior_centres
 from focuschart.scale.leastsq import Solution, solve
 from focuschart.scale.noise import RULER_SIGMA_MM, Noise
 
@@ -96,7 +96,7 @@ class RingProblem:
 
     def start(self) -> Floats:
         """Solve a∞ and g linearly with the constants at their prior centres."""
-        constants = np.array([prior.centre for prior in self.law.priors])
+        constants = prior_centres(self.law)
         travel = self.law.travel(self.readings.position_mm, constants).value
         rows = np.stack((np.ones_like(travel), travel), axis=-1)
         arcs = self.readings.arc_mm
@@ -172,7 +172,7 @@ class RingProblem:
 
     def _plausible(self, constants: Floats) -> Floats:
         """Return the constants within three prior widths: a wild reading must not weigh itself."""
-        centres = np.array([prior.centre for prior in self.law.priors])
+        centres = prior_centres(self.law)
         widths = 3.0 * np.array([prior.sigma for prior in self.law.priors])
         return np.clip(constants, centres - widths, centres + widths)
 
