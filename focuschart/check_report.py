@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import re
-import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
@@ -15,7 +13,7 @@ from focuschart.check.data import rig_data
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, WHOLE, Delivery, Picture
 from focuschart.check.reach import Reach, Table
-from focuschart.report import aligned
+from focuschart.report import aligned, wrapped
 from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
 from focuschart.rig.chain import Finding
 from focuschart.units import (
@@ -30,17 +28,12 @@ from focuschart.units import (
 Lines = Iterator[str]
 Row = Sequence[str]
 
-WIDTH = 100
 CAUTION = (
     "Limits stated by the makers win over these figures. Support and tether a front-heavy rig; "
     "above people, local rules and qualified riggers decide."
 )
 _PLACE_WIDTH = 30
 _NAME_WIDTH = 10
-_TIE = "\N{NO-BREAK SPACE}"
-_UNIT = re.compile(
-    r"(?<=\d) (?=(?:%|N|kg|g|mm|m|s|dioptres)(?:\W|$))|(?<=\d N) (?=m\b)|(?<=×) | (?=×)"
-)
 _MOST_DELIVERIES = 3
 _MOST_MARKS = 10
 
@@ -57,16 +50,8 @@ def as_text(
 
 
 def _wrapped(text: str, *, indent: str = "  ") -> Lines:
-    """Yield a sentence as lines, all but the first set in a little further.
-
-    No line breaks between a figure and its unit.
-    """
-    bound = _UNIT.sub(_TIE, text)
-    lines = textwrap.wrap(
-        bound, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  " if indent else "",
-        break_on_hyphens=False,
-    )  # fmt: skip
-    yield from (line.replace(_TIE, " ") for line in lines)
+    """Yield a sentence as lines, all but the first set in a little further."""
+    return wrapped(text, indent=indent, further=f"{indent}  " if indent else "")
 
 
 def _rig(check: RigCheck, units: Units) -> Lines:
@@ -96,14 +81,16 @@ def _rig(check: RigCheck, units: Units) -> Lines:
 def _fit(chain: Sequence[Finding]) -> Lines:
     """Yield what fits; what does not stands above, what is not known below."""
     fitting = [each for each in chain if each.verdict == "fits"]
-    joints = [each.place for each in fitting if " to " in each.place]
+    joints = [each.place for each in fitting if each.kind == "joint"]
     if joints:
         yield from _wrapped(f"fits: {'; '.join(joints)}")
-    others = [each for each in fitting if each.place not in joints]
-    for reason in dict.fromkeys(each.reason for each in others):
-        places = [each.place for each in others if each.reason == reason]
-        named = [] if places[0].startswith("the front") else [", ".join(places)]
-        yield from _wrapped(": ".join([*named, reason]))
+    openings = [each for each in fitting if each.kind == "opening"]
+    for reason in dict.fromkeys(each.reason for each in openings):
+        places = ", ".join(each.place for each in openings if each.reason == reason)
+        yield from _wrapped(f"{places}: {reason}")
+    for each in fitting:
+        if each.kind == "front":
+            yield from _wrapped(each.reason)
 
 
 # --- coverage -------------------------------------------------------------------------------------

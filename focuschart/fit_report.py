@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from textwrap import wrap
 
 import numpy as np
 
@@ -23,7 +22,7 @@ from focuschart.chart.scales import MeasuredScale
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
-from focuschart.report import aligned, sureness
+from focuschart.report import WIDTH, aligned, sureness, wrapped
 from focuschart.scale.budget import SOURCES, error_budget
 from focuschart.scale.fit import RingScale
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, format_stop
@@ -31,7 +30,6 @@ from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, fo
 Lines = Iterator[str]
 Cells = list[str]
 
-WIDTH = 100
 _CONSTANTS = {
     "arc_infinity_mm": ("infinity on the ruler", "mm"),
     "arc_per_travel": ("arc per travel", "mm per mm"),
@@ -92,9 +90,7 @@ def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
 def _broken(*sentences: str) -> Lines:
     """Yield sentences broken at the report's width."""
     for sentence in sentences:
-        yield from wrap(
-            sentence, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
-        )
+        yield from wrapped(sentence, further="  ")
 
 
 def _ignored(kit: Kit, charts: Sequence[RigChart]) -> Lines:
@@ -145,7 +141,7 @@ def _agreement(scale: RingScale) -> str:
     if scale.contradicted:
         return f"{figure}: they disagree."
     if scale.tension > 1.0:
-        return f"{figure}: hardly by chance, so every error is stated {scatter:.1f} times as large."
+        return f"{figure}: hardly by chance, so each is taken as {scatter:.1f} times less sure."
     return f"{figure}: nothing amiss."
 
 

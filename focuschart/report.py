@@ -6,6 +6,8 @@ import csv
 import io
 import json
 import math
+import re
+import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -25,6 +27,12 @@ from focuschart.scale.laws import AttachmentLaw
 from focuschart.units import Units, distance_label, format_range, format_stop
 
 Row = Sequence[str]
+
+WIDTH = 100
+_TIE = "\N{NO-BREAK SPACE}"
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|N|kg|g|mm|m|s|dioptres)(?:\W|$))|(?<=\d N) (?=m\b)|(?<=×) | (?=×)"
+)
 
 
 def as_text(charts: Iterable[RigChart], *, units: Units) -> str:
@@ -115,6 +123,15 @@ def aligned(rows: Iterable[Row]) -> Iterator[str]:
             for i, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
         yield "  ".join(cells).rstrip()
+
+
+def wrapped(text: str, *, indent: str = "", further: str = "") -> Iterator[str]:
+    """Yield a sentence as lines of `WIDTH` at most, none broken between a figure and its unit."""
+    bound = _UNIT.sub(_TIE, text)
+    lines = textwrap.wrap(
+        bound, WIDTH, initial_indent=indent, subsequent_indent=further, break_on_hyphens=False
+    )
+    yield from (line.replace(_TIE, " ") for line in lines)
 
 
 def as_json(charts: Iterable[RigChart]) -> str:

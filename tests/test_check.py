@@ -22,6 +22,7 @@ from focuschart.chart import build_charts
 from focuschart.check import data
 from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.standing import openings, pupil_mm, train
+from focuschart.check_report import as_text
 from focuschart.cli import main
 from focuschart.rig.assemble import assemble
 from tests.kits import kit_text, loaded, plain_kit
@@ -560,3 +561,11 @@ def test_an_unknown_rig_and_a_missing_file_are_refused(tmp_path: Path) -> None:
     missing = CliRunner().invoke(main, ["check", str(tmp_path / "none.toml")])
     assert missing.exit_code == 2
     assert "none.toml" in missing.stderr
+
+
+def test_a_ring_named_for_its_sizes_is_still_a_ring() -> None:
+    """A name such as "67 to 72" is no joint between two parts."""
+    kit = with_({("clamps", "clamp", "name"): '67" to "72'})
+    text = as_text([checked(kit)], units="metric", shopping={})
+    fits = next(line for line in text.splitlines() if "its opening is no narrower" in line)
+    assert '67" to "72' in fits

@@ -22,9 +22,9 @@ from focuschart.chart.bench import RINGS, Which
 from focuschart.chart.pair import Shared
 from focuschart.chart.verdict import GOOD_BELOW, MARGINAL_BELOW
 from focuschart.cli import main
-from focuschart.fit_report import WIDTH, fit_report
+from focuschart.fit_report import fit_report
 from focuschart.kit.schema import Kit
-from focuschart.report import as_json, as_text
+from focuschart.report import WIDTH, as_json, as_text
 from focuschart.rig.assemble import Rig
 from focuschart.scale.budget import error_budget
 from tests.benches import Bench, bench_kit
@@ -365,7 +365,7 @@ def test_readings_that_scatter_hardly_by_chance_widen_the_errors_and_say_so() ->
     scatter = f"{scale.tension**0.5:.1f}"
     said = flat(part(report(kit), "taking_lenses"))
     assert f"scatter {scatter} times as much" in said
-    assert f"hardly by chance, so every error is stated {scatter} times as large" in said
+    assert f"hardly by chance, so each is taken as {scatter} times less sure" in said
 
 
 def test_a_reading_that_disagrees_is_named_with_its_probable_cause() -> None:

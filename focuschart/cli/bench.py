@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath, kit_argument, progress, read_kit, rig_option
+from focuschart.cli.common import (
+    font_option,
+    kit_argument,
+    out_option,
+    paper_option,
+    read_kit,
+    rig_option,
+    solved,
+)
 from focuschart.errors import GlyphError, PageError
 
 if TYPE_CHECKING:
@@ -16,11 +24,8 @@ if TYPE_CHECKING:
 @click.command()
 @kit_argument
 @rig_option
-@click.option(
-    "--out", type=FilePath(), default="output", show_default=True,
-    help="The pack goes into a folder in here, named after the kit file.",
-)  # fmt: skip
-@click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+@out_option
+@paper_option
 @click.option(
     "--setups", type=click.IntRange(4, 12), default=5, show_default=True,
     help="How many distances to read at.",
@@ -29,7 +34,7 @@ if TYPE_CHECKING:
     "--repeats", type=click.IntRange(1, 4), default=2, show_default=True,
     help="How often to focus and read at each.",
 )  # fmt: skip
-@click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
+@font_option
 @click.option("--force", is_flag=True, help="Overwrite files that are not a former bench pack's.")
 def bench(
     kit: Path,
@@ -48,7 +53,6 @@ def bench(
     lines are as fine as sharpness asks for at its distance.
     """
     from focuschart.bench_pack import Bench, bench_pages
-    from focuschart.chart import build_charts
     from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
     from focuschart.cli.pack_files import write_pack
 
@@ -57,8 +61,7 @@ def bench(
     face = load_face(font)
     check_texts(bag, face, source=str(kit))
     unread = bag.model_copy(update={"readings": []})
-    solved = build_charts(unread, source=str(kit), only=rigs)
-    charts = list(progress(solved, len(rigs or bag.rigs), "Choosing distances"))
+    charts = list(solved(unread, rigs, source=str(kit), label="Choosing distances"))
     try:
         documents = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
     except (PageError, GlyphError) as error:

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath, kit_argument, progress, read_kit, rig_option
+from focuschart.cli.common import (
+    font_option,
+    kit_argument,
+    out_option,
+    paper_option,
+    read_kit,
+    rig_option,
+    solved,
+)
 from focuschart.errors import GlyphError, PageError
 
 if TYPE_CHECKING:
@@ -20,13 +28,10 @@ if TYPE_CHECKING:
 @click.command()
 @kit_argument
 @rig_option
-@click.option(
-    "--out", type=FilePath(), default="output", show_default=True,
-    help="The pack goes into a folder in here, named after the kit file.",
-)  # fmt: skip
-@click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+@out_option
+@paper_option
 @click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, or "90 x 60 mm".')
-@click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
+@font_option
 @click.option("--force", is_flag=True, help="Overwrite files that are not a former build's.")
 def build(
     kit: Path,
@@ -52,7 +57,7 @@ def build(
     require_few(kit, rigs or tuple(bag.rigs))
     face = load_face(font)
     check_texts(bag, face, source=str(kit))
-    charts = _solved(bag, rigs, source=str(kit))
+    charts = list(solved(bag, rigs, source=str(kit), label="Solving"))
     try:
         documents = {
             **pack_pages(bag, charts, face=face, on=Paper(paper, card)),
@@ -64,13 +69,6 @@ def build(
     folder = out / folder_name(kit)
     write_pack(folder, files, kit=kit.name, force=force)
     _say(bag, charts, folder, files)
-
-
-def _solved(kit: Kit, rigs: tuple[str, ...], *, source: str) -> list[RigChart]:
-    from focuschart.chart import build_charts
-
-    charts = build_charts(kit, source=source, only=rigs)
-    return list(progress(charts, len(rigs or kit.rigs), "Solving"))
 
 
 def _data(kit: Kit, charts: list[RigChart]) -> dict[str, bytes]:

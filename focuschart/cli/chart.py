@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, progress, read_kit, rig_option
+from focuschart.cli.common import kit_argument, read_kit, rig_option, solved
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,12 +24,10 @@ _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
 )  # fmt: skip
 def chart(kit: Path, rigs: tuple[str, ...], form: str) -> None:
     """Print both rings' settings, depth of field and how sure they are."""
-    from focuschart.chart import build_charts
     from focuschart.report import as_csv, as_json, as_text
 
     bag = read_kit(kit, rigs)
-    solved = build_charts(bag, source=str(kit), only=rigs)
-    charts = progress(solved, len(rigs or bag.rigs), "Solving")
+    charts = solved(bag, rigs, source=str(kit), label="Solving")
     if form == "text":
         click.echo(coloured(as_text(charts, units=bag.units)), nl=False)
     else:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, progress, read_kit, rig_option
+from focuschart.cli.common import kit_argument, read_kit, rig_option, solved
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,19 +25,13 @@ def check(ctx: click.Context, kit: Path, rigs: tuple[str, ...], form: str) -> No
 
     Ends with exit status 1 when a rig cannot work.
     """
-    from focuschart.chart import build_charts
     from focuschart.check.model import check_rigs
     from focuschart.check_report import as_json, as_text
     from focuschart.rig.chain import shopping_list
 
     bag = read_kit(kit, rigs)
-    solved = build_charts(bag, source=str(kit), only=rigs)
-    checks = list(check_rigs(bag, progress(solved, len(rigs or bag.rigs), "Checking")))
-    wanted = {
-        item: [rig for rig in wanting if not rigs or rig in rigs]
-        for item, wanting in shopping_list(bag).items()
-    }
-    shopping = {item: wanting for item, wanting in wanted.items() if wanting}
+    checks = list(check_rigs(bag, solved(bag, rigs, source=str(kit), label="Checking")))
+    shopping = shopping_list(bag, only=rigs)
     if form == "text":
         click.echo(as_text(checks, units=bag.units, shopping=shopping), nl=False)
     else:

@@ -12,6 +12,7 @@ import click
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from focuschart.chart import RigChart
     from focuschart.kit.schema import Kit
 
 
@@ -36,6 +37,14 @@ rig_option = click.option(
 )
 
 
+out_option = click.option(
+    "--out", type=FilePath(), default="output", show_default=True,
+    help="The pack goes into a folder in here, named after the kit file.",
+)  # fmt: skip
+paper_option = click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+font_option = click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
+
+
 def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
     """Return a checked kit; raises FocusChartError, also for a rig that is not in it."""
     from focuschart.cli.files import read_text
@@ -48,6 +57,14 @@ def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
         rule = f"no such rig; the kit has {', '.join(list(kit.rigs)[:8])}"
         raise KitError(str(path), [Problem("--rig", shown(rig), rule) for rig in unknown])
     return kit
+
+
+def solved(kit: Kit, rigs: tuple[str, ...], *, source: str, label: str) -> Iterator[RigChart]:
+    """Yield the chart of each rig asked for, with a bar where that takes more than a moment."""
+    from focuschart.chart import build_charts
+
+    charts = build_charts(kit, source=source, only=rigs)
+    yield from progress(charts, len(rigs or kit.rigs), label)
 
 
 def progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, progress, read_kit, rig_option
+from focuschart.cli.common import kit_argument, read_kit, rig_option, solved
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -18,12 +18,10 @@ if TYPE_CHECKING:
 @rig_option
 def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     """Report how well the readings fit, how sure each mark is and why, and what to read next."""
-    from focuschart.chart import build_charts
     from focuschart.fit_report import fit_report
 
     bag = read_kit(kit, rigs)
-    solved = build_charts(bag, source=str(kit), only=rigs)
-    charts = list(progress(solved, len(rigs or bag.rigs), "Solving"))
+    charts = list(solved(bag, rigs, source=str(kit), label="Solving"))
     click.echo(_coloured(fit_report(bag, charts)), nl=False)
 
 

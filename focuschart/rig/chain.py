@@ -5,8 +5,8 @@ Nothing is guessed: where a size is not given, the finding says which key is mis
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from typing import Literal
 
@@ -27,6 +27,7 @@ from focuschart.rig.threads import apart, bridge, meets
 from focuschart.units import format_length
 
 Verdict = Literal["fits", "does not meet", "caution", "cannot tell"]
+Kind = Literal["joint", "opening", "front"]
 Table = Camera | TakingLens | StepRing | Clamp | Attachment | Filter | CloseUpLens
 
 LOOSEST_CLAMP_MM = 2.0
@@ -64,6 +65,7 @@ class Finding:
     verdict: Verdict
     reason: str
     wanted: tuple[str, ...] = ()
+    kind: Kind = "joint"
 
 
 def parts(kit: Kit, rig: Rig) -> list[Part]:
@@ -224,12 +226,13 @@ def _opening(part: Part, glass: Mapping[str, float | None]) -> Finding:
     if opening is not None and known and opening < min(known):
         size = f"{'' if stated else 'less than '}{format_length(opening)}"
         reason = f"its opening is {size}, narrower than the glass, {format_length(min(known))}"
-        return Finding(title, "caution", reason)
+        return Finding(title, "caution", reason, kind="opening")
     missing = [key for key, aperture in glass.items() if aperture is None]
     missing += [] if stated else [f"{part.key}.clear_aperture"]
     if missing:
-        return Finding(title, "cannot tell", f"{' and '.join(missing)} not given")
-    return Finding(title, "fits", "its opening is no narrower than the glass")
+        reason = f"{' and '.join(missing)} not given"
+        return Finding(title, "cannot tell", reason, kind="opening")
+    return Finding(title, "fits", "its opening is no narrower than the glass", kind="opening")
 
 
 def _opening_mm(table: Table) -> tuple[float | None, bool]:
@@ -244,7 +247,8 @@ def _opening_mm(table: Table) -> tuple[float | None, bool]:
 
 def front(kit: Kit, rig_id: str) -> list[Finding]:
     """Return what focusing the taking lens does to the attachment on its front."""
-    return [_turning(kit, rig_id), _moving(kit, rig_id)]
+    found = _turning(kit, rig_id), _moving(kit, rig_id)
+    return [replace(each, kind="front") for each in found]
 
 
 def _turning(kit: Kit, rig_id: str) -> Finding:
@@ -281,10 +285,10 @@ def findings(kit: Kit, rig_id: str) -> Iterator[Finding]:
     yield from chain(joints(kit, rig_id), openings(kit, rig_id), front(kit, rig_id))
 
 
-def shopping_list(kit: Kit) -> dict[str, list[str]]:
-    """Return what to get, each once, with the ids of the rigs that want it."""
+def shopping_list(kit: Kit, only: Collection[str] = ()) -> dict[str, list[str]]:
+    """Return what to get for all rigs, or `only` some, each once, with the ids that want it."""
     wanted: dict[str, list[str]] = {}
-    for rig_id in kit.rigs:
+    for rig_id in only or kit.rigs:
         for item in dict.fromkeys(chain(*(found.wanted for found in findings(kit, rig_id)))):
             wanted.setdefault(item, []).append(rig_id)
     return wanted
