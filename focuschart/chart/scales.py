@@ -97,7 +97,7 @@ def _fit(ring: RingReadings) -> RingScale | str:
         return str(error)
     except OpticsError as error:
         return f"a figure or distance is grossly wrong, check them ({error})"
-    torn = torn_repeats(scale, ring)
+    torn = _torn_repeats(scale, ring)
     if torn:
         return torn
     if scale.contradicted and not one_reading_off(ring):
@@ -105,7 +105,7 @@ def _fit(ring: RingReadings) -> RingScale | str:
     return scale
 
 
-def torn_repeats(scale: RingScale, ring: RingReadings) -> str:
+def _torn_repeats(scale: RingScale, ring: RingReadings) -> str:
     """Say which repeats differ by more than all that is sharp there, or by what chance explains.
 
     Such a pair is a slip of the pen or of the ruler, and no average of it is worth anything.

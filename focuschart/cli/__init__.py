@@ -62,8 +62,9 @@ def main() -> None:
     """Print the focus marks of a dual-focus anamorphic rig.
 
     A kit file says what is in the bag and what was read on the bench. Start one with
-    "focuschart init", print the ruler strips with "focuschart build", tape them on, note the
-    readings in the kit, and build again for the marker strips and the pocket card.
+    "focuschart init", print rulers, form and targets with "focuschart bench", enter each reading
+    with "focuschart read", see what they are worth with "focuschart fit", and print the marker
+    strips and the pocket card with "focuschart build".
     """
 
 

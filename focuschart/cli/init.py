@@ -32,8 +32,8 @@ def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
         click.echo("\nStopped, nothing was written.", err=True)
         ctx.exit(2)
     else:
-        next_step = f"focuschart build {shlex.quote(str(written))}"
-        click.echo(f"Written to {written}. Print its ruler strips: {next_step}")
+        next_step = f"focuschart bench {shlex.quote(str(written))}"
+        click.echo(f"Written to {written}. Print what the bench needs: {next_step}")
 
 
 def _refuse_taken(path: Path, *, force: bool) -> None:
