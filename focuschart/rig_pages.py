@@ -49,7 +49,7 @@ def rig_pages(
     They do where all lengths, masses and centres of gravity are known. Raises PageError for what
     does not fit the paper, GlyphError for a name that the typeface cannot print.
     """
-    told = [check for check in check_rigs(kit, charts) if _drawable(kit, check)]
+    told = [check for check in check_rigs(kit, charts, lenses=False) if _drawable(kit, check)]
     if not told:
         return {}
     for check in told:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from focuschart.check.picture import Delivery
 from focuschart.check.standing import openings, train
 from focuschart.kit.schema import Kit
-from focuschart.optics.arrays import Floats
+from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.coverage import clear_fraction, shortest_focal_length_mm, widest_crop
 from focuschart.rig.assemble import Rig
 
@@ -57,8 +57,13 @@ class Coverage(Corner):
         return self.deliveries or (self,)
 
 
-def coverage(kit: Kit, rig: Rig, deliveries: Sequence[Delivery]) -> Coverage | tuple[str, ...]:
-    """Return a rig's coverage, or the kit's keys without which nothing can be said."""
+def coverage(
+    kit: Kit, rig: Rig, deliveries: Sequence[Delivery], *, lenses: bool = True
+) -> Coverage | tuple[str, ...]:
+    """Return a rig's coverage, or the kit's keys without which nothing can be said.
+
+    The shortest focal lengths take most of the time; without `lenses` they are nan.
+    """
     distances = np.array([np.inf, float(np.min(rig.distances_mm))])
     found, stands = openings(kit, rig, distances), train(rig, distances)
     pupil = () if stands else (f"taking_lenses.{rig.lens_id}.entrance_pupil",)
@@ -75,13 +80,16 @@ def coverage(kit: Kit, rig: Rig, deliveries: Sequence[Delivery]) -> Coverage | t
         "image_x_mm": half[..., 0], "image_y_mm": half[..., 1],
     }  # fmt: skip
     sizes = (len(frames), len(stops), len(distances))
-    values = {
+    values: dict[str, Numbers] = {
         "passed": clear_fraction(stands, **at),
         "full_crop": widest_crop(stands, **at),
         "half_crop": widest_crop(stands, beam="half", **at),
-        "shortest_full_mm": shortest_focal_length_mm(stands, **at),
-        "shortest_chief_mm": shortest_focal_length_mm(stands, beam="chief", **at),
+        "shortest_full_mm": np.nan,
+        "shortest_chief_mm": np.nan,
     }
+    if lenses:
+        values["shortest_full_mm"] = shortest_focal_length_mm(stands, **at)
+        values["shortest_chief_mm"] = shortest_focal_length_mm(stands, beam="chief", **at)
     whole, *crops = (
         {"name": name} | {key: np.broadcast_to(value, sizes)[i] for key, value in values.items()}
         for i, name in enumerate(frames)

@@ -50,15 +50,20 @@ class RigCheck:
         return not self.faults
 
 
-def check_rigs(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigCheck]:
-    """Yield the check of each rig; charts give what is known of its squeeze and depth of field."""
+def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> Iterator[RigCheck]:
+    """Yield the check of each rig; charts give what is known of its squeeze and depth of field.
+
+    `lenses` says whether to look for the shortest focal lengths that are clear, as `coverage`.
+    """
     for chart in charts:
         rig_id, shown = chart.rig.rig_id, picture(kit, chart)
         carried = balance(kit, rig_id)
         yield RigCheck(
             rig=chart.rig,
             chain=tuple(findings(kit, rig_id)),
-            coverage=coverage(kit, chart.rig, shown.deliveries if kit.deliveries else ()),
+            coverage=coverage(
+                kit, chart.rig, shown.deliveries if kit.deliveries else (), lenses=lenses
+            ),
             reach=reach(kit, chart, shown.deliveries[0].sensor),
             balance=carried,
             loaded=balance(kit, rig_id, front_unit_g=FRONT_UNIT_G),

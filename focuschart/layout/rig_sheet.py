@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from functools import cache
+from itertools import chain, product
 from typing import NamedTuple
 
 from focuschart.errors import PageError
@@ -87,11 +88,13 @@ def _plan(sheet: RigSheet, room: tuple[float, float], face: Face) -> _Plan:
 
     Where no scale leaves room for footprints, there are none.
     """
-    views = [side_view_block(sheet.view, scale=scale, face=face) for scale in SCALES]
-    panels = [_panels(sheet, scale, face) for scale in SCALES] if sheet.beams else []
-    pairs = sorted(product(range(len(views)), range(len(panels))), key=sum)
-    plans: list[tuple[Block, Block | None]] = [(views[i], panels[j]) for i, j in pairs]
-    plans += [(view, None) for view in views]
+    views = cache(lambda i: side_view_block(sheet.view, scale=SCALES[i], face=face))
+    panels = cache(lambda j: _panels(sheet, SCALES[j], face))
+    every = range(len(SCALES))
+    pairs = sorted(product(every, every), key=sum) if sheet.beams else []
+    plans: Iterator[tuple[Block, Block | None]] = chain(
+        ((views(i), panels(j)) for i, j in pairs), ((views(i), None) for i in every)
+    )
     plan = next((plan for plan in plans if _fits(*plan, room)), None)
     if plan is None:
         raise PageError(f"{sheet.heading}: no scale fits this paper: choose a larger one")

@@ -28,7 +28,8 @@ Beam = Literal["full", "half", "chief"]
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _TURN = np.linspace(0.0, 2.0 * np.pi, 360, endpoint=False)
-_HALVINGS = 48
+_HALVINGS, _THIRDS = 26, 30
+"""A search ends within 2e-8 of its bracket, the summit between whose sides it runs within 6e-6."""
 _TINY = 1e-12
 _SHARES: dict[Beam, float] = {"full": 1.0, "chief": 0.0}
 
@@ -266,7 +267,7 @@ def _shortest_full(
     """
     low, high = np.broadcast_arrays(shortest_mm, longest_mm)
     low, high = low.copy(), high.copy()
-    for _ in range(2 * _HALVINGS):
+    for _ in range(_THIRDS):
         third = (high - low) / 3.0
         rises = scale(low + third) < scale(high - third)
         low, high = np.where(rises, low + third, low), np.where(rises, high, high - third)

@@ -140,6 +140,7 @@ class TypeFace:
         }
         self._glyphs = font.getGlyphSet()
         self._cached: dict[str, Outline] = {}
+        self._widths: dict[str, int] = {}
         self.cap_ratio = self._measure_capitals(font, source)
 
     def _measure_capitals(self, font: TTFont, source: str) -> float:
@@ -173,8 +174,10 @@ class TypeFace:
 
     def width_mm(self, text: str, *, cap_mm: float) -> float:
         """Return the advance width of `text`; no kerning. Raises GlyphError as `check` does."""
-        self.check(text)
-        return self.em_mm(cap_mm) * sum(self.advances[c] for c in text) / 1000
+        if text not in self._widths:  # layouts ask for one text at many sizes
+            self.check(text)
+            self._widths[text] = sum(self.advances[c] for c in text)
+        return self.em_mm(cap_mm) * self._widths[text] / 1000
 
     def outline(self, text: str, *, cap_mm: float) -> Outline:
         """Return the contours of `text` in mm, y up, from its origin on the baseline.
