@@ -11,7 +11,8 @@ from focuschart.chart.revision import ALPHABET, coded, is_code
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Path as Shape
 from focuschart.layout.page import Text
-from focuschart.pack import Paper, card_items, strip_items
+from focuschart.pages.cards import card_items
+from focuschart.pages.strips import strip_items
 from focuschart.units import metric_label
 from tests.sheets import FACE
 
@@ -76,7 +77,7 @@ def test_the_card_shows_each_ring_in_its_own_column() -> None:
     name = "mild-street"
     kit = load_kit((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     (chart,) = build_charts(kit, source=name)
-    (item,) = card_items(kit, [chart], face=FACE, on=Paper(card="A6"))
+    (item,) = card_items(kit, [chart], face=FACE, size="A6")
     cells = {s.key: s.text for s in item.block.shapes if isinstance(s, Text)}
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     for i in range(len(chart.distances_mm)):

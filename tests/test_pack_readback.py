@@ -12,7 +12,7 @@ from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.ring import LEAD_IN_MM
 from focuschart.layout.strip import TICK_STROKE_MM
-from focuschart.pack import Paper, pack_pages
+from focuschart.pages.pack import Paper, pack_pages
 from focuschart.render import RENDERERS
 from tests import readback
 from tests.sheets import FACE

@@ -16,7 +16,7 @@ from focuschart.check.model import RigCheck, check_rigs
 from focuschart.cli import main
 from focuschart.errors import GlyphError
 from focuschart.layout.page import Page, Path, Text
-from focuschart.rig_pages import CAUTIONS, rig_pages
+from focuschart.pages.rigs import CAUTIONS, rig_pages
 from tests import readback
 from tests.kits import kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit

@@ -24,9 +24,7 @@ DOORS: dict[str, set[str]] = {
     "check": GROUND | {"chart", "kit", "optics", "rig", "scale"},
     "check_report": GROUND | {"check", "optics", "report", "rig"},
     "fit_report": GROUND | {"chart", "kit", "optics", "report", "scale"},
-    "pack": GROUND | {"chart", "kit", "layout"},
-    "bench_pack": GROUND | {"chart", "kit", "layout", "optics", "pack", "rig", "scale"},
-    "rig_pages": GROUND | {"chart", "check", "kit", "layout", "optics", "rig"},
+    "pages": GROUND | {"chart", "check", "kit", "layout", "optics", "rig", "scale"},
     "render": GROUND | {"layout"},
 }
 """Room → rooms it may import, beside itself. The command line may import all of them."""

@@ -52,9 +52,9 @@ def bench(
     The form lists the distances at which readings help this rig's marks most; each target's finest
     lines are as fine as sharpness asks for at its distance.
     """
-    from focuschart.bench_pack import Bench, bench_pages
     from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
     from focuschart.cli.pack_files import write_pack
+    from focuschart.pages.bench import Bench, bench_pages
 
     bag = read_kit(kit, rigs)
     require_few(kit, rigs or tuple(bag.rigs))

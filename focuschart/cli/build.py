@@ -50,8 +50,8 @@ def build(
     """
     from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
     from focuschart.cli.pack_files import write_pack
-    from focuschart.pack import Paper, pack_pages
-    from focuschart.rig_pages import rig_pages
+    from focuschart.pages.pack import Paper, pack_pages
+    from focuschart.pages.rigs import rig_pages
 
     bag = read_kit(kit, rigs)
     require_few(kit, rigs or tuple(bag.rigs))

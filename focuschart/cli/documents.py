@@ -39,7 +39,7 @@ def require_few(kit: Path, rigs: tuple[str, ...]) -> None:
 
 def check_texts(kit: Kit, face: TypeFace, *, source: str) -> None:
     """Raise KitError for every text of the kit that the typeface cannot print."""
-    from focuschart.pack import printed_texts
+    from focuschart.pages.pack import printed_texts
 
     problems = []
     for key, text in printed_texts(kit):

@@ -14,7 +14,6 @@ import pytest
 from click.testing import CliRunner, Result
 from scipy.optimize import brentq
 
-from focuschart.bench_pack import CAUTIONS, CHECK, Bench, bench_pages
 from focuschart.chart import RigChart, build_charts
 from focuschart.chart.advice import FAR_MM, bench_distances
 from focuschart.cli import main
@@ -22,6 +21,7 @@ from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet import PAPERS, paper_size
+from focuschart.pages.bench import CAUTIONS, CHECK, Bench, bench_pages
 from focuschart.render import RENDERERS
 from focuschart.units import parse_length
 from tests import readback

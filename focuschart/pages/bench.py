@@ -19,7 +19,7 @@ from focuschart.layout.page import Face, Page
 from focuschart.layout.sheet import sheets
 from focuschart.layout.target import Target, has_room, target_page
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
-from focuschart.pack import ruler_items
+from focuschart.pages.strips import ruler_items
 from focuschart.rig.assemble import Rig
 from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, Units, distance_label, format_stop

@@ -1,0 +1,1 @@
+"""From charts and checks to the pages that are printed. Nothing here knows a renderer."""

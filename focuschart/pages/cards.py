@@ -1,0 +1,133 @@
+"""The pocket card of a rig, from its solved chart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.verdict import sure_from, trusted_from
+from focuschart.kit.schema import Kit
+from focuschart.layout.card import Card, Side, Table, card_size, cards
+from focuschart.layout.page import Face
+from focuschart.layout.sheet import Item
+from focuschart.units import format_range, format_stop, scale_label, scale_reading
+
+CAUTIONS = (
+    "Never point the rig at the sun. Support and tether a front-heavy rig; above people, local "
+    "rules and qualified riggers decide. Check every mark by a camera test before a job."
+)
+
+
+def card_items(kit: Kit, charts: Sequence[RigChart], *, face: Face, size: str) -> list[Item]:
+    """Return the pocket cards of every rig whose two rings are measured."""
+    sides = card_size(size)
+    return [
+        Item(
+            f"{chart.rig.rig_id}/card/{number}",
+            f"{chart.rig.name}: fold along the dashed line, laminate",
+            block,
+        )
+        for chart in charts
+        if chart.taking is not None and chart.attachment is not None
+        for number, block in enumerate(
+            cards(_card(kit, chart, chart.taking, chart.attachment), size=sides, face=face)
+        )
+    ]
+
+
+def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
+    title = chart.rig.name
+    front = Side(
+        title,
+        chart.revision,
+        _settings_table(kit, chart, taking, attachment),
+        _settings_notes(taking, attachment),
+    )
+    back = Side(
+        title,
+        chart.revision,
+        _sureness_table(kit, chart, taking, attachment),
+        (*_trust_notes(chart), CAUTIONS),
+    )
+    return Card(f"card:{chart.rig.rig_id}", front, back)
+
+
+_DISTANCE_UNIT = {"metric": "m", "imperial": "ft in", "both": "m ft"}
+
+
+def _settings_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
+    """Return distance, both ring settings, and near to far at each stop."""
+    columns = [
+        [scale_label(d, kit.units) for d in chart.distances_mm],
+        _setting_column(kit, taking),
+        _setting_column(kit, attachment),
+        *(
+            [
+                format_range(float(near), float(far), kit.units)
+                for near, far in zip(*limits, strict=True)
+            ]
+            for limits in zip(chart.frame.near_mm, chart.frame.far_mm, strict=True)
+        ),
+    ]
+    stops = [format_stop(float(stop)) for stop in chart.stops]
+    headings = (
+        _DISTANCE_UNIT[kit.units],
+        _setting_heading("lens", taking),
+        _setting_heading("att.", attachment),
+        *stops,
+    )
+    return Table(headings, tuple(zip(*columns, strict=True)), optional=len(stops) - 1)
+
+
+def _setting_heading(name: str, marks: RingMarks) -> str:
+    return f"{name} {'mm' if np.all(np.isnan(marks.engraved_mm)) else 'scale'}"
+
+
+def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
+    """Return what the ring shows at each mark: its engraved scale where listed, else the ruler."""
+    if np.all(np.isnan(marks.engraved_mm)):
+        return [f"{arc:.1f}" for arc in marks.arc_mm]
+    return [
+        f"({arc:.1f})" if np.isnan(shown) else scale_reading(float(shown), kit.units)
+        for arc, shown in zip(marks.arc_mm, marks.engraved_mm, strict=True)
+    ]
+
+
+def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
+    """Return squeeze, each ring's own error against its tolerance, and the pair's first stop."""
+    headings = (_DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
+    columns = (
+        [scale_label(float(distance), kit.units) for distance in chart.distances_mm],
+        [f"{squeeze:.3f}" for squeeze in chart.squeeze],
+        _against_tolerance(taking),
+        _against_tolerance(attachment),
+        ["no stop" if stop is None else format_stop(stop) for stop in sure_from(chart)],
+    )
+    return Table(headings, tuple(zip(*columns, strict=True)))
+
+
+def _against_tolerance(marks: RingMarks) -> list[str]:
+    pairs = zip(marks.arc_95_mm, marks.tolerance_mm[0], strict=True)
+    return [f"{error:.2f}/{allowed:.2f}" for error, allowed in pairs]
+
+
+def _settings_notes(taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]:
+    notes = ["Same label on both rings. Distances from the sensor mark; limits rounded inward."]
+    if any(_partly_engraved(marks) for marks in (taking, attachment)):
+        notes.append("(In brackets: mm on the ruler, beyond the engraved scale.)")
+    return tuple(notes)
+
+
+def _partly_engraved(marks: RingMarks) -> bool:
+    off = np.isnan(marks.engraved_mm)
+    return bool(np.any(off) and not np.all(off))
+
+
+def _trust_notes(chart: RigChart) -> Iterator[str]:
+    stop, at = trusted_from(chart), format_stop(chart.working_stop)
+    whole = "no stop" if stop is None else format_stop(stop)
+    if chart.contradicted:
+        yield "READINGS DISAGREE: trust no mark, check them and print again."
+    yield f"± 95 %, tol one circle of confusion at {at}, mm. All sure from: {whole}."
