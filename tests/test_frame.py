@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from focuschart.kit.quantities import parse_ratio
 from focuschart.optics import frame, thin_lens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.attachment import match
-from focuschart.optics.frame import FLAT_RATIO, SCOPE_RATIO, Frame
+from focuschart.optics.frame import Frame
 from focuschart.units import MM_PER_INCH
 from tests.thin_cases import CASES, Case
 
@@ -61,8 +62,8 @@ def test_pixel_sizes_of_each_mark_broadcast() -> None:
     ("ratio", "size"),
     [
         # DCI, Digital Cinema System Specification: scope, flat and full container.
-        (SCOPE_RATIO, (4096, 1716)),
-        (FLAT_RATIO, (3996, 2160)),
+        (parse_ratio("scope"), (4096, 1716)),
+        (parse_ratio("flat"), (3996, 2160)),
         (1.85, (3996, 2160)),
         (4096.0 / 2160.0, (4096, 2160)),
     ],

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import UnitError
-from focuschart.kit.quantities import Thread, ThreadText, moment, offset, parse_ratio, time
+from focuschart.kit.quantities import (
+    Thread,
+    ThreadText,
+    angle,
+    moment,
+    offset,
+    parse_ratio,
+    time,
+)
 from focuschart.units import format_mass, parse_mass
 
 POUND_G = 453.59237  # exactly: international yard and pound agreement of 1959
@@ -96,6 +106,8 @@ def test_times_and_moments() -> None:
     with pytest.raises(ValueError, match='for example "18 ms"'):
         time(0.0, 200.0, "").read("18")
     with pytest.raises(ValueError, match=r'for example "2\.5 N m"'):
+        moment(0.1, 9.0, "").read("2 kg")
+    with pytest.raises(ValueError, match=r"must be between 0\.1 N m and 9 N m"):
         moment(0.1, 9.0, "").read("-2 N m")
 
 
@@ -108,3 +120,22 @@ def test_ratios(text: str, ratio: float) -> None:
 def test_what_is_no_ratio(text: str) -> None:
     with pytest.raises(ValueError, match="width over height"):
         parse_ratio(text)
+
+
+@pytest.mark.parametrize(("text", "degrees"), [("1 deg", 1.0), ("0.5°", 0.5), (" 12 ° ", 12.0)])
+def test_angles(text: str, degrees: float) -> None:
+    assert angle(0.01, 45.0, "").read(text) == pytest.approx(math.radians(degrees), rel=1e-14)
+
+
+@pytest.mark.parametrize("text", ["1", "1 rad", "1'", "deg", "nan deg"])
+def test_what_is_no_angle(text: str) -> None:
+    with pytest.raises(ValueError, match='write a number and a unit, for example "1 deg"'):
+        angle(0.01, 45.0, "").read(text)
+
+
+def test_named_ratios_are_those_of_digital_cinema() -> None:
+    """DCI, Digital Cinema System Specification: 4096 by 1716 and 3996 by 2160 pixels."""
+    assert parse_ratio("scope") == 4096 / 1716
+    assert parse_ratio(" flat ") == 3996 / 2160
+    with pytest.raises(ValueError, match='"scope" or "flat"'):
+        parse_ratio("wide")

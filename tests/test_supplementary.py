@@ -50,29 +50,16 @@ def test_conjugate_equation(ahead: float, power: float, datum: float) -> None:
     assert found < min(ahead, 1000.0 / power * (1.0 + 1e-9))
 
 
-@given(ahead=st.floats(50.0, 1e5), power=POWER, datum=DATUM)
-def test_mark_is_the_inverse_of_subject(ahead: float, power: float, datum: float) -> None:
-    nearer = supplementary.subject_mm(ahead + datum, power_dioptres=power, close_up_datum_mm=datum)
-    back = supplementary.mark_mm(nearer, power_dioptres=power, close_up_datum_mm=datum)
-    # Digits of the nearer distance count (o/o′)² = (1 + P·o)² times as much at the mark.
-    lost = 1e-12 * (1.0 + power / 1000.0 * ahead) ** 2
-    assert_allclose(back, ahead + datum, rtol=1e-12, atol=lost * 400.0)
-
-
 @given(power=POWER, datum=DATUM)
 def test_infinity_is_the_mark_of_the_close_up_lenss_own_focus(power: float, datum: float) -> None:
     focus = supplementary.subject_mm(np.inf, power_dioptres=power, close_up_datum_mm=datum)
     assert_allclose(focus - datum, 1000.0 / power, rtol=1e-9)
-    back = supplementary.mark_mm(focus, power_dioptres=power, close_up_datum_mm=datum)
-    assert back > 1e9
 
 
 @given(ahead=AHEAD, datum=DATUM)
 def test_no_power_is_no_lens(ahead: float, datum: float) -> None:
     assert_allclose(subject(ahead, 0.0, datum), ahead, rtol=1e-9)
     assert_allclose(subject(ahead, 1e-9, datum), min(ahead, 1e12), rtol=1e-5)
-    same = supplementary.mark_mm(ahead + datum, power_dioptres=0.0, close_up_datum_mm=datum)
-    assert_allclose(same, ahead + datum, rtol=1e-9)
     m = supplementary.close_up_magnification(
         0.1, power_dioptres=0.0, image_mm=93.5, lens_to_close_up_mm=datum
     )
@@ -186,12 +173,7 @@ def test_table_over_powers_and_marks() -> None:
 
 @pytest.mark.parametrize("distance_mm", [300.0, 100.0])
 def test_a_mark_behind_the_close_up_lens_is_refused(distance_mm: float) -> None:
-    for function in (supplementary.subject_mm, supplementary.mark_mm):
-        with pytest.raises(OpticsError, match="not in front of the close-up lens"):
-            function(np.array([2000.0, distance_mm]), power_dioptres=0.1, close_up_datum_mm=300.0)
-
-
-@pytest.mark.parametrize("distance_mm", [1301.0, np.inf])
-def test_a_subject_out_of_reach_is_refused(distance_mm: float) -> None:
-    with pytest.raises(OpticsError, match="farther than the close-up lens can focus"):
-        supplementary.mark_mm(distance_mm, power_dioptres=1.0, close_up_datum_mm=300.0)
+    with pytest.raises(OpticsError, match="not in front of the close-up lens"):
+        supplementary.subject_mm(
+            np.array([2000.0, distance_mm]), power_dioptres=0.1, close_up_datum_mm=300.0
+        )

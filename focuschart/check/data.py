@@ -20,11 +20,14 @@ shares 0 to 1. A verdict is "fits", "does not meet", "caution" or "cannot tell".
   `plate_verdict`, `payload_g`, `payload_margin_g`, `payload_verdict`, `support_n`, `mount_n`,
   `loads` (`title`, `mass_g`, `centre_mm`), `sections` (`place`, `position_mm`, `hanging_nm` without
   the support, `acting_nm`, `limit_nm`, `verdict`). `load_missing`: keys that would tell more.
+- `marks_missing`: why a ring has no marks; then squeeze, frames and limits of depth of field are
+  those of the values entered.
 - `picture`: `ratio` and `pixels` (columns, rows) desqueezed by the nominal squeeze, `distances_mm`
   (the marks), `squeeze` (the factor for post) and `widening_percent` at each, `deliveries` (`name`;
   `width_px`, `height_px`, `left_px`, `top_px` of the crop; `sensor_width_mm`, `sensor_height_mm`;
   `frame_width_mm`, `frame_height_mm` at each mark), `pans` (null, or `delivery`, `multiples` of one
-  picture width in 7 s, `rate_rad_s`, `lean_rad`, `spherical_lean_rad`), `missing`.
+  picture width in 7 s, `rate_rad_s`, `lean_rad`, `spherical_lean_rad`, and the kit's
+  `lean_limit_rad` with the `fastest_rad_s` that leans so far), `missing`.
 """
 
 from __future__ import annotations
@@ -62,6 +65,7 @@ def rig_data(check: RigCheck) -> dict[str, Any]:
         "load_with_front_unit": {"front_unit_g": FRONT_UNIT_G, **_load(check.loaded)},
         "load_missing": check.load_missing,
         "picture": _picture(check.picture),
+        "marks_missing": check.marks_missing,
     }  # fmt: skip
     return {key: _plain(value) for key, value in found.items()}
 
@@ -138,6 +142,8 @@ def _picture(shown: Picture) -> dict[str, Any]:
             "rate_rad_s": shown.pans.rate_rad_s,
             "lean_rad": shown.pans.lean_rad,
             "spherical_lean_rad": shown.pans.spherical_lean_rad,
+            "lean_limit_rad": shown.lean_limit_rad,
+            "fastest_rad_s": shown.fastest_pan_rad_s,
         }
     return {
         "ratio": shown.ratio,

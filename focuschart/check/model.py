@@ -22,7 +22,8 @@ class RigCheck:
     """One rig: findings of its chain, coverage (or the keys missing for it), reach, load, picture.
 
     `loaded` is the balance with a close-up unit of `FRONT_UNIT_G` on the front; `load_missing` are
-    the kit's keys that would tell more of both.
+    the kit's keys that would tell more of both. `marks_missing` says why a ring has no marks: then
+    squeeze and depth of field are those of the values entered.
     """
 
     rig: Rig
@@ -33,6 +34,7 @@ class RigCheck:
     loaded: Balance
     load_missing: tuple[str, ...]
     picture: Picture
+    marks_missing: tuple[str, ...]
 
     @property
     def faults(self) -> tuple[str, ...]:
@@ -69,7 +71,18 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
             loaded=balance(kit, rig_id, front_unit_g=FRONT_UNIT_G),
             load_missing=tuple(dict.fromkeys(_load_missing(kit, rig_id, carried))),
             picture=shown,
+            marks_missing=tuple(_marks_missing(chart)),
         )
+
+
+def _marks_missing(chart: RigChart) -> Iterator[str]:
+    """Yield why rings have no marks: no readings, or none from which a scale can be found."""
+    yield from (f"{problem.key}: {problem.rule}" for problem in chart.refused)
+    refused = " ".join(problem.key for problem in chart.refused)
+    parts = {"taking_lenses": chart.rig.lens_id, "attachments": chart.rig.attachment_id}
+    for (section, part), (_, marks) in zip(parts.items(), chart.rings().values(), strict=True):
+        if marks is None and f"{section}.{part} " not in refused:
+            yield f"{section}.{part}: no readings"
 
 
 def _load_missing(kit: Kit, rig_id: str, found: Balance) -> Iterator[str]:

@@ -21,7 +21,7 @@ from focuschart.optics.frame import (
     frame_at_subject,
     widening_percent,
 )
-from focuschart.optics.movement import Pans, pan_table
+from focuschart.optics.movement import Pans, fastest_pan_rad_s, pan_table
 from focuschart.rig.assemble import Rig
 
 PAN_MULTIPLES = np.array([1.0, 2.0, 4.0])
@@ -43,6 +43,7 @@ class Picture:
     """What post and framing need; arrays over n marks, `pans` None without a readout time.
 
     `deliveries` are the kit's, or the whole frame where it names none. Pans are of the first.
+    `fastest_pan_rad_s` leans by the kit's `lean_limit_rad`: None where one of them is not known.
     """
 
     distances_mm: Floats
@@ -52,6 +53,8 @@ class Picture:
     pixels: tuple[int, int] | None
     deliveries: tuple[Delivery, ...]
     pans: Pans | None
+    lean_limit_rad: float | None
+    fastest_pan_rad_s: float | None
     missing: tuple[str, ...]
 
 
@@ -87,6 +90,8 @@ def picture(kit: Kit, chart: RigChart) -> Picture:
         pixels=pixels,
         deliveries=deliveries,
         pans=_pans(rig, camera, deliveries[0]),
+        lean_limit_rad=kit.lean_limit,
+        fastest_pan_rad_s=_fastest_pan(rig, camera, kit.lean_limit),
         missing=tuple(f"cameras.{rig.camera_id}.{key}" for key in missing),
     )
 
@@ -131,3 +136,14 @@ def _pans(rig: Rig, camera: Camera, delivery: Delivery) -> Pans | None:
         squeeze=rig.attachment.squeeze,
         readout_s=camera.readout_time / 1000.0,
     )
+
+
+def _fastest_pan(rig: Rig, camera: Camera, lean_limit_rad: float | None) -> float | None:
+    if camera.readout_time is None or lean_limit_rad is None:
+        return None
+    return float(fastest_pan_rad_s(
+        lean_limit_rad,
+        focal_length_mm=rig.lens.focal_length,
+        readout_s=camera.readout_time / 1000.0,
+        picture_height_mm=camera.sensor_height,
+    ))  # fmt: skip

@@ -46,8 +46,8 @@ def cautions(found: RigCheck) -> Iterator[str]:
     on = [table for table in found.reach.close_ups if table.mounted]
     for table in on:
         yield (
-            f"close-up lens {table.name} is on the front: subjects stand nearer than the marks "
-            "say, and infinity is out of reach (see Reach)"
+            f'close-up lens "{table.name}" is on the front: subjects stand nearer than the marks '
+            "say, and infinity is out of reach"
         )
     if found.balance.mount_n < 0.0:
         yield (
@@ -119,9 +119,14 @@ def _dim(covered: Coverage) -> Iterator[str]:
         others[covered.working] = False
         if np.any(others):
             stops = ", ".join(format_stop(float(each)) for each in covered.stops[others])
-            yield f"the corner of {_frame(corner)} is black at {stops}"
-    if covered.deliveries and np.any(covered.passed[covered.working] < DARK):
-        yield f"the corner of the sensor mode is black at {_stop(covered)}: look at the crops"
+            where = _where(np.any(black[others], axis=0))
+            yield f"the corner of {_frame(corner)} is black at {stops}, focused at {where}"
+    unseen = covered.passed[covered.working] < DARK
+    if covered.deliveries and np.any(unseen):
+        yield (
+            f"the corner of the sensor mode is black at {_stop(covered)}, focused at "
+            f"{_where(unseen)}: look at the crops"
+        )
 
 
 def _stop(covered: Coverage) -> str:

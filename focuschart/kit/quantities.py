@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -16,6 +17,7 @@ from focuschart.units import format_length, format_mass, parse_length, parse_mas
 _PLAIN = r"\d+(?:\.\d+)?"
 _TIME = re.compile(rf"\s*({_PLAIN})\s*(ms|s)\s*")
 _MOMENT = re.compile(rf"\s*({_PLAIN})\s*N[ ·]?m\s*")
+_ANGLE = re.compile(rf"\s*({_PLAIN})\s*(?:deg|°)\s*")
 _RATIO = re.compile(rf"\s*({_PLAIN})\s*(?::\s*({_PLAIN}))?\s*")
 _THREAD_PATTERN = rf"^\s*M?\s*({_PLAIN})\s*(?:mm)?(?:\s*[x×]\s*({_PLAIN})\s*(?:mm)?)?\s*$"
 _THREAD = re.compile(_THREAD_PATTERN)
@@ -23,6 +25,9 @@ _SMALLEST_THREAD_MM, _LARGEST_THREAD_MM = 15.0, 200.0
 _FINEST_PITCH_MM, _COARSEST_PITCH_MM = 0.25, 3.0
 _FEWEST_PIXELS, _MOST_PIXELS = 100, 40_000
 _NARROWEST, _WIDEST = 1.0, 4.0
+NAMED_RATIOS: Mapping[str, float] = {"scope": 4096.0 / 1716.0, "flat": 3996.0 / 2160.0}
+"""Digital cinema's two pictures, 2.387:1 and 1.85:1 (DCI, Digital Cinema System Specification).
+Cropped to 2.39 instead, the 4096 pixels of scope leave two rows fewer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +43,11 @@ class Quoted:
 
     def read(self, value: object) -> float:
         """Return the quantity in its own unit; raises ValueError with the cure."""
+        text = _text(value, self.example)
+        if self.low >= 0.0 and text.strip().startswith("-"):
+            raise ValueError(f"must be {self._limits()}")
         try:
-            found = self.parse(_text(value, self.example))
+            found = self.parse(text)
         except UnitError as error:
             raise ValueError(str(error)) from None
         if not self.low <= found <= self.high:
@@ -155,14 +163,22 @@ def moment(low_nm: float, high_nm: float, description: str) -> Quoted:
     return Quoted(_parse_moment, _format_moment, low_nm, high_nm, description, "2.5 N m")
 
 
+def angle(low_deg: float, high_deg: float, description: str) -> Quoted:
+    """Return the limits of a quoted angle, read into radians."""
+    low, high = math.radians(low_deg), math.radians(high_deg)
+    return Quoted(_parse_angle, _format_angle, low, high, description, "1 deg")
+
+
 def parse_ratio(text: str) -> float:
-    """Return the width over the height that "2.39", "2.39:1" or "16:9" says.
+    """Return the width over the height that "2.39", "2.39:1", "16:9", "scope" or "flat" says.
 
     Raises ValueError, with the cure, for anything else, and for ratios that no film has.
     """
+    if text.strip() in NAMED_RATIOS:
+        return NAMED_RATIOS[text.strip()]
     found = _RATIO.fullmatch(text)
     if not found or not float(found[2] or 1.0):
-        raise ValueError('write width over height, for example "2.39" or "16:9"')
+        raise ValueError('write width over height, for example "2.39", "16:9", "scope" or "flat"')
     ratio = float(found[1]) / float(found[2] or 1.0)
     if not _NARROWEST <= ratio <= _WIDEST:
         raise ValueError(f"must be between {_NARROWEST:g} and {_WIDEST:g}, width over height")
@@ -176,7 +192,7 @@ def _ratio_text(text: str) -> str:
 
 Delivery = Annotated[
     str,
-    Field(description='Width over height of a finished picture, such as "2.39" or "16:9"'),
+    Field(description='Width over height of a finished picture: "2.39", "16:9", "scope", "flat"'),
     AfterValidator(_ratio_text),
 ]
 
@@ -213,3 +229,14 @@ def _parse_moment(text: str) -> float:
 
 def _format_moment(moment_nm: float) -> str:
     return f"{moment_nm:.10g} N m"
+
+
+def _parse_angle(text: str) -> float:
+    found = _ANGLE.fullmatch(text)
+    if not found:
+        raise UnitError('write a number and a unit, for example "1 deg" or "0.5°"')
+    return math.radians(float(found[1]))
+
+
+def _format_angle(angle_rad: float) -> str:
+    return f"{math.degrees(angle_rad):.10g} deg"

@@ -17,8 +17,7 @@ import numpy as np
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.optics.attachment import MovingGroup, match
-from focuschart.optics.thin_lens import PLATE_SHIFT, reciprocal_mm
+from focuschart.optics.thin_lens import PLATE_SHIFT
 
 Group = Literal["rear", "front"]
 
@@ -80,32 +79,6 @@ class Train:
         """Return k = 1/f − 1/v, the reciprocal distance from pupil to subject; 0 at infinity."""
         focal = np.asarray(self.focal_length_mm, float)
         return np.asarray(1.0 / focal - 1.0 / np.asarray(self.image_mm, float))
-
-
-def focused_train(
-    subject_mm: Numbers, *, focal_length_mm: Numbers, pupil_to_rear_mm: Numbers,
-    front_focal_mm: Numbers, squeeze: Numbers, moving: MovingGroup, front_glass_mm: Numbers = 0.0,
-    rear_glass_mm: Numbers = 0.0,
-) -> Train:  # fmt: skip
-    """Return the rig with the lens extended and the attachment matched to one subject.
-
-    `subject_mm` is measured from the entrance pupil and may be infinite; `pupil_to_rear_mm` is e
-    with the attachment at infinity, riding on the lens's front. Where the rear group moves it
-    closes on the front one and leaves the pupil. Raises OpticsError for a subject at or behind
-    the attachment, or nearer than the focal length.
-    """
-    subject, front = np.asarray(subject_mm, float), np.asarray(front_focal_mm, float)
-    focal = np.asarray(focal_length_mm, float)
-    if np.any(subject <= focal):
-        raise OpticsError("the subject is nearer than the focal length: no sharp image exists")
-    afocal = front * (np.asarray(squeeze, float) - 1.0)
-    ahead = pupil_to_rear_mm + (afocal if moving == "rear" else 0.0)
-    matched = match(subject - ahead, front_focal_mm=front, squeeze=squeeze, moving=moving)
-    closed = afocal - matched.separation_mm if moving == "rear" else 0.0
-    return Train(
-        focal, reciprocal_mm(1.0 / focal - 1.0 / subject), pupil_to_rear_mm + closed,
-        matched.separation_mm, front, front * squeeze, front_glass_mm, rear_glass_mm,
-    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

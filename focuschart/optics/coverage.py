@@ -1,8 +1,8 @@
 """Coverage: does the beam to an image point pass the attachment's glass and every rim about it?
 
 Every clear aperture, seen back in the entrance pupil along the beams of `beam`, is an upright
-ellipse or rectangle; what they leave of the pupil's disc passes. Real glass clips up to 6 % sooner
-than this (`GLASS_MARGIN`).
+ellipse or rectangle; what they leave of the pupil's disc passes. Real glass can clip sooner than
+this: limits leave `GLASS_MARGIN` for it.
 """
 
 from __future__ import annotations
@@ -17,11 +17,15 @@ from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.beam import ClearAperture, Leaving, Train, leaving, transfers
 
-GLASS_MARGIN = 0.06
+GLASS_MARGIN = 0.02
 """How much farther out than it lies an image point is taken for limits.
 
-Real thick cylinders clip up to 6 % sooner than these formulas and up to 15 % later: found by exact
-rays through 128 random attachments, groups in the middle of their glasses, both faces clipping.
+By exact rays, groups in the middle of their glasses, both faces clipping: without it crops are 0
+to 8 % narrower than a published attachment allows; through 128 random ones 15 % narrower to 4 %
+wider, by how each group shares its power among faces, which no kit states. With it no crop is more
+than 10 % too narrow for the published one, nor more than 2 % too wide for the others; of 2400 more
+cases (stops, mounts, distances, pupils) 0.3 % were. Focal lengths go with nearly twice as much of
+it: up to 12 % too long for the published one.
 """
 
 Beam = Literal["full", "half", "chief"]

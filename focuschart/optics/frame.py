@@ -17,12 +17,6 @@ from focuschart.optics.thin_lens import reciprocal_mm
 Pixels = NDArray[np.int64]
 """Whole pixels, what functions return."""
 
-SCOPE_RATIO = 4096.0 / 1716.0
-"""Digital cinema's scope picture, 2.387:1 (DCI, Digital Cinema System Specification). Cropped to
-2.39 instead, its 4096 pixels leave two rows fewer."""
-FLAT_RATIO = 3996.0 / 2160.0
-"""Digital cinema's flat picture, 1.85:1 (same source)."""
-
 
 def desqueezed_ratio(*, width: Numbers, height: Numbers, squeeze: Numbers) -> Floats:
     """Return S·width/height of a picture `width` by `height` as recorded, in any one unit."""

@@ -22,8 +22,6 @@ from focuschart.optics.frame import Frame, frame_at_subject
 from focuschart.optics.thin_lens import reciprocal_mm
 
 MM_PER_METRE = 1000.0
-_ROUNDING = 1e-9
-"""Share of P by which a subject may seem to lie beyond 1/P: digits lost between two distances."""
 
 
 def subject_mm(
@@ -36,19 +34,6 @@ def subject_mm(
     """
     ahead = _ahead_mm(distance_mm, close_up_datum_mm)
     return _nearer_mm(ahead, power_dioptres) + close_up_datum_mm
-
-
-def mark_mm(distance_mm: Numbers, *, power_dioptres: Numbers, close_up_datum_mm: Numbers) -> Floats:
-    """Return the mark at which to set both rings for a subject at `distance_mm` from the sensor.
-
-    The inverse of `subject_mm`; infinity for a subject 1/P before the close-up lens. Shapes
-    broadcast. Raises OpticsError for a subject farther than that, or at or behind the lens.
-    """
-    power = np.asarray(power_dioptres, float) / MM_PER_METRE
-    left = 1.0 / _ahead_mm(distance_mm, close_up_datum_mm) - power
-    if np.any(left < -_ROUNDING * power):
-        raise OpticsError("the subject is farther than the close-up lens can focus")
-    return reciprocal_mm(left) + close_up_datum_mm
 
 
 def _ahead_mm(distance_mm: Numbers, close_up_datum_mm: Numbers) -> Floats:

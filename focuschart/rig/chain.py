@@ -30,6 +30,8 @@ Verdict = Literal["fits", "does not meet", "caution", "cannot tell"]
 Kind = Literal["joint", "opening", "front"]
 Table = Camera | TakingLens | StepRing | Clamp | Attachment | Filter | CloseUpLens
 
+LENGTHS_APART_MM = 5.0
+"""A rig's length measured as a whole may differ so much from its parts'; judgement, no source."""
 LOOSEST_CLAMP_MM = 2.0
 """A clamp's screws take up this much of its bore; judgement, no source."""
 _FEMALE: Mapping[type, str] = {
@@ -107,6 +109,21 @@ def joints(kit: Kit, rig_id: str) -> list[Finding]:
         else:
             found.append(_screwed(behind, ahead, spare))
     return found
+
+
+def lengths(kit: Kit, rig_id: str) -> list[Finding]:
+    """Return a caution where a rig's parts do not add up to what it measures as a whole."""
+    rig = kit.rigs[rig_id]
+    summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+    if summed is None or rig.front_vertex is None:
+        return []
+    if abs(summed - rig.front_vertex) <= LENGTHS_APART_MM:
+        return []
+    reason = (
+        f"its front_vertex is {format_length(rig.front_vertex)}, but its parts add up to "
+        f"{format_length(round(summed, 1))}: measure again"
+    )
+    return [Finding("the rig's length", "caution", reason)]
 
 
 def place(behind: Part, ahead: Part) -> str:
@@ -281,8 +298,9 @@ def _moving(kit: Kit, rig_id: str) -> Finding:
 
 
 def findings(kit: Kit, rig_id: str) -> Iterator[Finding]:
-    """Yield all that is found of a rig's chain: joints, openings, front."""
-    yield from chain(joints(kit, rig_id), openings(kit, rig_id), front(kit, rig_id))
+    """Yield all that is found of a rig's chain: joints, lengths, openings, front."""
+    of = (joints, lengths, openings, front)
+    yield from chain.from_iterable(each(kit, rig_id) for each in of)
 
 
 def shopping_list(kit: Kit, only: Collection[str] = ()) -> dict[str, list[str]]:
