@@ -1,0 +1,138 @@
+"""The attachment locked at a mark: where the subject may move, and what one hand can do then."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.chart.bench import attachment_law
+from focuschart.chart.geometry import standing
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.depth_of_field import Limits
+from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
+
+
+@dataclass(frozen=True, slots=True)
+class LockedRing:
+    """The attachment locked at each mark (n), at each stop (m × n).
+
+    The chart's own limits are the zone with both rings at rest. `zone` is the one within which
+    some setting of the taking lens keeps both meridians below one criterion; `near_arc_mm` and
+    `far_arc_mm` are that setting at its ends, mm on the taking lens's ruler.
+    """
+
+    chart: RigChart
+    taking: RingMarks
+    attachment: RingMarks
+    zone: Limits
+    near_arc_mm: Floats
+    far_arc_mm: Floats
+
+    @property
+    def nearer_sign(self) -> float:
+        """1 where the taking ring's figures rise as it turns nearer, else −1."""
+        return nearer_sign(self.taking)
+
+    def turns_mm(self) -> tuple[Floats, Floats]:
+        """Return the taking ring's signed turns from the mark to both ends of the zone (m × n)."""
+        return self.near_arc_mm - self.taking.arc_mm, self.far_arc_mm - self.taking.arc_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Recentred:
+    """Subjects (p) seen with the attachment locked at each mark (n).
+
+    `arc_mm` is where the taking ring does best, `turn_mm` how far from the mark that is, signed
+    (p × n, mm on its ruler), `focus_mm` the subject whose label is there. What blur remains
+    is in criteria (m × p × n), positive where the subject is nearer than the meridian's focus.
+    """
+
+    subjects_mm: Floats
+    arc_mm: Floats
+    turn_mm: Floats
+    focus_mm: Floats
+    vertical: Floats
+    horizontal: Floats
+
+
+def unread(chart: RigChart) -> str:
+    """Return why a rig can have neither, "" where both its rings are measured."""
+    missing = [name for name, (_, marks) in chart.rings().items() if marks is None]
+    if not missing:
+        return ""
+    rings = " and ".join(missing)
+    return (
+        f"the {rings} ring{' has' if len(missing) == 1 else 's have'} no readings: tape on the "
+        'ruler of "focuschart bench", read it and enter the readings'
+    )
+
+
+def nearer_sign(marks: RingMarks) -> float:
+    """Return 1 for a ring whose figures rise as it turns nearer, else −1."""
+    return float(np.sign(marks.measured.scale.arc_per_travel))
+
+
+def locked_ring(chart: RigChart) -> LockedRing:
+    """Return what a rig can do with its attachment locked at each mark.
+
+    Raises KeyError for a rig with a ring unread.
+    """
+    (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
+    locked = _locked(chart, attachment)
+    pulled = pulled_zone(
+        locked,
+        chart.rig.image_mm(chart.distances_mm),
+        stop=chart.stops[:, np.newaxis],
+        circle_mm=chart.rig.circle_mm,
+        longest_image_mm=_longest_image_mm(chart),
+    )
+    near, far = (
+        _taking_arc_mm(chart, taking, locked.focus_mm(image))
+        for image in (pulled.near_image_mm, pulled.far_image_mm)
+    )
+    return LockedRing(chart, taking, attachment, pulled.zone, near, far)
+
+
+def recentred(chart: RigChart, subjects_mm: Numbers) -> Recentred:
+    """Return the taking ring's best settings for subjects (p), the attachment locked at each mark.
+
+    Raises KeyError for a rig with a ring unread.
+    """
+    (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
+    locked, subjects = _locked(chart, attachment), np.atleast_1d(np.asarray(subjects_mm, float))
+    column = subjects[:, np.newaxis]
+    image = compromise_image_mm(locked, column, longest_image_mm=_longest_image_mm(chart))
+    stops = chart.stops[:, np.newaxis, np.newaxis]
+    upright, across = blurs(locked, column, image, stop=stops, circle_mm=chart.rig.circle_mm)
+    focus = locked.focus_mm(image)
+    arc = _taking_arc_mm(chart, taking, focus)
+    return Recentred(subjects, arc, arc - taking.arc_mm, focus, upright, across)
+
+
+def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
+    """Return the rig with its attachment as it stands at each mark (n)."""
+    rig, constants = chart.rig, attachment.measured.scale.constants
+    front_focal, _, squeeze = constants
+    place = standing(rig, attachment_law(rig.attachment), constants, chart.distances_mm)
+    return Locked(
+        focal_length_mm=rig.lens.focal_length,
+        front_focal_mm=front_focal,
+        rear_focal_mm=front_focal * squeeze,
+        separation_mm=place.match.separation_mm,
+        rear_mm=place.rear_datum_mm - rig.carried_mm(chart.distances_mm),
+        carried=float(rig.lens.front_moves),
+        plate_mm=rig.plate_mm,
+        squeeze=rig.attachment.squeeze,
+    )
+
+
+def _longest_image_mm(chart: RigChart) -> Floats:
+    """Return the image distance at which the taking lens ends, at each mark (n)."""
+    return chart.rig.image_mm(np.minimum(chart.distances_mm, chart.rig.lens.nearest))
+
+
+def _taking_arc_mm(chart: RigChart, taking: RingMarks, distance_mm: Floats) -> Floats:
+    pool = taking.measured.lens_number(chart.rig.lens_id)
+    return taking.measured.scale.arc_mm(chart.rig.lens_position_mm(distance_mm), pool=pool)

@@ -1,0 +1,176 @@
+"""A rack from one subject distance to another: both rings along the move, and both hands in time.
+
+In the pair's errors, V = e_t/tol_V and H = e_a/tol_a − S·e_t/tol_V, a hand that is late or early by
+itself softens the horizontal meridian first; each ring's tolerance already says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from focuschart.chart.bench import Which, attachment_law
+from focuschart.chart.engraved import engraved_mm, engraved_text
+from focuschart.chart.geometry import standing
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.pair import pair_95
+from focuschart.chart.tolerances import tolerance_travel
+from focuschart.errors import OpticsError
+from focuschart.optics.arrays import Floats
+from focuschart.optics.halving import last_where
+from focuschart.optics.thin_lens import reciprocal_mm
+from focuschart.optics.timing import longest_lag, time_of_share
+from focuschart.scale.fit import HALF_WIDTH_95
+from focuschart.units import Units
+
+_FINE = 513
+_LEAST_TURN_MM = 0.05
+"""A shorter turn of a ring is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """Both rings at distances along a move (k): marks as a chart has them, without bands.
+
+    `pair_95` is the pair's 95 % error in criteria (m × k).
+    """
+
+    distances_mm: Floats
+    taking: RingMarks
+    attachment: RingMarks
+    squeeze: Floats
+    pair_95: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Slack:
+    """How long one hand may be behind or ahead of the other, as a share of the move (m).
+
+    Infinite where the hand may stay away altogether.
+    """
+
+    taking: Floats
+    attachment: Floats
+
+    @property
+    def either(self) -> Floats:
+        """What holds whichever hand is off."""
+        return np.asarray(np.minimum(self.taking, self.attachment))
+
+
+@dataclass(frozen=True, slots=True)
+class Rack:
+    """A rack in equal steps of the taking ring's arc (k positions, both ends among them).
+
+    `time_share` is when each is reached in a smooth move, 0 at the start and 1 at the end.
+    """
+
+    chart: RigChart
+    share: Floats
+    time_share: Floats
+    at: Positions
+    slack: Slack
+
+
+def rack(chart: RigChart, *, start_mm: float, end_mm: float, steps: int, units: Units) -> Rack:
+    """Return the rack from one subject distance to another, either may be infinity.
+
+    Raises KeyError for a rig with a ring unread, OpticsError where a ring need not turn.
+    """
+    fine = _along(chart, start_mm, end_mm, np.linspace(0.0, 1.0, _FINE))
+    moved = positions(chart, fine, units=units, read=False)
+    share = np.linspace(0.0, 1.0, steps + 1)
+    at = positions(chart, _along(chart, start_mm, end_mm, share), units=units)
+    slack = Slack(
+        *(longest_lag(ring.arc_mm, tolerance_mm=ring.tolerance_mm)
+          for ring in (moved.taking, moved.attachment))
+    )  # fmt: skip
+    return Rack(chart, share, time_of_share(share), at, slack)
+
+
+def _along(chart: RigChart, start_mm: float, end_mm: float, share: Floats) -> Floats:
+    """Return the distances at shares (k) of the taking ring's way, by halving in 1/D."""
+    ends = np.array([start_mm, end_mm])
+    for which in ("taking", "attachment"):
+        if abs(np.diff(_arc_mm(chart, which, ends))[0]) < _LEAST_TURN_MM:
+            raise OpticsError(
+                f"the {which} ring hardly turns between these distances: choose others"
+            )
+    first, last = _arc_mm(chart, "taking", ends)
+    near_first, near_last = 1.0 / ends
+
+    def distance(way: Floats) -> Floats:
+        return reciprocal_mm(near_first + way * (near_last - near_first))
+
+    def before(way: Floats) -> NDArray[np.bool_]:
+        turned = (_arc_mm(chart, "taking", distance(way)) - first) / (last - first)
+        return np.asarray(turned <= share)
+
+    found = distance(last_where(before, 0.0, np.ones_like(share)))
+    found[share == 0.0], found[share == 1.0] = start_mm, end_mm
+    return found
+
+
+def _arc_mm(chart: RigChart, which: Which, distance_mm: Floats) -> Floats:
+    _, marks = chart.ring(which)
+    position = _position(chart, which)(distance_mm)
+    pool = marks.measured.lens_number(chart.rig.lens_id)
+    return marks.measured.scale.arc_mm(position, pool=pool)
+
+
+def _position(chart: RigChart, which: Which) -> Callable[[Floats], Floats]:
+    rig = chart.rig
+    return rig.lens_position_mm if which == "taking" else rig.glass_position_mm
+
+
+def positions(
+    chart: RigChart, distances_mm: Floats, *, units: Units, read: bool = True
+) -> Positions:
+    """Return both rings at any distances (k) of a rig whose rings are both measured.
+
+    With `read` also what their engraved scales show. Raises KeyError for a rig with a ring unread.
+    """
+    moved = replace(chart, rig=replace(chart.rig, distances_mm=distances_mm))
+    taking, attachment = (
+        _ring_at(moved, which, units=units, read=read) for which in ("taking", "attachment")
+    )
+    constants = attachment.measured.scale.constants
+    matched = attachment_law(moved.rig.attachment).matched(
+        moved.rig.glass_position_mm(distances_mm), constants
+    )
+    error = pair_95(moved.rig, taking, attachment)
+    assert error is not None
+    squeeze = moved.rig.attachment.squeeze / constants[2] * matched.squeeze
+    return Positions(distances_mm, taking, attachment, np.asarray(squeeze), error)
+
+
+def _ring_at(chart: RigChart, which: Which, *, units: Units, read: bool) -> RingMarks:
+    """Return a ring's marks at the distances of the chart's rig, without bands."""
+    ring, marks = chart.ring(which)
+    rig, scale = chart.rig, marks.measured.scale
+    arc = _arc_mm(chart, which, rig.distances_mm)
+    pool = marks.measured.lens_number(rig.lens_id)
+    sigma = scale.arc_sigma_mm(_position(chart, which)(rig.distances_mm), pool=pool)
+    engraved = ring.engraved if read else []
+    nowhere = np.full((len(chart.stops), len(arc)), np.nan)
+    return replace(
+        marks,
+        arc_mm=arc,
+        arc_95_mm=HALF_WIDTH_95 * sigma,
+        tolerance_mm=abs(scale.arc_per_travel) * _tolerance_travel(chart, which),
+        near_arc_mm=nowhere,
+        far_arc_mm=nowhere,
+        engraved_mm=engraved_mm(engraved, arc),
+        engraved_text=tuple(engraved_text(engraved, each, units) for each in arc) if read else (),
+    )
+
+
+def _tolerance_travel(chart: RigChart, which: Which) -> Floats:
+    rig, (_, marks), (_, attachment) = chart.rig, chart.ring(which), chart.ring("attachment")
+    law, constants = attachment_law(rig.attachment), attachment.measured.scale.constants
+    place = standing(rig, law, constants, rig.distances_mm)
+    lens = rig.aperture(rig.distances_mm, chart.stops[:, np.newaxis])
+    return tolerance_travel(rig, which, lens, place, marks.measured.scale.constants)

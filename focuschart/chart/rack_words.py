@@ -1,0 +1,128 @@
+"""A rack in words and rows of figures, for reports and pages alike."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from focuschart.chart.locked import nearer_sign
+from focuschart.chart.rack import Rack
+from focuschart.chart.verdict import verdict
+from focuschart.units import Units, distance_label, format_stop, scale_reading
+
+Row = Sequence[str]
+
+HAND_S = 0.1
+"""Two people's hands are hardly closer together in time (judgement, no source)."""
+_SLOWEST_S = 60.0
+_STILL_MM = 0.05
+
+
+def turn_words(turn_mm: float, nearer: float) -> str:
+    """Return a turn as "+1.2 nearer", its sign that of the ruler's figures."""
+    if abs(turn_mm) < _STILL_MM:
+        return "0.0 stays"
+    return f"{turn_mm:+.1f} {'nearer' if turn_mm * nearer > 0.0 else 'farther'}"
+
+
+def rack_title(found: Rack, units: Units) -> str:
+    """Return what the rack goes from and to."""
+    first, last = (distance_label(float(found.at.distances_mm[k]), units) for k in (0, -1))
+    return f"Rack from {first} to {last}"
+
+
+def rack_way(found: Rack, *, seconds: float) -> str:
+    """Return in what steps, and how long."""
+    count = len(found.share) - 1
+    steps = f"{count} equal steps" if count > 1 else "One step"
+    return f"{steps} of the taking ring, in a smooth move of {seconds:g} s"
+
+
+def rack_summary(found: Rack) -> str:
+    """Return how far and which way each ring turns in all."""
+    parts = []
+    for name, ring in (("taking", found.at.taking), ("attachment", found.at.attachment)):
+        turn = float(ring.arc_mm[-1] - ring.arc_mm[0])
+        parts.append(f"{name} ring {turn_words(turn, nearer_sign(ring))}")
+    return f"In all, mm on the ruler: {', '.join(parts)}."
+
+
+def rack_rows(found: Rack, *, units: Units, seconds: float) -> Iterator[Row]:
+    """Yield headings and a row for each position, both ends among them."""
+    rings = (found.at.taking, found.at.attachment)
+    scales = {
+        name: ring.engraved_mm
+        for name, ring in zip(("lens scale", "att. scale"), rings, strict=True)
+        if not np.all(np.isnan(ring.engraved_mm))
+    }
+    yield ["step", "s", "subject", "lens mm", "att. mm", *scales, "squeeze", "pair"]
+    for k, words in enumerate(rack_verdicts(found)):
+        yield [
+            f"{k}",
+            f"{seconds * found.time_share[k]:.2f}",
+            distance_label(_to_figures(float(found.at.distances_mm[k])), units),
+            *(f"{ring.arc_mm[k]:.1f}" for ring in rings),
+            *(_reading(float(shown[k]), units) for shown in scales.values()),
+            f"{found.at.squeeze[k]:.3f}",
+            words,
+        ]
+
+
+def _reading(engraved_mm: float, units: Units) -> str:
+    return "off scale" if math.isnan(engraved_mm) else scale_reading(engraved_mm, units)
+
+
+def _to_figures(distance_mm: float) -> float:
+    """Return a distance to four figures, as near as anyone could tape it."""
+    return float(f"{distance_mm:.4g}") if math.isfinite(distance_mm) else distance_mm
+
+
+def rack_verdicts(found: Rack) -> list[str]:
+    """Return how sure the pair is at each position, at the working stop."""
+    chart = found.chart
+    far = found.at.distances_mm < chart.nearest_read_mm
+    return [
+        ("re-measure" if chart.contradicted else verdict(float(error)))
+        + (", extrapolated" if beyond else "")
+        for error, beyond in zip(found.at.pair_95[0], far, strict=True)
+    ]
+
+
+def slack_rows(found: Rack, *, seconds: float) -> Iterator[Row]:
+    """Yield headings and a row for each stop: each hand alone, and whichever is off."""
+    yield ["stop", "taking hand", "attachment hand", "either hand", "of the move", ""]
+    for j, stop in enumerate(found.chart.stops):
+        hands = (found.slack.taking[j], found.slack.attachment[j], found.slack.either[j])
+        yield [
+            format_stop(float(stop)),
+            *(_seconds(hand, seconds) for hand in hands),
+            "all" if math.isinf(hands[-1]) else f"{100.0 * hands[-1]:.1f} %",
+            "",
+        ]
+
+
+def _seconds(share: float, seconds: float) -> str:
+    return "any" if math.isinf(share) else f"{share * seconds:.3f} s"
+
+
+def rack_cautions(found: Rack, *, seconds: float) -> Iterator[str]:
+    """Yield what whoever pulls must know, in sentences."""
+    apart, stop = float(found.slack.either[0]), format_stop(found.chart.working_stop)
+    if apart * seconds < HAND_S:
+        yield (
+            f"At {stop} hands would have to agree within {apart * seconds:.3f} s, closer than "
+            f"hands do ({HAND_S:g} s, judgement): expect the frame to go soft on the way. Both "
+            f"rings are right at the ends. Couple the rings, stop down{_slower(HAND_S / apart)}."
+        )
+    unsure = rack_verdicts(found)
+    if any(words.startswith("re-measure") for words in unsure):
+        yield f"Not all settings are sure at {stop} (re-measure): read more, or stop down."
+    if any(words.endswith("extrapolated") for words in unsure):
+        yield "Extrapolated settings lie nearer than the nearest reading: read one there."
+    yield "Test the move on camera before a job, and never swing the rig across the sun."
+
+
+def _slower(seconds: float) -> str:
+    return f", or take {math.ceil(seconds)} s over it" if seconds <= _SLOWEST_S else ""
