@@ -2,33 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
 
-from focuschart.errors import PageError
-from focuschart.layout.page import Face, Path, Point, Shape, Text
-from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM
+from focuschart.layout.page import Face, Path, Shape, Text
+from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened
 
 Arrow = Literal["", "left", "right", "up"]
 Span = tuple[float, float]
 
-_ARROW_MM = 3.0
+_ARROW = 3.0 / SMALLEST_CAP_MM
+_AFTER_ARROW = 0.6 / SMALLEST_CAP_MM
 _MARGIN_MM = 0.9
 _BETWEEN_MM = 4.0
+_LEAST_LETTERS = 8
+_DESCENT = 0.33
+"""How far below the baseline letters reach, in heights of capitals, and a little clear of it."""
+_COPY_APART_MM = 60.0
+_SPARE_MM = 45.0
+"""How much nearer a spare place must lie to be taken for one that is not."""
+_CLEAR_MM = 0.9
+"""What a single line needs beside its capitals, feet of letters included."""
 
 
 @dataclass(frozen=True, slots=True)
 class Caption:
-    """A few words, with an arrow before them that is drawn, not typed."""
+    """A few words, with an arrow before them that is drawn, not typed.
+
+    A needed one counts for more than the size of the letters; a name may lose its end.
+    """
 
     text: str
     arrow: Arrow = ""
+    needed: bool = False
+    name: bool = False
 
-    def width_mm(self, face: Face) -> float:
-        """Return the width of arrow and words at the smallest legible size."""
-        arrow = _ARROW_MM + 0.6 if self.arrow else 0.0
-        return arrow + face.width_mm(self.text, cap_mm=SMALLEST_CAP_MM)
+    def width_mm(self, face: Face, *, cap_mm: float = SMALLEST_CAP_MM) -> float:
+        """Return the width of arrow and words."""
+        arrow = (_ARROW + _AFTER_ARROW) * cap_mm if self.arrow else 0.0
+        return arrow + face.width_mm(self.text, cap_mm=cap_mm)
 
 
 def gaps(taken: Iterable[Span], length_mm: float) -> list[Span]:
@@ -42,65 +55,135 @@ def gaps(taken: Iterable[Span], length_mm: float) -> list[Span]:
     return sorted(free, key=lambda gap: gap[0] - gap[1])
 
 
+class Field(NamedTuple):
+    """A lengthwise part of a strip, where it lies across it, and what is free, widest first.
+
+    A spare one is used when all others are full.
+    """
+
+    free: Sequence[Span]
+    foot_mm: float
+    height_mm: float
+    spare: bool = False
+
+
+class _Place(NamedTuple):
+    """A stretch of one line of captions, its baseline, and whether it is a spare one."""
+
+    start: float
+    end: float
+    baseline: float
+    spare: bool = False
+
+
+class Captions(NamedTuple):
+    """Captions as set: their shapes, the spans they take, and which found no room."""
+
+    shapes: list[Shape]
+    spans: list[Span]
+    missing: list[Caption]
+
+
 def set_captions(
     captions: Sequence[Caption],
-    free: Sequence[Span],
+    fields: Sequence[Field],
     *,
-    height_mm: float,
     face: Face,
-    where: str = "",
-) -> tuple[list[Shape], list[Span]]:
-    """Return captions set into free spans, first come first served, and the spans they take.
+    cap_mm: float = SMALLEST_CAP_MM,
+    along: Sequence[float] = (),
+) -> Captions:
+    """Return captions set into what is free, first come first served.
 
-    Where `where` names the strip, raises PageError if the first caption finds no room; others may
-    be left out.
+    The first is set near each place in `along`, so that every piece of a long strip bears it.
     """
-    rows = int((height_mm - 0.6) / (LEADING * SMALLEST_CAP_MM))
-    places = [(*gap, row) for gap in free for row in range(rows)]
-    shapes: list[Shape] = []
-    spans: list[Span] = []
-    for number, caption in enumerate(captions):
-        width = caption.width_mm(face)
-        place = next((place for place in places if place[1] - place[0] >= width), None)
-        if place is None and number == 0 and where:
-            raise PageError(
-                f'{where}: no room for "{caption.text}" between the marks: '
-                "mark fewer distances or raise the ring's strip_width"
-            )
-        if place is not None:
-            start, end, row = place
-            places.remove(place)
-            # What is left of the row comes last, so that captions stack before they queue.
-            places.append((start + width + _BETWEEN_MM, end, row))
-            shapes += _set(caption, (start, _baseline(row, rows, height_mm)), number)
-            spans.append((start, start + width))
-    return shapes, spans
+    places = [place for field in fields for place in _places(field, cap_mm)]
+    found = Captions([], [], [])
+    for number, whole in enumerate(captions):
+        caption = _fitted(whole, places, face, cap_mm) if whole.name else whole
+        width = caption.width_mm(face, cap_mm=cap_mm)
+        chosen = list(_copies(places, width, along if number == 0 else ()))
+        for copy, place in enumerate(chosen):
+            key = f"{number}.{copy}" if copy else f"{number}"
+            found.shapes.extend(_set(caption, place, cap_mm, key))
+            found.spans.append((place.start, place.start + width))
+        if not chosen:
+            found.missing.append(caption)
+    return found
 
 
-def _baseline(row: int, rows: int, height_mm: float) -> float:
-    """Return the baseline of a row counted from the top, all rows centred in the height."""
-    pitch = height_mm / rows
-    return height_mm - (row + 0.5) * pitch - SMALLEST_CAP_MM / 2.0
+def _places(field: Field, cap_mm: float) -> list[_Place]:
+    """Return every stretch of every line, the upper lines of the widest gap first."""
+    rows = int((field.height_mm - 0.6) / (LEADING * cap_mm))
+    if field.height_mm >= cap_mm + _CLEAR_MM - 1e-9:
+        rows = max(rows, 1)
+    pitch = field.height_mm / max(rows, 1)
+    foot = max((pitch - cap_mm) / 2.0, _DESCENT * cap_mm)
+    lines = [field.foot_mm + field.height_mm - (row + 1) * pitch + foot for row in range(rows)]
+    return [_Place(*gap, baseline, field.spare) for gap in field.free for baseline in lines]
 
 
-def _set(caption: Caption, place: Point, number: int) -> list[Shape]:
-    (x, y), key = place, f"caption:{number}"
+def _copies(places: list[_Place], width: float, along: Sequence[float]) -> Iterator[_Place]:
+    """Take room for a caption: once, or as near as can be to each place along the strip.
+
+    Where two would stand together one is left out.
+    """
+    if not along:
+        fitting = sorted(_fitting(places, width), key=lambda place: place.spare)
+        yield from [_taken(places, fitting[0], fitting[0].start, width)] if fitting else []
+    taken: list[float] = []
+    for aim in along:
+        ends = aim in (along[0], along[-1])
+        starts = [
+            (min(max(aim - width / 2.0, p.start), p.end - width), p)
+            for p in _fitting(places, width)
+        ]
+        off = [(abs(start - aim) + (0.0 if ends or not p.spare else _SPARE_MM), start, p)
+               for start, p in starts]  # fmt: skip
+        _, start, place = min(off, key=lambda choice: choice[0], default=(0.0, 0.0, None))
+        if place and all(abs(start - other) > _COPY_APART_MM for other in taken):
+            taken.append(start)
+            yield _taken(places, place, start, width)
+
+
+def _fitted(caption: Caption, places: Sequence[_Place], face: Face, cap_mm: float) -> Caption:
+    """Return a name shortened to the widest place, if enough of it is left to tell it by."""
+    room = max((place.end - place.start for place in places), default=0.0)
+    text = shortened(caption.text, face=face, cap_mm=cap_mm, width_mm=room)
+    return replace(caption, text=text) if len(text) >= _LEAST_LETTERS else caption
+
+
+def _fitting(places: Iterable[_Place], width: float) -> list[_Place]:
+    return [place for place in places if place.end - place.start >= width]
+
+
+def _taken(places: list[_Place], place: _Place, start: float, width: float) -> _Place:
+    """Take room from a place and return it."""
+    places.remove(place)
+    # What is left of the line comes last, so that captions stack before they queue.
+    rest = [(place.start, start - _BETWEEN_MM), (start + width + _BETWEEN_MM, place.end)]
+    places.extend(place._replace(start=low, end=high) for low, high in rest if high > low)
+    return place._replace(start=start, end=start + width)
+
+
+def _set(caption: Caption, place: _Place, cap_mm: float, number: str) -> list[Shape]:
+    x, y, key = place.start, place.baseline, f"caption:{number}"
     if not caption.arrow:
-        return [Text(caption.text, x, y, SMALLEST_CAP_MM, key=key)]
-    arrow = Path(_arrow(caption.arrow, x, y), closed=True, stroke_mm=None, fill="#000000",
+        return [Text(caption.text, x, y, cap_mm, key=key)]
+    arrow = Path(_arrow(caption.arrow, x, y, cap_mm), closed=True, stroke_mm=None, fill="#000000",
                  key=f"arrow:{number}")  # fmt: skip
-    return [arrow, Text(caption.text, x + _ARROW_MM + 0.6, y, SMALLEST_CAP_MM, key=key)]
+    return [arrow, Text(caption.text, x + (_ARROW + _AFTER_ARROW) * cap_mm, y, cap_mm, key=key)]
 
 
-def _arrow(arrow: Arrow, x: float, y: float) -> tuple[Point, ...]:
+def _arrow(arrow: Arrow, x: float, y: float, cap_mm: float) -> tuple[tuple[float, float], ...]:
     """Return an arrow as tall as the capitals, its box starting at (x, y)."""
-    top, end, middle = y + SMALLEST_CAP_MM, x + _ARROW_MM, y + SMALLEST_CAP_MM / 2.0
+    top, end, middle = y + cap_mm, x + _ARROW * cap_mm, y + cap_mm / 2.0
     if arrow == "up":
-        centre = x + _ARROW_MM / 2.0
-        return ((centre - 1.1, y), (centre + 1.1, y), (centre, top))
+        centre = (x + end) / 2.0
+        half = 0.6875 * cap_mm
+        return ((centre - half, y), (centre + half, y), (centre, top))
     tip, tail = (end, x) if arrow == "right" else (x, end)
-    neck = tip + (tail - tip) * 0.45
+    neck, half = tip + (tail - tip) * 0.45, 0.15625 * cap_mm
     return (
-        (tip, middle), (neck, top), (neck, middle + 0.25), (tail, middle + 0.25),
-        (tail, middle - 0.25), (neck, middle - 0.25), (neck, y),
+        (tip, middle), (neck, top), (neck, middle + half), (tail, middle + half),
+        (tail, middle - half), (neck, middle - half), (neck, y),
     )  # fmt: skip

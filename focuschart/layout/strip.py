@@ -2,153 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import product
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block, Span, cut_box
-from focuschart.layout.caption import Caption, gaps, set_captions
-from focuschart.layout.page import Face, Path, Shape, line
-from focuschart.layout.ring import RingBand
-from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM
+from focuschart.layout.block import Block, cut_box
+from focuschart.layout.cone import WidenedFace, narrowing
+from focuschart.layout.labels import Label, Lettering, letterings, place_labels
+from focuschart.layout.page import Face
+from focuschart.layout.ring import LEAST_ROW_MM
+from focuschart.layout.strip_design import Design, MarkerStrip, design, fields_of
+from focuschart.layout.ticks import mark_shapes, tick_mm
+from focuschart.layout.typeset import SMALLEST_CAP_MM, widest
 
-TICK_STROKE_MM = 0.25
-_LABEL_GAP_MM = 0.8
-_LARGEST_CAP_MM = 2.6
+__all__ = ["MarkerStrip", "marker_strip"]
 
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """One distance on the ring. Arcs in mm; rank 0 keeps its label first where room is short."""
-
-    label: str
-    arc_mm: float
-    low_arc_mm: float
-    high_arc_mm: float
-    sure_mm: float
-    rank: int
-
-
-@dataclass(frozen=True, slots=True)
-class MarkerStrip:
-    """All a marker strip shows; the first caption, its code, must find room."""
-
-    key: str
-    band: RingBand
-    marks: tuple[Mark, ...]
-    captions: tuple[Caption, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Levels:
-    """Heights from the index's edge, and the size of the labels."""
-
-    tick: float
-    bands: tuple[float, float]
-    labels: tuple[float, ...]
-    cap: float
+_CAPTION_SHARE = 7.5
+"""Captions are as high as the row over this, within limits; judgement, no source."""
+_LARGEST_CAPTION_MM = 2.4
 
 
 def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
-    """Return a marker strip with its tab.
+    """Return a marker strip with its tab, flat: `cone.developed` makes it what is cut.
 
-    Raises PageError when the marks take more than one turn, or leave no room for the code.
+    Labels are as large as they can be without one more giving way than at the smallest legible
+    size, or a needed caption. Raises PageError when the marks take more turns than the ring has, or
+    leave no room for labels, turns or code.
     """
     band = strip.band
-    _require_one_turn(strip)
-    levels = _levels(strip, face)
-    labels, label_spans = _labels(strip, levels, face)
-    marks = [
-        shape
-        for index, mark in enumerate(strip.marks)
-        for shape in _mark(strip, mark, levels, index)
-    ]
-    taken = [*label_spans, *(_extent(shape) for shape in marks), band.zero_span, band.seam_span]
-    free = gaps(taken, band.length_mm)
-    captions, caption_spans = set_captions(
-        strip.captions, free, height_mm=band.width_mm, face=face, where=strip.key
-    )
-    shapes = (*band.frame(), *marks, *labels, *captions)
+    _require_turns(strip)
+    _require_rows(strip)
+    wide = WidenedFace(face, narrowing(band))
+    best = _best(strip, wide)
+    if best.nameless:
+        raise PageError(
+            f'{strip.key}: no room for "turn {best.nameless[0] + 1}" between the labels of that '
+            "turn: mark fewer distances"
+        )
+    if strip.captions and strip.captions[0] in best.captions.missing:
+        raise PageError(_no_room(strip, wide))
     outline = cut_box(band.total_mm, band.width_mm)
-    return Block(band.total_mm, band.width_mm, shapes, outline, (*taken, *caption_spans))
+    return Block(band.total_mm, band.width_mm, best.shapes, outline, best.keep)
 
 
-def _extent(path: Path) -> Span:
-    """Return the span along the strip that a mark's path takes."""
-    xs = [x for x, _ in path.points]
-    return min(xs), max(xs)
+def _best(strip: MarkerStrip, face: Face) -> Design:
+    """Return the first design that lacks nothing, else the first of those that lack least.
+
+    Where not even the turns and the code find room, the labels of the last rank give way to them.
+    """
+    ways = _ways(strip, face)
+    for count in range(len(ways[0][1]), 0, -1):
+        designs = list(_until_whole(_designs(strip, ways, count, face)))
+        best = min(designs, key=lambda found: found.lacking)
+        if best.marked(strip.captions) or strip.marks[ways[0][1][count - 1].number].rank < 0:
+            break
+    return best
 
 
-def _require_one_turn(strip: MarkerStrip) -> None:
+def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:
+    for found in designs:
+        yield found
+        if not found.lacking:
+            return
+
+
+def _require_turns(strip: MarkerStrip) -> None:
+    band = strip.band
     arcs = [mark.arc_mm for mark in strip.marks]
-    if max(arcs) - min(arcs) >= strip.band.length_mm:
+    span = max(arcs) - min(arcs)
+    if band.turns == 1 and span >= band.length_mm:
         raise PageError(
-            f"{strip.key}: the marks run over {max(arcs) - min(arcs):.0f} mm, more than one turn "
-            f"of {strip.band.length_mm:.0f} mm, which one strip cannot show: mark fewer distances"
+            f"{strip.key}: the marks run over {span:.0f} mm, more than one turn "
+            f"of {band.length_mm:.0f} mm: mark fewer distances, or say turns = 2 of the ring and "
+            "read it again on a ruler that counts them"
+        )
+    outside = [m for m in strip.marks if not 0 <= band.turn(m.arc_mm) < band.turns]
+    if outside:
+        raise PageError(
+            f'{strip.key}: the mark "{outside[0].label}", {outside[0].arc_mm:.0f} mm from zero, '
+            f"lies outside the ring's turns = {band.turns}: correct it or mark fewer distances"
         )
 
 
-def _levels(strip: MarkerStrip, face: Face) -> _Levels:
-    """Share the width out between tick, bands and labels."""
-    width = strip.band.width_mm
-    tick = max(2.4, 0.32 * width)
-    room = width - tick - 0.5
-    bands = (0.7, 1.5)
-    if strip.band.reader == "behind":
-        rows = 2 if room >= 2.0 * LEADING * SMALLEST_CAP_MM else 1
-        cap = min(_LARGEST_CAP_MM, room / (rows * LEADING))
-        heights = tuple(tick + (row + 0.5) * room / rows for row in range(rows))
-    else:
-        longest = max(face.width_mm(mark.label, cap_mm=1.0) for mark in strip.marks)
-        cap = min(_LARGEST_CAP_MM, (room - 0.4) / longest)
-        heights = (tick + room / 2.0,)
-    if cap < SMALLEST_CAP_MM:
+def _require_rows(strip: MarkerStrip) -> None:
+    band = strip.band
+    if band.row_mm < LEAST_ROW_MM:
         raise PageError(
-            f"{strip.key}: a strip {width:g} mm wide leaves no room for labels "
-            f"{SMALLEST_CAP_MM} mm high: raise the ring's strip_width"
+            f"{strip.key}: a strip {band.width_mm:g} mm wide leaves no room for labels "
+            f"{SMALLEST_CAP_MM} mm high: raise the ring's strip_width to "
+            f"{LEAST_ROW_MM * band.turns:g} mm"
         )
-    return _Levels(tick, bands, heights, cap)
 
 
-def _labels(strip: MarkerStrip, levels: _Levels, face: Face) -> tuple[list[Shape], list[Span]]:
-    """Place labels by rank, on the row nearest the tick that is free; the rest stay ticks."""
-    shapes: list[Shape] = []
-    rows: list[list[Span]] = [[] for _ in levels.labels]
-    for number, mark in sorted(enumerate(strip.marks), key=lambda pair: pair[1].rank):
-        x = strip.band.x(mark.arc_mm)
-        half = _half_width(strip, mark, levels, face)
-        centre = min(max(x, half + 0.3), strip.band.length_mm - half - 0.3)
-        span = (centre - half - _LABEL_GAP_MM / 2, centre + half + _LABEL_GAP_MM / 2)
-        row = next((i for i, row in enumerate(rows) if not _meets(span, row)), None)
-        if row is not None:
-            rows[row].append(span)
-            y = strip.band.y(levels.labels[row])
-            shapes.append(
-                strip.band.text(mark.label, centre, y, cap_mm=levels.cap, key=f"label:{number}")
-            )
-    return shapes, [span for row in rows for span in row]
+def _ways(strip: MarkerStrip, face: Face) -> list[tuple[Lettering, list[Label]]]:
+    """Return the letterings that show the most labels, with these, the one that reads best first.
+
+    Raises PageError where no lettering is legible.
+    """
+    tick, names = tick_mm(strip.band), [mark.label for mark in strip.marks]
+    ways = letterings(strip.band, tick, names, face=face)
+    if not ways:
+        raise PageError(_too_long(strip, tick, face))
+    found = [(way, place_labels(strip.marks, strip.band, way, face=face)) for way in ways]
+    most = max(len(labels) for _, labels in found)
+    return [(way, labels) for way, labels in found if len(labels) == most]
 
 
-def _half_width(strip: MarkerStrip, mark: Mark, levels: _Levels, face: Face) -> float:
-    if strip.band.reader == "behind":
-        return face.width_mm(mark.label, cap_mm=levels.cap) / 2.0
-    return levels.cap / 2.0
+def _designs(
+    strip: MarkerStrip, ways: Sequence[tuple[Lettering, list[Label]]], count: int, face: Face
+) -> Iterator[Design]:
+    """Yield the designs with so many labels, the one that reads best first.
+
+    Captions become smaller before fine ticks give way, and these give way before labels do.
+    """
+    large = min(max(strip.band.row_mm / _CAPTION_SHARE, SMALLEST_CAP_MM), _LARGEST_CAPTION_MM)
+    sizes = sorted({large, SMALLEST_CAP_MM}, reverse=True)
+    for (way, labels), fine, cap in product(ways, (True, False), sizes):
+        yield design(strip, way, labels[:count], cap=cap, fine=fine, face=face)
 
 
-def _meets(span: Span, others: Sequence[Span]) -> bool:
-    return any(span[0] < high and low < span[1] for low, high in others)
+def _too_long(strip: MarkerStrip, tick: float, face: Face) -> str:
+    """Say which label is too long to stand across the strip, and what would fit."""
+    label = max((m.label for m in strip.marks), key=lambda t: face.width_mm(t, cap_mm=1.0))
+    width = widest([label], face=face, cap_mm=SMALLEST_CAP_MM)
+    return (
+        f'{strip.key}: the label "{label}", {width:.1f} mm long at the smallest legible size, does '
+        f"not fit across a strip {strip.band.width_mm:g} mm wide, which has room for "
+        f"{max(strip.band.row_mm - tick - 0.8, 0.0):.1f} mm: raise the ring's strip_width, or read "
+        "it from behind"
+    )
 
 
-def _mark(strip: MarkerStrip, mark: Mark, levels: _Levels, index: int) -> Iterator[Path]:
-    """Yield the tick, the zone kept sharp as a bar, and a fine bracket for the mark's own error."""
-    band, x = strip.band, strip.band.x(mark.arc_mm)
-    start, end = (x, band.y(0.0)), (x, band.y(levels.tick))
-    yield line(start, end, stroke_mm=TICK_STROKE_MM, key=f"mark:{index}")
-    height = band.y(levels.bands[index % 2])
-    for part, (low, high) in enumerate(band.along(mark.low_arc_mm, mark.high_arc_mm)):
-        if high > low:
-            yield line((low, height), (high, height), stroke_mm=0.5, key=f"zone:{index}.{part}")
-    top = band.y(levels.tick)
-    sure = band.along(mark.arc_mm - mark.sure_mm, mark.arc_mm + mark.sure_mm)
-    for part, (low, high) in enumerate(sure):
-        yield line((low, top), (high, top), stroke_mm=0.12, key=f"sure:{index}.{part}")
+def _no_room(strip: MarkerStrip, face: Face) -> str:
+    code = strip.captions[0]
+    way, labels = _ways(strip, face)[-1]
+    labels = [label for label in labels if strip.marks[label.number].rank < 0]
+    ticks = [span for span, _ in mark_shapes(strip.marks, {x.number for x in labels}, strip.band)]
+    fields = fields_of(strip.band, [label.span for label in labels], ticks, way.top_mm)
+    widths = [high - low for field in fields for low, high in field.free]
+    return (
+        f'{strip.key}: no room for "{code.text}" between the marks: it takes '
+        f"{code.width_mm(face):.1f} mm, the widest gap is {max(widths, default=0.0):.1f} mm; "
+        "mark fewer distances or raise the ring's strip_width"
+    )

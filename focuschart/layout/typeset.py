@@ -40,6 +40,12 @@ def shortened(text: str, *, face: Face, cap_mm: float, width_mm: float) -> str:
     return f"{text.rstrip()}…" if text else ""
 
 
+def cut_words(text: str, *, face: Face, cap_mm: float, width_mm: float) -> str:
+    """Return a text with each word shortened that is wider than `width_mm`."""
+    words = (shortened(w, face=face, cap_mm=cap_mm, width_mm=width_mm) for w in text.split(" "))
+    return " ".join(words)
+
+
 def widest(texts: Sequence[str], *, face: Face, cap_mm: float) -> float:
     """Return the width of the widest text, 0 for none."""
     return max((face.width_mm(text, cap_mm=cap_mm) for text in texts), default=0.0)

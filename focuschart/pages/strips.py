@@ -7,53 +7,111 @@ from dataclasses import replace
 
 import numpy as np
 
+from focuschart.chart.bench import Which
+from focuschart.chart.inputs import INDEX
 from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.zones import shortest_mm
+from focuschart.errors import PageError
 from focuschart.kit.schema import Kit, Ring
 from focuschart.layout.caption import Arrow, Caption
+from focuschart.layout.cone import developed, mirrored
 from focuschart.layout.index import Bracket, IndexStrip, index_strip
+from focuschart.layout.labels import Mark
 from focuschart.layout.page import Face
+from focuschart.layout.pieces import Item
 from focuschart.layout.ring import RingBand
 from focuschart.layout.ruler import ruler_strip
-from focuschart.layout.sheet import Item
-from focuschart.layout.strip import Mark, MarkerStrip, marker_strip
+from focuschart.layout.strip import MarkerStrip, marker_strip
+from focuschart.pages.fine import between
 from focuschart.units import format_stop, roundness, scale_label
 
 
 def _band(ring: Ring) -> RingBand:
-    return RingBand(ring.strip_length_mm, ring.strip_width, ring.read_from, ring.index_side)
+    return RingBand(
+        ring.strip_length_mm,
+        ring.strip_width,
+        ring.read_from,
+        ring.index_side,
+        ring.turns,
+        ring.far_edge_mm if ring.tapers else None,
+    )
 
 
-def _ring_name(chart: RigChart, which: str) -> str:
+def _ring_name(chart: RigChart, which: Which) -> str:
     return chart.rig.lens.name if which == "taking" else chart.rig.attachment.name
 
 
 def strip_items(kit: Kit, charts: Sequence[RigChart], *, face: Face) -> list[Item]:
     """Return each rig's marker strips, then its index strips, of the rings that were read."""
     return [
-        item(kit, chart, which, face)
+        item
         for chart in charts
-        for item in (_marker_item, _index_item)
+        for items in (_marker_items, _index_items)
         for which, (_, marks) in chart.rings().items()
         if marks is not None
+        for item in items(kit, chart, which, face)
     ]
 
 
-def _marker_item(kit: Kit, chart: RigChart, which: str, face: Face) -> Item:
+def marker_of(kit: Kit, chart: RigChart, which: Which) -> MarkerStrip:
+    """Return what the marker strip of one measured ring shows; KeyError for one not read."""
     ring, marks = chart.ring(which)
-    name, key = _ring_name(chart, which), f"{chart.rig.rig_id}/{which}"
-    captions = tuple(_captions(kit, chart, name, ring))
-    strip = MarkerStrip(key, _band(ring), tuple(_marks(kit, chart, marks)), captions)
+    captions = tuple(_captions(kit, chart, which))
+    key = f"{chart.rig.rig_id}/{which}"
+    fine = tuple(between(chart, which, kit.units))
+    return MarkerStrip(key, _band(ring), tuple(_marks(kit, chart, marks)), captions, fine)
+
+
+def _marker_items(kit: Kit, chart: RigChart, which: Which, face: Face) -> list[Item]:
+    ring, _ = chart.ring(which)
+    strip = marker_of(kit, chart, which)
     turn = f"{ring.nearer_turns} from behind = nearer"
-    heading = f"{chart.rig.name}: {name}, {ring.strip_length_mm:.1f} mm round, {turn}"
-    return Item(key, heading, marker_strip(strip, face=face))
+    heading = f"{chart.rig.name}: {_ring_name(chart, which)}, {_around(ring)}, {turn}"
+    whole = Item(strip.key, heading, marker_strip(strip, face=face))
+    return [_finished(item, ring) for item in _developed(whole, strip.band, face)]
 
 
-def _index_item(_: Kit, chart: RigChart, which: str, face: Face) -> Item:
+def _index_items(_: Kit, chart: RigChart, which: Which, face: Face) -> list[Item]:
     ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
     brackets = tuple(_brackets(chart, marks))
-    strip = IndexStrip(ring.index_side, brackets, _ring_name(chart, which), chart.revision)
-    return Item(f"{chart.rig.rig_id}/{which}/index", name, index_strip(strip, face=face))
+    code = chart.code(INDEX[which])
+    strip = IndexStrip(ring.index_side, brackets, _ring_name(chart, which), code)
+    key = f"{chart.rig.rig_id}/{which}/index"
+    return [_finished(Item(key, name, index_strip(strip, face=face)), ring)]
+
+
+def _around(ring: Ring) -> str:
+    """Return once round a ring in words."""
+    edge = " at the index edge" if ring.tapers else ""
+    return f"{ring.strip_length_mm:.1f} mm round{edge}"
+
+
+def _developed(item: Item, band: RingBand, face: Face) -> list[Item]:
+    """Return a flat strip as the pieces that are cut, one unless the ring tapers."""
+    try:
+        blocks = developed(item.block, band, face=face)
+    except PageError as error:
+        raise PageError(f"{item.key}: {error}") from None
+    if len(blocks) == 1:
+        return [replace(item, block=blocks[0])]
+    return [
+        replace(
+            item,
+            key=f"{item.key}/{number}",
+            heading=f"{item.heading}, piece {number} of {len(blocks)}: butt-join edge to edge",
+            block=block,
+        )
+        for number, block in enumerate(blocks, start=1)
+    ]
+
+
+def _finished(item: Item, ring: Ring) -> Item:
+    """Return an item on its ring's stock, mirrored for clear tape if so asked."""
+    if ring.mirrored:
+        heading = f"{item.heading}, mirrored for the inside of clear tape"
+        item = replace(item, heading=heading, block=mirrored(item.block))
+    return replace(item, stock=ring.stock or "")
 
 
 def _marks(kit: Kit, chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
@@ -75,41 +133,32 @@ def _marks(kit: Kit, chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
 _SCALE_UNIT = {"metric": "metres", "imperial": "feet, inches", "both": "metres, feet"}
 
 
-def _captions(kit: Kit, chart: RigChart, name: str, ring: Ring) -> Iterator[Caption]:
+def _captions(kit: Kit, chart: RigChart, which: Which) -> Iterator[Caption]:
     """Yield a strip's captions in order of need; the arrow is the way to turn, not to look."""
+    ring, _ = chart.ring(which)
     turn: Arrow = "left" if ring.rises_nearer else "right"
-    yield Caption(chart.revision)
+    yield Caption(chart.code(which), needed=True)
     if chart.contradicted:
-        yield Caption("CHECK READINGS")
-    yield Caption("turn nearer", turn)
-    yield Caption("subject side", "up")
-    yield Caption(name)
-    yield Caption(chart.rig.name)
+        yield Caption("CHECK READINGS", needed=True)
+    yield Caption("turn nearer", turn, needed=True)
+    yield Caption("subject side", "up", needed=True)
+    yield Caption(_ring_name(chart, which), needed=True, name=True)
+    yield Caption(chart.rig.name, name=True)
     yield Caption(f"zones at {format_stop(chart.working_stop)}")
     yield Caption(_SCALE_UNIT[kit.units])
 
 
 def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:
-    """Yield each stop's bracket: the shortest over all marks, so that none is promised too much.
-
-    Limits beyond infinity or nearer than the rings reach say nothing of a bracket's length.
-    """
-    rig = chart.rig
-    ends = max(rig.lens.nearest, rig.attachment.nearest)
-    near = np.abs(marks.near_arc_mm - marks.arc_mm)
-    far = np.abs(marks.far_arc_mm - marks.arc_mm)
-    near = np.where(chart.frame.near_mm > ends, near, np.inf).min(axis=1)
-    far = np.where(np.isfinite(chart.frame.far_mm), far, np.inf).min(axis=1)
+    """Yield each stop's bracket, as long as its shortest zone."""
     nearer_right = marks.measured.scale.arc_per_travel > 0.0
-    for stop, *sides in zip(chart.stops, near, far, strict=True):
-        near_mm, far_mm = (float(side) if np.isfinite(side) else 0.0 for side in sides)
-        left, right = (far_mm, near_mm) if nearer_right else (near_mm, far_mm)
+    for stop, (near, far) in zip(chart.stops, shortest_mm(chart, marks).tolist(), strict=True):
+        left, right = (far, near) if nearer_right else (near, far)
         yield Bracket(format_stop(float(stop)), left, right)
 
 
 def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
     """Return one ruler strip for every ring in use, measured or not."""
-    items: dict[tuple[str, str], Item] = {}
+    items: dict[tuple[str, str], list[Item]] = {}
     for chart in charts:
         ids = {"taking": chart.rig.lens_id, "attachment": chart.rig.attachment_id}
         for which, (ring, _) in chart.rings().items():
@@ -118,11 +167,16 @@ def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
                 items[key] = _ruler(
                     f"{which}/{ids[which]}/ruler", _ring_name(chart, which), ring, face
                 )
-    return list(items.values())
+    return [piece for pieces in items.values() for piece in pieces]
 
 
-def _ruler(key: str, name: str, ring: Ring, face: Face) -> Item:
-    captions = (Caption(f"{name}: ruler, mm"), Caption("subject side", "up"))
+def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:
+    edge = "mm along the ticks' edge" if ring.tapers else "mm"
+    captions = (Caption(f"{name}: ruler, {edge}"), Caption("subject side", "up"))
     # A ruler is read at the bench; figures turned for a reader at the side would meet its ticks.
-    block = ruler_strip(replace(_band(ring), reader="behind"), captions, face=face)
-    return Item(key, f"{name}: ruler, {ring.strip_length_mm:.1f} mm round", block)
+    band = replace(_band(ring), reader="behind")
+    heading = f"{name}: ruler, {_around(ring)}"
+    if ring.turns > 1:
+        heading += f", {ring.turns} turns: the row next to the index counts the first"
+    item = Item(key, heading, ruler_strip(band, captions, face=face))
+    return _developed(item, band, face)

@@ -1,0 +1,45 @@
+"""The fine ticks between two marks of a strip: even steps of distance that one can count."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+
+from focuschart.chart.bench import Which
+from focuschart.chart.between import ring_arc_mm
+from focuschart.chart.model import RigChart
+from focuschart.layout.ticks import Between
+from focuschart.units import MM_PER_INCH, Units
+
+_METRIC_MM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10000.0)
+_IMPERIAL_MM = tuple(inches * MM_PER_INCH for inches in (1, 2, 3, 6, 12, 24, 60, 120))
+_MOST = {"metric": 9, "imperial": 11, "both": 9}
+
+
+def steps_mm(near_mm: float, far_mm: float, units: Units) -> Iterator[tuple[float, ...]]:
+    """Yield the distances between two marks at round steps that meet both, the finest first.
+
+    Before infinity there is one, at twice the last distance: half-way in dioptres.
+    """
+    if math.isinf(far_mm):
+        yield (2.0 * near_mm,)
+        return
+    for step in _IMPERIAL_MM if units == "imperial" else _METRIC_MM:
+        first, last = near_mm / step, far_mm / step
+        round_both = abs(first - round(first)) < 1e-6 and abs(last - round(last)) < 1e-6
+        if round_both and 2 <= round(last) - round(first) <= _MOST[units] + 1:
+            yield tuple(step * number for number in range(round(first) + 1, round(last)))
+
+
+def between(chart: RigChart, which: Which, units: Units) -> Iterator[Between]:
+    """Yield, for each two neighbouring marks of a measured ring, the arcs between them."""
+    order = np.argsort(chart.distances_mm).tolist()
+    for near, far in pairwise(order):
+        ways = steps_mm(float(chart.distances_mm[near]), float(chart.distances_mm[far]), units)
+        arcs = tuple(
+            tuple(ring_arc_mm(chart, which, np.array(way)).tolist()) for way in ways if way
+        )
+        yield Between(near, far, arcs)
