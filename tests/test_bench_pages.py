@@ -20,7 +20,7 @@ from focuschart.cli import main
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
-from focuschart.layout.sheet import PAPERS, paper_size
+from focuschart.layout.papers import PAPERS, paper_size
 from focuschart.pages.bench import CAUTIONS, CHECK, Bench, bench_pages
 from focuschart.render import RENDERERS
 from focuschart.units import parse_length
@@ -455,16 +455,34 @@ def test_bench_and_build_leave_each_other_alone(tmp_path: Path) -> None:
     assert files_in(tmp_path) == both
 
 
-def test_a_kit_named_as_a_bench_folder_is_refused_not_mixed_in(tmp_path: Path) -> None:
+def test_a_kit_named_as_a_bench_folder_leaves_the_bench_pack_alone(tmp_path: Path) -> None:
+    """Its build is written beside the bench pack, in folders of its rigs."""
     kit = kit_file(tmp_path, text_of("plain"))
     other = tmp_path / "bag-bench.toml"
     other.write_text(text_of("plain"), encoding="utf-8")
     assert run("bench", kit, "--out", tmp_path / "out").exit_code == 0
     before = files_in(tmp_path)
-    result = run("build", other, "--out", tmp_path / "out")
-    assert result.exit_code == 2
-    assert "is not the record of a pack of this kit" in result.output
-    assert files_in(tmp_path) == before
+    for _ in range(2):
+        assert run("build", other, "--out", tmp_path / "out").exit_code == 0
+        after = files_in(tmp_path)
+        assert before.items() < after.items()
+        added = {Path(name).parts[:-1] for name in after.keys() - before.keys()}
+        assert added == {("out", "bag-bench", "portrait")}
+    assert run("bench", kit, "--out", tmp_path / "out").exit_code == 0
+    assert files_in(tmp_path) == after
+
+
+LABELS = "labels 99.1 x 38.1 mm, 2 x 7 on Letter, left 4.65 mm, top 5 mm, pitch 101.6 x 38.1 mm"
+
+
+@pytest.mark.parametrize(("paper", "sheet"), [("roll 100 mm", "A4"), (LABELS, "Letter")])
+def test_what_fills_a_page_is_on_a_whole_sheet_where_strips_are_not(paper: str, sheet: str) -> None:
+    _, _, documents = pages_of(text_of("plain"), Bench(paper))
+    for name in ("bench-forms", "targets"):
+        for page in documents[name]:
+            size = sorted((page.width_mm, page.height_mm))
+            assert size == pytest.approx(sorted(PAPERS[sheet]))
+    assert all(page.width_mm == 100.0 for page in documents["rulers"]) == (paper == "roll 100 mm")
 
 
 BAD = {

@@ -15,7 +15,8 @@ from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.footprint import CHORDS, Figure, Panel, footprint_block, scale_words
 from focuschart.layout.page import Path, Point, Text
-from focuschart.layout.sheet import Item, sheets
+from focuschart.layout.pieces import Item
+from focuschart.layout.sheet import sheets
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats
 from tests.sheets import FACE

@@ -15,7 +15,7 @@ from focuschart.errors import PageError
 from focuschart.layout.form import form_pages
 from focuschart.layout.form_table import LEAST_CELL_MM, LEAST_ROW_MM, BenchForm, FormRow
 from focuschart.layout.page import Page, Path, Text
-from focuschart.layout.sheet import PAPERS
+from focuschart.layout.papers import PAPERS
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.render import RENDERERS
 from tests import readback

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from focuschart.chart import RigChart, build_charts
+from focuschart.chart.bench import Which
 from focuschart.chart.revision import ALPHABET, coded, is_code
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Path as Shape
@@ -36,7 +37,7 @@ def xs(shape: Shape | Text) -> list[float]:
 
 
 @pytest.mark.parametrize(("name", "which", "rise"), RINGS)
-def test_labels_zones_and_errors_are_the_charts(name: str, which: str, rise: int) -> None:
+def test_labels_zones_and_errors_are_the_charts(name: str, which: Which, rise: int) -> None:
     chart, strips = solved(name)
     shapes, (_, marks) = strips[f"{chart.rig.rig_id}/{which}"], chart.ring(which)
     zero = xs(shapes["zero"])[0]
@@ -53,7 +54,7 @@ def test_labels_zones_and_errors_are_the_charts(name: str, which: str, rise: int
 
 
 @pytest.mark.parametrize(("name", "which", "rise"), RINGS)
-def test_the_arrow_is_the_way_the_top_of_the_ring_turns(name: str, which: str, rise: int) -> None:
+def test_the_arrow_is_the_way_the_top_of_the_ring_turns(name: str, which: Which, rise: int) -> None:
     """Seen from behind, the top of a ring that turns anticlockwise moves left."""
     chart, strips = solved(name)
     arrow = xs(strips[f"{chart.rig.rig_id}/{which}"]["arrow:1"])
@@ -62,7 +63,7 @@ def test_the_arrow_is_the_way_the_top_of_the_ring_turns(name: str, which: str, r
 
 
 @pytest.mark.parametrize(("name", "which", "rise"), RINGS)
-def test_brackets_have_near_on_the_side_of_nearer_marks(name: str, which: str, rise: int) -> None:
+def test_brackets_have_near_on_the_side_of_nearer_marks(name: str, which: Which, rise: int) -> None:
     chart, strips = solved(name)
     _, marks = chart.ring(which)
     shapes = strips[f"{chart.rig.rig_id}/{which}/index"]
@@ -77,7 +78,7 @@ def test_the_card_shows_each_ring_in_its_own_column() -> None:
     name = "mild-street"
     kit = load_kit((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     (chart,) = build_charts(kit, source=name)
-    (item,) = card_items(kit, [chart], face=FACE, size="A6")
+    item, *_ = card_items(kit, [chart], face=FACE, size="A6")
     cells = {s.key: s.text for s in item.block.shapes if isinstance(s, Text)}
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     for i in range(len(chart.distances_mm)):

@@ -11,7 +11,7 @@ from focuschart.chart import RigChart, build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.ring import LEAD_IN_MM
-from focuschart.layout.strip import TICK_STROKE_MM
+from focuschart.layout.ticks import TICK_STROKE_MM
 from focuschart.pages.pack import Paper, pack_pages
 from focuschart.render import RENDERERS
 from tests import readback
@@ -25,7 +25,8 @@ PAPERS = (Paper("A4", "ID-1"), Paper("Letter", "A6"))
 def pack(path: Path, on: Paper) -> tuple[list[RigChart], dict[str, list[Page]]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     charts = list(build_charts(kit, source=path.name))
-    return charts, dict(pack_pages(kit, charts, face=FACE, on=on))
+    packed = pack_pages(kit, charts, face=FACE, on=on)
+    return charts, {name: list(one.pages) for name, one in packed.items()}
 
 
 def svg_marks(pages: list[Page]) -> dict[str, float]:
@@ -97,18 +98,20 @@ def test_every_mark_in_the_pdf_stands_where_the_svg_has_it(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
-def test_check_bars_are_100_mm_in_both_formats(path: Path) -> None:
+def test_check_bars_are_as_long_as_stated_in_both_formats(path: Path) -> None:
+    """The longest 50 mm that A4 has room for, lying (250 by 150) or upright (150 by 250)."""
     _, documents = pack(path, PAPERS[0])
     for pages in documents.values():
         ((_, pdf),) = RENDERERS["pdf"](pages, face=FACE, title="t")
-        for lines in readback.pdf_lines(pdf):
+        svgs = RENDERERS["svg"](pages, face=FACE, title="t")
+        for page, lines, (_, svg) in zip(pages, readback.pdf_lines(pdf), svgs, strict=True):
+            bars = (250.0, 150.0) if page.width_mm > page.height_mm else (150.0, 250.0)
             across = np.abs(lines[:, 2] - lines[:, 0])
             up = np.abs(lines[:, 3] - lines[:, 1])
-            assert np.min(np.abs(across - 100.0)) < 1e-3
-            assert np.min(np.abs(up - 100.0)) < 1e-3
-        for _, svg in RENDERERS["svg"](pages, face=FACE, title="t"):
+            assert np.min(np.abs(across - bars[0])) < 1e-3
+            assert np.min(np.abs(up - bars[1])) < 1e-3
             bar = readback.svg_keyed(svg)["check-across"].points
-            assert bar[1][0] - bar[0][0] == pytest.approx(100.0, abs=1e-3)
+            assert bar[1][0] - bar[0][0] == pytest.approx(bars[0], abs=1e-3)
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)

@@ -104,12 +104,15 @@ def test_footprints_are_the_coverages() -> None:
     light = covered.passed[list(covered.stops).index(2.8)]
     for j in range(2):
         for group in ("rear", "front"):
-            assert f"{100 * light[j]:.0f} % passes" in words(page, f"{group}:{j}:label:2")
+            assert f"Sensor corner: {100 * light[j]:.0f} %" in words(page, f"{group}:{j}:label:2")
+            crop = covered.deliveries[0].passed[list(covered.stops).index(2.8)]
+            assert f"2.39 corner: {100 * crop[j]:.0f} %" in words(page, f"{group}:{j}:label:3")
     scale = scale_of(page, "rear:0:scale")
     axis = corners(found["rear:0:axis:across"]).mean(axis=0)
     opening, centre, corner = (
         (corners(found[f"rear:0:figure:{n}"]) - axis) / scale for n in range(3)
     )
+    crop = (corners(found["rear:0:figure:3"]) - axis) / scale
     assert np.ptp(opening, axis=0) == pytest.approx([48.0, 48.0])
     assert np.ptp(centre[:, 1]) == pytest.approx(85.0 / 2.8)
     middle = (corner.min(axis=0) + corner.max(axis=0)) / 2.0
@@ -118,6 +121,9 @@ def test_footprints_are_the_coverages() -> None:
     to_group, beyond = 45.0 - 0.36 * 7.0, 7.0 - 0.36 * 7.0
     across = to_group + beyond * (1.0 - to_group / 176.0)
     assert middle == pytest.approx([18.0 / 85.0 * across, 12.0 / 85.0 * (to_group + beyond)])
+    # The delivery is 2.39 · 24 / 2 mm wide and as high as the sensor.
+    middle = (crop.min(axis=0) + crop.max(axis=0)) / 2.0
+    assert middle == pytest.approx([14.34 / 85.0 * across, 12.0 / 85.0 * (to_group + beyond)])
 
 
 def test_the_sensor_shows_crop_and_clear_field() -> None:
@@ -149,6 +155,24 @@ def test_what_to_set_up_is_told() -> None:
     printed = words(page, "caution:")
     for caution in CAUTIONS:
         assert printed.count(caution) == 1
+
+
+def test_each_caution_of_the_check_stands_on_the_sheet_once() -> None:
+    kit = changed_kit("carriers", "head", "plate_range", to=["-40 mm", "73 mm"])
+    kit["taking_lenses"]["long"]["front_rotates"] = True
+    (page,) = sheets_of(kit)
+    cautions, printed = check_of(kit).cautions, words(page, "fact:")
+    assert len(cautions) >= 2
+    for caution in cautions:
+        assert printed.count(f"{caution[0].upper()}{caution[1:]}.") == 1
+
+
+def test_facts_without_room_are_named() -> None:
+    kit = full_kit() | {"deliveries": [f"{1 + i / 20:.2f}" for i in range(60)]}
+    (page,) = sheets_of(kit)
+    told = words(page, "caution:")
+    assert "No room here for all: see the check for " in told
+    assert "Frame 3.95" in told
 
 
 def test_lines_never_part_a_figure_from_its_unit() -> None:
@@ -200,7 +224,9 @@ def test_a_kit_without_facts_gets_no_document(tmp_path: FilePath) -> None:
             main, ["build", str(tmp_path / f"{name}.toml"), "--out", str(tmp_path / "out")]
         )
         assert done.exit_code == 0, done.output
-    names = {name: {path.name for path in (tmp_path / "out" / name).glob("rigs*")} for name in kits}
+    names = {
+        name: {path.name for path in (tmp_path / "out" / name).rglob("rigs*")} for name in kits
+    }
     assert names == {"plain": set(), "full": {"rigs.pdf", "rigs-1.svg"}}
 
 

@@ -14,8 +14,8 @@ from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.footprint import Figure, Panel, scale_words
 from focuschart.layout.page import Path, Text
+from focuschart.layout.papers import PAPERS
 from focuschart.layout.rig_sheet import RigSheet, rig_page
-from focuschart.layout.sheet import PAPERS
 from focuschart.layout.sideview import SCALES, Measure, Piece, SideView, side_view_block
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats

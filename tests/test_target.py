@@ -15,7 +15,7 @@ from numpy.testing import assert_allclose
 from focuschart.errors import OpticsError, PageError
 from focuschart.layout.bars import LEAST_BARS, PRINTABLE_MM
 from focuschart.layout.page import BLACK, Page, Path, Shape, Text
-from focuschart.layout.sheet import PAPERS
+from focuschart.layout.papers import PAPERS
 from focuschart.layout.target import SAYS, STEPS, WEDGE_SAYS, Target, has_room, target_page
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats

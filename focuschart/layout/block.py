@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from focuschart.errors import PageError
-from focuschart.layout.page import Path, Point, Shape, Text, box, line
+from focuschart.layout.outline import bled, crop_marks, grown, within
+from focuschart.layout.page import Path, Point, Shape, Text, box
 
 Span = tuple[float, float]
+Seam = tuple[Point, Point]
+"""An end to which another piece is butted: a straight edge of the outline."""
 
 _WING_MM = 2.0
+_LEAST_PIECE_MM = 25.0
+"""What is easily cut and laid edge to edge; judgement, no source."""
 JOIN_CLEARANCE_MM = _WING_MM + 0.5
 
 
@@ -19,7 +25,8 @@ JOIN_CLEARANCE_MM = _WING_MM + 0.5
 class Block:
     """Shapes from the block's lower left corner; `outline` is what is cut.
 
-    `keep` are the spans along x that no join may cross: labels, marks and their bands.
+    `keep` are the spans along x that no join may cross: labels, marks and their bands. `seams` are
+    the ends to which other pieces are butted.
     """
 
     width_mm: float
@@ -27,39 +34,75 @@ class Block:
     shapes: tuple[Shape, ...]
     outline: tuple[Path, ...]
     keep: tuple[Span, ...] = ()
+    seams: tuple[Seam, ...] = ()
 
-    def drawn(self) -> tuple[Shape, ...]:
-        """Return all shapes with the cut outline and its crop marks."""
-        return (*self.shapes, *self.outline, *crop_marks(self.width_mm, self.height_mm))
+    @property
+    def edges(self) -> tuple[Path, ...]:
+        """The cut outline, or the bounding box of a block that has none."""
+        return self.outline or cut_box(self.width_mm, self.height_mm)
+
+    def drawn(self, *, bleed_mm: float = 0.0, film_mm: float = 0.0) -> tuple[Shape, ...]:
+        """Return all shapes with the cut outline and its crop marks.
+
+        Backgrounds run `bleed_mm` past the cut. Where `film_mm` is above zero, the laminate's
+        cut lies that far outside the paper's, and flush with it at a butt join.
+        """
+        shapes = bled(self.shapes, self.edges, bleed_mm) if bleed_mm else self.shapes
+        film = [self._film(path, film_mm) for path in self.outline] if film_mm else []
+        return (*shapes, *self.outline, *film, *crop_marks(self.edges, bleed_mm=bleed_mm))
+
+    def _film(self, path: Path, film_mm: float) -> Path:
+        film = grown(path, film_mm)
+        for seam in self.seams:
+            film = within(film, seam, path)
+        return replace(film, group="film", key="film")
 
 
-def crop_marks(width_mm: float, height_mm: float) -> tuple[Path, ...]:
-    """Return short strokes outside each corner, clear of the cut by one millimetre."""
-    off, end = 1.0, 3.0
-    strokes: list[tuple[Point, Point]] = []
-    for x, side in ((0.0, -1.0), (width_mm, 1.0)):
-        for y, level in ((0.0, -1.0), (height_mm, 1.0)):
-            strokes.append(((x + side * off, y), (x + side * end, y)))
-            strokes.append(((x, y + level * off), (x, y + level * end)))
-    return tuple(line(start, stop, stroke_mm=0.1, group="crop") for start, stop in strokes)
+def turned(block: Block) -> Block:
+    """Return the block after a quarter turn counter-clockwise; it can be split no more."""
+    high = block.height_mm
+    shapes = tuple(
+        _turned_path(shape, high) if isinstance(shape, Path) else _turned_text(shape, high)
+        for shape in block.shapes
+    )
+    outline = tuple(_turned_path(path, high) for path in block.outline)
+    return Block(high, block.width_mm, shapes, outline)
+
+
+def _turned_path(path: Path, height_mm: float) -> Path:
+    return replace(path, points=tuple((height_mm - y, x) for x, y in path.points))
+
+
+def _turned_text(text: Text, height_mm: float) -> Text:
+    rotation = text.rotation + math.pi / 2.0
+    return replace(text, x=height_mm - text.y, y=text.x, rotation=rotation)
 
 
 def split(block: Block, longest_mm: float) -> list[Block]:
     """Return the block in pieces no longer than `longest_mm`, with a butt-join mark at each join.
 
-    Nothing is scaled and nothing laps: the pieces meet edge to edge. Raises PageError where the
-    marks leave no place to join.
+    Nothing is scaled and nothing laps: the pieces meet edge to edge, each where the widths before
+    it add up to. The block must be flat: a curved strip is split before it is bent. Raises
+    PageError where the marks leave no place to join.
     """
     if block.width_mm <= longest_mm:
         return [block]
     edges = [0.0]
     while block.width_mm - edges[-1] > longest_mm:
-        edges.append(_join_place(block.keep, edges[-1], edges[-1] + longest_mm))
+        edges.append(_next_join(block, edges[-1], longest_mm))
     edges.append(block.width_mm)
     return [
-        _piece(block, (start, end), index, len(edges) - 1)
-        for index, (start, end) in enumerate(pairwise(edges))
+        _piece(block, span, index, len(edges) - 1) for index, span in enumerate(pairwise(edges))
     ]
+
+
+def _next_join(block: Block, start: float, longest_mm: float) -> float:
+    """Return where the piece from `start` ends, so that a last piece can be handled if possible."""
+    limit = start + longest_mm
+    try:
+        return _join_place(block.keep, start, min(limit, block.width_mm - _LEAST_PIECE_MM))
+    except PageError:
+        return _join_place(block.keep, start, limit)
 
 
 def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
@@ -70,7 +113,8 @@ def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
             place = low - JOIN_CLEARANCE_MM
     if place <= start + 10.0:
         raise PageError(
-            "wider than the sheet with no place to split it: choose larger paper or a smaller card"
+            "its labels and marks leave no place to join pieces of at most "
+            f"{limit - start:.0f} mm: choose larger paper"
         )
     return place
 
@@ -83,7 +127,9 @@ def _piece(block: Block, span: Span, index: int, count: int) -> Block:
     outline = tuple(
         piece.moved(-start, 0.0) for path in block.outline for piece in _clipped_path(path, span)
     )
-    return Block(end - start, block.height_mm, shapes, outline)
+    ends = [0.0] * (index > 0) + [end - start] * (index < count - 1)
+    seams = tuple(((x, 0.0), (x, block.height_mm)) for x in ends)
+    return Block(end - start, block.height_mm, shapes, outline, seams=seams)
 
 
 def _join_wings(block: Block, span: Span, index: int, count: int) -> list[Shape]:

@@ -16,15 +16,9 @@ from focuschart.layout.form_table import (
     drawn_rows,
     set_up,
 )
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
 from focuschart.layout.page import Face, Page, Shape, Text, line
-from focuschart.layout.sheet import (
-    BOTTOM_MM,
-    EDGE_MM,
-    LEFT_MM,
-    TOP_MM,
-    furniture,
-    paper_size,
-)
+from focuschart.layout.papers import paper_size
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened
 
 _EASY_ROW_MM, _LARGEST_ROW_MM = 10.5, 16.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from focuschart.layout.furniture import LEFT_MM
 from focuschart.layout.page import BLACK, Face, Shape, Text, box, line
 from focuschart.layout.paragraphs import broken, height_mm, set_words
-from focuschart.layout.sheet import LEFT_MM
 
 _HEADING = 1.25
 """Capitals of headings, and below the space under them, in capitals of the notes."""

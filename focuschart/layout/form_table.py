@@ -8,8 +8,8 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from focuschart.errors import PageError
+from focuschart.layout.furniture import LEFT_MM
 from focuschart.layout.page import Face, Path, Shape, Text, box, line
-from focuschart.layout.sheet import LEFT_MM
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest, wrapped
 
 LEAST_ROW_MM = 8.0

@@ -10,22 +10,34 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Literal, Protocol
 
 from focuschart.errors import PageError
 
-Group = Literal["print", "fold", "crop", "cut"]
+Group = Literal["print", "fold", "crop", "cut", "film"]
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
 
-GROUPS: tuple[Group, ...] = ("print", "fold", "crop", "cut")
-"""Drawing order; one colour per operation, so that a cutter can tell them apart."""
+GROUPS: tuple[Group, ...] = ("print", "fold", "crop", "cut", "film")
+"""Drawing order; one colour per operation, so that a cutter can tell them apart.
 
-OPERATION_COLOUR: dict[Group, str] = {"fold": "#0000ff", "crop": "#000000", "cut": "#ff0000"}
+`cut` cuts the paper, `film` the laminate outside it.
+"""
+
+OPERATION_COLOUR: dict[Group, str] = {
+    "fold": "#0000ff",
+    "crop": "#000000",
+    "cut": "#ff0000",
+    "film": "#00a000",
+}
 OPERATION_STROKE_MM = 0.1
 
 BLACK = "#000000"
 PAPER = "#ffffff"
+
+BEHIND = "behind"
+"""Last part of the key of a bare ground on a back, there behind the front's cut outline."""
 
 
 class Face(Protocol):
@@ -39,23 +51,25 @@ class Face(Protocol):
 
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}")
+_KEPT = frozenset(OPERATION_COLOUR[group] for group in GROUPS if group in ("cut", "film", "fold"))
 
 
 def _require_ink(colour: str, what: str) -> None:
     """Refuse what is no colour, and in print the colours a cutter would cut or fold along."""
     if not _COLOUR.fullmatch(colour):
         raise PageError(f"{what} has colour {colour!r}, which is not written like #00ff7f")
-    if colour in (OPERATION_COLOUR["cut"], OPERATION_COLOUR["fold"]):
+    if colour in _KEPT:
         raise PageError(f"{what} is printed in {colour}, which is kept for cutting and folding")
 
 
 def _require_printable(text: str, what: str) -> None:
-    if any(unicodedata.category(c).startswith("C") for c in text):
+    # Most texts are printable; what is not may only hold a space of another width.
+    if not text.isprintable() and any(unicodedata.category(c).startswith("C") for c in text):
         raise PageError(f"{what} {text!r} holds a control character")
 
 
 def _require_finite(values: Iterable[float], what: str) -> None:
-    if not all(math.isfinite(value) for value in values):
+    if not all(map(math.isfinite, values)):
         raise PageError(f"{what} has a coordinate or size that is not a finite number")
 
 
@@ -73,7 +87,7 @@ class Path:
 
     def __post_init__(self) -> None:
         """Raise PageError on what no renderer or cutter could do faithfully."""
-        _require_finite((c for point in self.points for c in point), "a path")
+        _require_finite(chain.from_iterable(self.points), "a path")
         _require_finite((self.stroke_mm or 0.0,), "a path")
         _require_printable(self.key, "key")
         if self.group == "print":
@@ -85,17 +99,20 @@ class Path:
             raise PageError("a path needs two points or more, three if it is closed")
         if self.group != "print" and self.fill is not None:
             raise PageError(f"a {self.group} path cannot be filled")
-        if self.group == "cut" and not self.closed:
-            raise PageError("a cut path must be closed")
+        if self.group in ("cut", "film") and not self.closed:
+            raise PageError(f"a {self.group} path must be closed")
 
     def moved(self, dx_mm: float, dy_mm: float) -> Path:
         """Return the path shifted."""
-        return replace(self, points=tuple((x + dx_mm, y + dy_mm) for x, y in self.points))
+        return replace(self, points=tuple([(x + dx_mm, y + dy_mm) for x, y in self.points]))
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """One line of text; (x, y) lies on the baseline at the anchor, rotation in radians."""
+    """One line of text; (x, y) lies on the baseline at the anchor, rotation in radians.
+
+    Mirrored, its glyphs are seen as in a glass: they run from the anchor against the rotation.
+    """
 
     text: str
     x: float
@@ -105,6 +122,7 @@ class Text:
     rotation: float = 0.0
     colour: str = BLACK
     key: str = ""
+    mirrored: bool = False
 
     def __post_init__(self) -> None:
         """Raise PageError on control characters, colours and sizes that cannot be drawn."""
@@ -130,19 +148,33 @@ Shape = Path | Text
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One sheet of paper at true scale."""
+    """One sheet of paper at true scale.
+
+    To undo a printer's error, renderers draw all shapes `scale_x` and `scale_y` times as large
+    about the sheet's centre; the sheet itself keeps its size.
+    """
 
     width_mm: float
     height_mm: float
     title: str
     shapes: tuple[Shape, ...]
+    scale_x: float = 1.0
+    scale_y: float = 1.0
 
     def __post_init__(self) -> None:
-        """Raise PageError when the sheet has no area or its title cannot be written."""
+        """Raise PageError for a sheet without area, a title or a scale that cannot be drawn."""
         _require_printable(self.title, "page title")
         _require_finite((self.width_mm, self.height_mm), f"page {self.title!r}")
         if self.width_mm <= 0 or self.height_mm <= 0:
             raise PageError(f"page {self.title!r} has no area")
+        _require_finite((self.scale_x, self.scale_y), f"page {self.title!r}")
+        if self.scale_x <= 0 or self.scale_y <= 0:
+            raise PageError(f"page {self.title!r} has a scale that is not above zero")
+
+    @property
+    def shift_mm(self) -> Point:
+        """What is added to scaled coordinates so that the sheet's centre stays in its place."""
+        return (1.0 - self.scale_x) * self.width_mm / 2, (1.0 - self.scale_y) * self.height_mm / 2
 
     def in_group(self, group: Group) -> tuple[Shape, ...]:
         """Return the shapes of one operation, in drawing order."""

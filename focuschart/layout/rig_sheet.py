@@ -11,11 +11,19 @@ from typing import NamedTuple
 from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.footprint import Panel, footprint_block
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
 from focuschart.layout.page import Face, Page, Shape, Text, line, moved
+from focuschart.layout.papers import paper_size
 from focuschart.layout.paragraphs import height_mm, set_words
-from focuschart.layout.sheet import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture, paper_size
 from focuschart.layout.sideview import LEGEND, SCALES, SideView, side_view_block
-from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest, wrapped
+from focuschart.layout.typeset import (
+    LEADING,
+    SMALLEST_CAP_MM,
+    cut_words,
+    shortened,
+    widest,
+    wrapped,
+)
 
 Fact = tuple[str, str]
 """What is told, and what there is to tell of it."""
@@ -27,6 +35,7 @@ _SINK_MM = 3.0
 """How far a block's own white edge may reach below the room."""
 _LEAST_WORDS_MM = 78.0
 _WORD_CAPS_MM = (2.2, 2.0, 1.8, SMALLEST_CAP_MM)
+_NO_FOOTPRINTS = "The footprints find no room on this paper."
 _BETWEEN = 0.75
 """Added between facts, in heights of capitals."""
 
@@ -86,7 +95,7 @@ def rig_page(sheet: RigSheet, *, paper: str, face: Face, number: int = 1, count:
 def _plan(sheet: RigSheet, room: tuple[float, float], face: Face) -> _Plan:
     """Return the largest plan that fits, the view's scale before the footprints'.
 
-    Where no scale leaves room for footprints, there are none.
+    Facts are worth more than size; where no scale leaves room for footprints, there are none.
     """
     views = cache(lambda i: side_view_block(sheet.view, scale=SCALES[i], face=face))
     panels = cache(lambda j: _panels(sheet, SCALES[j], face))
@@ -95,13 +104,30 @@ def _plan(sheet: RigSheet, room: tuple[float, float], face: Face) -> _Plan:
     plans: Iterator[tuple[Block, Block | None]] = chain(
         ((views(i), panels(j)) for i, j in pairs), ((views(i), None) for i in every)
     )
-    plan = next((plan for plan in plans if _fits(*plan, room)), None)
-    if plan is None:
+    needed = cache(lambda wide: _needed(sheet, wide, face))
+    chosen = None
+    for plan in (plan for plan in plans if _fits(*plan, room)):
+        wide, high = _beside(*plan, room)
+        tells_all = needed(wide) <= high
+        chosen = plan if tells_all or chosen is None else chosen
+        if tells_all:
+            break
+    if chosen is None:
         raise PageError(f"{sheet.heading}: no scale fits this paper: choose a larger one")
-    view, below = plan
-    high = room[1] - (below.height_mm + 2.0 - _SINK_MM if below else 0.0)
-    wide = room[0] - view.width_mm - _GAP_MM
-    return _Plan(view, below, tuple(_words(sheet, (wide, high), face)))
+    view, below = chosen
+    said = sheet if below or not sheet.beams else replace(sheet, notes=(_NO_FOOTPRINTS,))
+    return _Plan(view, below, tuple(_words(said, _beside(view, below, room), face)))
+
+
+def _beside(view: Block, panels: Block | None, room: tuple[float, float]) -> tuple[float, float]:
+    """Return width and height of the room for words beside the view, above the footprints."""
+    high = room[1] - (panels.height_mm + 2.0 - _SINK_MM if panels else 0.0)
+    return room[0] - view.width_mm - _GAP_MM, high
+
+
+def _needed(sheet: RigSheet, width: float, face: Face) -> float:
+    """Return the height of all words in the smallest capitals."""
+    return _high(sheet.facts, _said(sheet), SMALLEST_CAP_MM, width, face)
 
 
 def _panels(sheet: RigSheet, scale: float, face: Face) -> Block:
@@ -125,8 +151,7 @@ def _fits(view: Block, panels: Block | None, room: tuple[float, float]) -> bool:
 
 def _words(sheet: RigSheet, room: tuple[float, float], face: Face) -> Iterator[Shape]:
     """Yield facts from the top and cautions below them, origin at the room's upper left corner."""
-    said = (*sheet.cautions, LEGEND, *sheet.notes)
-    facts, last, cap = _fitted(sheet.facts, said, room, face)
+    facts, last, cap = _fitted(sheet.facts, _said(sheet), room, face)
     depth = 0.0
     for number, (label, lines) in enumerate(_set(facts, cap, room[0], face)):
         yield Text(label, 0.0, -depth - cap, cap, key=f"fact:{number}")
@@ -145,11 +170,32 @@ def _fitted(
     """Return the facts that find room, all if they can, the last words, and their size."""
     for kept in range(len(facts), -1, -1):
         for cap in _WORD_CAPS_MM:
-            cut = [_cut(text, cap, room[0], face) for text in last]
-            high = height_mm(cut, cap_mm=cap, width_mm=room[0], face=face) + 2.0 * cap
-            if high + _height(facts[:kept], cap, room[0], face) <= room[1]:
-                return facts[:kept], cut, cap
+            said = (*last, *_left_out(facts[kept:]))
+            if _high(facts[:kept], said, cap, room[0], face) <= room[1]:
+                return facts[:kept], _cut(said, cap, room[0], face), cap
     raise PageError("the cautions of a rig sheet find no room: choose larger paper")
+
+
+def _said(sheet: RigSheet) -> tuple[str, ...]:
+    """Return what stands below the facts."""
+    return (*sheet.cautions, LEGEND, *sheet.notes)
+
+
+def _left_out(facts: Sequence[Fact]) -> tuple[str, ...]:
+    labels = ", ".join(label for label, _ in facts if label)
+    return (f"No room here for all: see the check for {labels}.",) if labels else ()
+
+
+def _cut(texts: Sequence[str], cap: float, width: float, face: Face) -> list[str]:
+    return [cut_words(text, face=face, cap_mm=cap, width_mm=width) for text in texts]
+
+
+def _high(
+    facts: Sequence[Fact], last: Sequence[str], cap: float, width: float, face: Face
+) -> float:
+    """Return the height of facts and of the last words below them."""
+    below = height_mm(_cut(last, cap, width, face), cap_mm=cap, width_mm=width, face=face)
+    return below + 2.0 * cap + _height(facts, cap, width, face)
 
 
 def _height(facts: Sequence[Fact], cap: float, width: float, face: Face) -> float:
@@ -162,16 +208,13 @@ def _set(
     facts: Sequence[Fact], cap: float, width: float, face: Face
 ) -> list[tuple[str, list[str]]]:
     beside = width - _label_mm(facts, cap, face)
-    return [
-        (label, wrapped(_cut(text, cap, beside, face), face=face, cap_mm=cap, width_mm=beside))
-        for label, text in facts
-    ]
+    return [(label, _broken(text, cap, beside, face)) for label, text in facts]
 
 
-def _cut(text: str, cap: float, width: float, face: Face) -> str:
-    """Return a text whose words are no wider than the room for them."""
-    words = text.split(" ")
-    return " ".join(shortened(word, face=face, cap_mm=cap, width_mm=width) for word in words)
+def _broken(text: str, cap: float, width: float, face: Face) -> list[str]:
+    """Return lines, words that are wider than the room for them shortened."""
+    cut = cut_words(text, face=face, cap_mm=cap, width_mm=width)
+    return wrapped(cut, face=face, cap_mm=cap, width_mm=width)
 
 
 def _label_mm(facts: Sequence[Fact], cap: float, face: Face) -> float:

@@ -28,16 +28,10 @@ from focuschart.layout.bars import (
     side_by_side,
     wedge_in,
 )
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
 from focuschart.layout.page import Face, Page, Path, Shape, Text, box, line
+from focuschart.layout.papers import paper_size
 from focuschart.layout.paragraphs import height_mm, set_words
-from focuschart.layout.sheet import (
-    BOTTOM_MM,
-    EDGE_MM,
-    LEFT_MM,
-    TOP_MM,
-    furniture,
-    paper_size,
-)
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened
 
 _WAYS: tuple[Way, Way] = ("h", "v")

@@ -16,6 +16,7 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.form import form_pages
 from focuschart.layout.form_table import BenchForm, FormRow
 from focuschart.layout.page import Face, Page
+from focuschart.layout.papers import whole_sheet
 from focuschart.layout.sheet import sheets
 from focuschart.layout.target import Target, has_room, target_page
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
@@ -47,6 +48,11 @@ class Bench:
     setups: int = SETUPS
     repeats: int = 2
 
+    @property
+    def sheet(self) -> str:
+        """The paper of what fills a page, which no roll and no label takes."""
+        return whole_sheet(self.paper)
+
 
 @dataclass(frozen=True, slots=True)
 class _Setup:
@@ -67,7 +73,7 @@ def bench_pages(
     forms = [
         page
         for chart, own in zip(charts, setups, strict=True)
-        for page in form_pages(_form(kit, chart, own, bench), paper=bench.paper, face=face)
+        for page in form_pages(_form(kit, chart, own, bench), paper=bench.sheet, face=face)
     ]
     targets = [setup.target for own in setups for setup in own if setup.target]
     title = f"{kit.name}: Ruler strips"
@@ -75,7 +81,7 @@ def bench_pages(
         "rulers": sheets(ruler_items(charts, face=face), paper=bench.paper, title=title, face=face),
         "bench-forms": forms,
         "targets": [
-            target_page(target, paper=bench.paper, face=face, number=number, count=len(targets))
+            target_page(target, paper=bench.sheet, face=face, number=number, count=len(targets))
             for number, target in enumerate(targets, start=1)
         ],
     }
@@ -86,7 +92,7 @@ def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
     distances = bench_distances(kit, rig, min(kit.stops), count=bench.setups)
     targets = _targets(kit, rig, distances[distances < FAR_MM])
     for distance, target in zip(distances.tolist(), [*targets, None], strict=True):
-        fits = target is not None and has_room(target, paper=bench.paper, face=face)
+        fits = target is not None and has_room(target, paper=bench.sheet, face=face)
         yield _Setup(distance, target if fits else None)
 
 

@@ -1,4 +1,4 @@
-"""The pocket card of a rig, from its solved chart."""
+"""The pocket cards of a rig, from its solved chart: settings, then setup."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ import numpy as np
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import sure_from, trusted_from
 from focuschart.kit.schema import Kit
-from focuschart.layout.card import Card, Side, Table, card_size, cards
+from focuschart.layout.card import Card, CardBlocks, Side, Table, card_size, cards
 from focuschart.layout.page import Face
-from focuschart.layout.sheet import Item
+from focuschart.layout.pieces import Item
+from focuschart.pages.hold import DISTANCE_UNIT
+from focuschart.pages.setup_cards import setup_cards
 from focuschart.units import format_range, format_stop, scale_label, scale_reading
 
 CAUTIONS = (
@@ -20,21 +22,36 @@ CAUTIONS = (
 )
 
 
-def card_items(kit: Kit, charts: Sequence[RigChart], *, face: Face, size: str) -> list[Item]:
-    """Return the pocket cards of every rig whose two rings are measured."""
+def card_items(
+    kit: Kit, charts: Sequence[RigChart], *, face: Face, size: str, two_sided: bool = False
+) -> list[Item]:
+    """Return the pocket cards of every rig whose two rings are measured, to fold or two-sided."""
     sides = card_size(size)
+    says = "back on the next page" if two_sided else "fold along the dashed line"
     return [
         Item(
-            f"{chart.rig.rig_id}/card/{number}",
-            f"{chart.rig.name}: fold along the dashed line, laminate",
-            block,
+            f"{chart.rig.rig_id}/{name}/{number}",
+            f"{chart.rig.name}: {says}, laminate",
+            blocks.front,
+            back=blocks.back,
         )
         for chart in charts
         if chart.taking is not None and chart.attachment is not None
-        for number, block in enumerate(
-            cards(_card(kit, chart, chart.taking, chart.attachment), size=sides, face=face)
+        for name, found in (
+            ("card", _settings_cards(kit, chart, sides, face, two_sided)),
+            ("setup", setup_cards(kit, chart, size=sides, face=face, two_sided=two_sided)),
         )
+        for number, blocks in enumerate(found)
     ]
+
+
+def _settings_cards(
+    kit: Kit, chart: RigChart, size: tuple[float, float], face: Face, two_sided: bool
+) -> list[CardBlocks]:
+    assert chart.taking is not None
+    assert chart.attachment is not None
+    card = _card(kit, chart, chart.taking, chart.attachment)
+    return cards(card, size=size, face=face, two_sided=two_sided)
 
 
 def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
@@ -54,9 +71,6 @@ def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -
     return Card(f"card:{chart.rig.rig_id}", front, back)
 
 
-_DISTANCE_UNIT = {"metric": "m", "imperial": "ft in", "both": "m ft"}
-
-
 def _settings_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return distance, both ring settings, and near to far at each stop."""
     columns = [
@@ -73,7 +87,7 @@ def _settings_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: Ri
     ]
     stops = [format_stop(float(stop)) for stop in chart.stops]
     headings = (
-        _DISTANCE_UNIT[kit.units],
+        DISTANCE_UNIT[kit.units],
         _setting_heading("lens", taking),
         _setting_heading("att.", attachment),
         *stops,
@@ -97,7 +111,7 @@ def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
 
 def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return squeeze, each ring's own error against its tolerance, and the pair's first stop."""
-    headings = (_DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
+    headings = (DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
     columns = (
         [scale_label(float(distance), kit.units) for distance in chart.distances_mm],
         [f"{squeeze:.3f}" for squeeze in chart.squeeze],
@@ -130,4 +144,5 @@ def _trust_notes(chart: RigChart) -> Iterator[str]:
     whole = "no stop" if stop is None else format_stop(stop)
     if chart.contradicted:
         yield "READINGS DISAGREE: trust no mark, check them and print again."
+    yield f"Goes with strips {chart.code('taking')} and {chart.code('attachment')}."
     yield f"± 95 %, tol one circle of confusion at {at}, mm. All sure from: {whole}."

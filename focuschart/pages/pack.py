@@ -2,42 +2,91 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
+from focuschart.chart.inputs import PRINTS, Print
 from focuschart.chart.model import RigChart
 from focuschart.kit.schema import Kit
-from focuschart.layout.page import Face, Page
-from focuschart.layout.sheet import sheets
+from focuschart.layout.finish import Finish
+from focuschart.layout.page import Face
+from focuschart.layout.pieces import Item
+from focuschart.layout.sheet import Imposition, imposed
 from focuschart.pages.cards import card_items
 from focuschart.pages.strips import ruler_items, strip_items
 
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """What the user prints on: a named paper and a card size."""
+    """What the user prints on: paper and cards, and how strips and cards are cut."""
 
     paper: str = "A4"
     card: str = "ID-1"
+    finish: Finish = field(default_factory=Finish)
+    two_sided: bool = False
+    """Whether cards are printed on both sides, not to fold."""
 
 
 def pack_pages(
     kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper
-) -> Mapping[str, list[Page]]:
-    """Return the pages of a pack by document: strips, cards and rulers; empty ones are left out.
+) -> Mapping[str, Imposition]:
+    """Return the sheets of a pack by document: strips, cards and rulers; empty ones are left out.
 
     Raises PageError for what does not fit.
     """
     documents = {
         "strips": (strip_items(kit, charts, face=face), "Marker and index strips"),
-        "cards": (card_items(kit, charts, face=face, size=on.card), "Pocket cards"),
+        "cards": (_card_items(kit, charts, face, on), "Pocket cards"),
         "rulers": (ruler_items(charts, face=face), "Ruler strips"),
     }
+    return _laid_out(kit, documents, face=face, on=on)
+
+
+def _card_items(kit: Kit, charts: Sequence[RigChart], face: Face, on: Paper) -> list[Item]:
+    return card_items(kit, charts, face=face, size=on.card, two_sided=on.two_sided)
+
+
+def _laid_out(
+    kit: Kit, documents: Mapping[str, tuple[list[Item], str]], *, face: Face, on: Paper
+) -> Mapping[str, Imposition]:
+    once = replace(on.finish, copies=1)
     return {
-        name: sheets(items, paper=on.paper, title=f"{kit.name}: {title}", face=face)
+        name: imposed(
+            items,
+            paper=on.paper,
+            title=f"{kit.name}: {title}",
+            face=face,
+            finish=once if name == "rulers" else on.finish,
+        )
         for name, (items, title) in documents.items()
         if items
     }
+
+
+def chosen_pages(
+    kit: Kit, charts: Sequence[RigChart], chosen: Container[tuple[str, Print]], *, face: Face,
+    on: Paper,
+) -> Mapping[str, Imposition]:  # fmt: skip
+    """Return some prints alone, by rig and print, packed on as few sheets as can be.
+
+    Raises PageError for what does not fit.
+    """
+    strips = strip_items(kit, charts, face=face)
+    prints = _card_items(kit, charts, face, on)
+    documents = {"to-print-strips": (strips, "Strips to print"),
+                 "to-print-cards": (prints, "Cards to print")}  # fmt: skip
+    wanted = {
+        name: ([item for item in items if print_of(item.key) in chosen], title)
+        for name, (items, title) in documents.items()
+    }
+    return _laid_out(kit, wanted, face=face, on=on)
+
+
+def print_of(key: str) -> tuple[str, Print]:
+    """Return rig and print of an item by its key; cards are numbered after it."""
+    rig_id, _, rest = key.partition("/")
+    name = rest.partition("/")[0] if rest.rpartition("/")[2].isdigit() else rest
+    return rig_id, PRINTS[PRINTS.index(name)]
 
 
 def printed_texts(kit: Kit) -> Iterator[tuple[str, str]]:

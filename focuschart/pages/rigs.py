@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -11,24 +10,35 @@ from itertools import pairwise
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.check.coverage import Coverage
+from focuschart.check.coverage import Corner, Coverage
 from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.picture import Picture
 from focuschart.check.standing import train
-from focuschart.errors import GlyphError
+from focuschart.check.wording import frame_text
 from focuschart.kit.quantities import Thread
 from focuschart.kit.schema import Camera, Kit, Ring
 from focuschart.layout.footprint import Figure, Panel, Pattern
 from focuschart.layout.page import Face, Page
 from focuschart.layout.rig_sheet import Fact, RigSheet, rig_page
 from focuschart.layout.sideview import Measure, Piece, SideView
-from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.optics.beam import Footprint, Group, footprint
 from focuschart.optics.coverage import GLASS_MARGIN
-from focuschart.rig.balance import Section
+from focuschart.pages.setup import (
+    Setup,
+    bending,
+    bound,
+    mass,
+    mass_text,
+    moment,
+    nearest,
+    pans,
+    plate,
+    require_glyphs,
+    support,
+)
 from focuschart.rig.chain import Part, parts
 from focuschart.rig.loads import loads, starts_mm
-from focuschart.units import Units, distance_label, format_mass, format_stop
+from focuschart.units import Units, distance_label, format_stop
 
 CAUTIONS = (
     "Support and tether a front-heavy rig. Above people, local rules and qualified riggers decide.",
@@ -39,6 +49,7 @@ PLAIN_HEIGHT_MM = 70.0
 _FIELD_MM = 28.0
 _FIELD_SCALES = (5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 1.0 / 1.5, 0.5, 0.25)
 _FRAMES = 3
+_NAME_WIDTH = 8
 
 
 def rig_pages(
@@ -53,7 +64,7 @@ def rig_pages(
     if not told:
         return {}
     for check in told:
-        _require_glyphs(kit, check, face)
+        require_glyphs(Setup.of(kit, check), face)
     found = [_sheet(kit, check) for check in told]
     pages = [
         rig_page(sheet, paper=paper, face=face, number=number, count=len(found))
@@ -71,25 +82,13 @@ def _drawable(kit: Kit, check: RigCheck) -> bool:
     )  # fmt: skip
 
 
-def _require_glyphs(kit: Kit, check: RigCheck, face: Face) -> None:
-    rig = kit.rigs[check.rig.rig_id]
-    named = [(part.key, part.table.name) for part in parts(kit, rig)]
-    named += [(f"supports.{rig.support}", kit.supports[rig.support].name)] if rig.support else []
-    named += [(f"carriers.{rig.carrier}", kit.carriers[rig.carrier].name)] if rig.carrier else []
-    for key, name in named:
-        try:
-            face.width_mm(name, cap_mm=SMALLEST_CAP_MM)
-        except GlyphError as error:
-            raise GlyphError(f"{key}.name: {error}") from None
-
-
 def _sheet(kit: Kit, check: RigCheck) -> RigSheet:
     rig, covered = check.rig, check.coverage
     sheet = RigSheet(
         title=f"{kit.name}: Rigs",
         heading=f"{rig.name}: {rig.lens.name} with {rig.attachment.name}",
         view=_view(kit, check),
-        facts=tuple((label, _bound(text)) for label, text in _facts(kit, check)),
+        facts=tuple((label, bound(text)) for label, text in _facts(kit, check)),
         cautions=CAUTIONS,
     )
     if not isinstance(covered, Coverage):
@@ -126,7 +125,7 @@ def _piece(part: Part, start_mm: float, end_mm: float, centre_mm: float) -> Piec
     height = _height_mm(part)
     return Piece(
         label=part.table.name,
-        note=_mass(part.table.mass or 0.0),
+        note=mass_text(part.table.mass or 0.0),
         start_mm=start_mm,
         end_mm=end_mm,
         height_mm=height or PLAIN_HEIGHT_MM,
@@ -143,7 +142,7 @@ def _height_mm(part: Part) -> float:
         if isinstance(value, Thread):
             sizes.append(value.diameter_mm)
         elif isinstance(value, Ring):
-            sizes.append(value.diameter or (value.circumference or 0.0) / math.pi)
+            sizes.append(value.largest_diameter_mm)
     sizes += [getattr(part.table, key, None) or 0.0 for key in ("barrel_diameter", "bore")]
     return max(sizes)
 
@@ -171,28 +170,47 @@ def _beams(kit: Kit, check: RigCheck, covered: Coverage) -> Iterator[Panel]:
     """Yield a panel for each group at infinity, then at the nearest mark."""
     groups: tuple[Group, Group] = ("rear", "front")
     made = {group: _footprint(kit, check, covered, group) for group in groups}
-    light = covered.passed[covered.working]
+    patterns: tuple[Pattern, Pattern] = ("hatched", "outline")
+    corners = [
+        (name, corner.passed[covered.working], pattern)
+        for (name, corner), pattern in zip(_corners(covered), patterns, strict=False)
+    ]
     for j, distance in enumerate(covered.distances_mm.tolist()):
         for group, beams in made.items():
             clear = getattr(check.rig.attachment, f"{group}_clear_aperture")
             figures = [] if clear is None else [_opening(clear)]
-            share = f"Of the corner: {100.0 * light[j]:.0f} % passes"
             figures.append(_beam("Beam of the centre", beams, (0, j), "grey"))
-            figures.append(_beam(share, beams, (1, j), "hatched"))
+            for place, (name, light, pattern) in enumerate(corners, start=1):
+                label = f"{name} corner: {100.0 * light[j]:.0f} %"
+                figures.append(_beam(label, beams, (place, j), pattern))
             title = f"{group.title()} group, {distance_label(distance, kit.units)}"
             yield Panel(f"{group}:{j}", title, 1.0, tuple(figures))
 
 
+def _corners(covered: Coverage) -> list[tuple[str, Corner]]:
+    """Return the sensor's corner and the first delivery's, with what to call them."""
+    first = covered.deliveries[:1]
+    return [("Sensor", covered), *((_short(corner.name), corner) for corner in first)]
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _NAME_WIDTH else f"{name[: _NAME_WIDTH - 1]}…"
+
+
 def _footprint(kit: Kit, check: RigCheck, covered: Coverage, group: Group) -> Footprint:
-    """Return the beams of centre and corner (2) at each distance (n), at a glass's front face."""
+    """Return the beams of centre and corners (k) at each distance (n), at a glass's front face."""
     rig, camera = check.rig, kit.cameras[check.rig.camera_id]
     stands = train(rig, covered.distances_mm)
     assert stands is not None  # else there would be no coverage
     glass = rig.attachment.rear_glass if group == "rear" else rig.attachment.front_glass
-    corner = np.array([0.0, 0.5])[:, np.newaxis]
+    frames = [(0.0, 0.0), (camera.sensor_width, camera.sensor_height)]
+    if kit.deliveries:
+        crop = check.picture.deliveries[0].sensor
+        frames.append((float(crop.width_mm), float(crop.height_mm)))
+    across, up = np.array(frames).T[..., np.newaxis] / 2.0
     return footprint(
-        stands, group=group, ahead_mm=glass / 2.0, image_x_mm=corner * camera.sensor_width,
-        image_y_mm=corner * camera.sensor_height, stop=_working_stop(covered),
+        stands, group=group, ahead_mm=glass / 2.0, image_x_mm=across, image_y_mm=up,
+        stop=_working_stop(covered),
     )  # fmt: skip
 
 
@@ -203,10 +221,11 @@ def _opening(clear_mm: float) -> Figure:
 
 def _beam(label: str, beams: Footprint, at: tuple[int, int], pattern: Pattern) -> Figure:
     x, y, half_width, half_height = (
-        float(np.broadcast_to(values, (2, 2))[at])
-        for values in (beams.centre_x_mm, beams.centre_y_mm, beams.half_width_mm,
-                       beams.half_height_mm)
-    )  # fmt: skip
+        float(values[at])
+        for values in np.broadcast_arrays(
+            beams.centre_x_mm, beams.centre_y_mm, beams.half_width_mm, beams.half_height_mm
+        )
+    )
     return Figure(label, x, y, half_width, half_height, pattern)
 
 
@@ -246,8 +265,9 @@ def _notes(covered: Coverage) -> Iterator[str]:
     stop = format_stop(_working_stop(covered))
     yield (
         f"Footprints at {stop}, on the front face of each group's glass, seen from "
-        "behind the camera; the corner is the picture's upper right one. Percentages count every "
-        f"opening known; clear fields leave {100.0 * GLASS_MARGIN:.0f} % for real glass."
+        "behind the camera; corners are the picture's upper right ones, with the share of their "
+        "light that passes every opening known. Clear fields leave "
+        f"{100.0 * GLASS_MARGIN:.0f} % for real glass."
     )
     if covered.missing:
         yield f"Not counted, since not given: {', '.join(covered.missing)}."
@@ -258,91 +278,19 @@ def _notes(covered: Coverage) -> Iterator[str]:
 
 def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
     """Yield what a sheet tells in words, in order of need."""
-    rig, balance = kit.rigs[check.rig.rig_id], check.balance
-    for number, fault in enumerate(check.faults):
-        yield ("DOES NOT WORK" if number == 0 else "", f"{fault[:1].upper()}{fault[1:]}.")
+    rig, setup = kit.rigs[check.rig.rig_id], Setup.of(kit, check)
+    for label, sentences in (("DOES NOT WORK", check.faults), ("Watch", check.cautions)):
+        for number, sentence in enumerate(sentences):
+            yield (label if number == 0 else "", f"{sentence[:1].upper()}{sentence[1:]}.")
     yield "Chain", "; ".join(part.table.name for part in parts(kit, rig))
-    yield "Plate", _plate(check)
-    yield "Support", _support(kit, check)
-    carrier = kit.carriers[rig.carrier] if rig.carrier else None
-    spare = "" if math.isnan(balance.payload_margin_g) else _margin(balance.payload_margin_g)
-    on = f" on {carrier.name}" if carrier else ""
-    yield "Mass", f"{_mass(balance.mass_g)}{on}{spare}. Rods and plate not counted."
-    for name, section in zip(("Lens mount", "Helicoid"), _bending(balance.sections), strict=False):
-        yield name, _moment(section, propped=rig.support is not None)
-    near = distance_label(check.reach.nearest_mm, kit.units)
-    yield "Nearest", f"{near} from the sensor mark, limited by {check.reach.limited_by}."
-    yield from _pans(check.picture)
+    yield "Plate", plate(setup)
+    yield "Support", support(setup)
+    yield "Mass", mass(setup)
+    for label, section in bending(check.balance.sections):
+        yield label, moment(section, propped=rig.support is not None)
+    yield "Nearest", nearest(setup)
+    yield from pans(check.picture)
     yield from _frames(check.picture, kit.units)
-
-
-def _bound(text: str) -> str:
-    """Return a text in which no line breaks between a figure and its unit or cross."""
-    units = r"(?<=[\d×]) (?=×|\d|(?:N|kg|g|mm|m|s)\b)|(?<=\bN) (?=m\b)"
-    return re.sub(units, "\N{NO-BREAK SPACE}", text)
-
-
-def _plate(check: RigCheck) -> str:
-    balance = check.balance
-    if math.isnan(balance.plate_mm):
-        return (
-            f"Balance {balance.centre_mm:.0f} mm before the sensor mark; cameras."
-            f"{check.rig.camera_id}.tripod_thread not given."
-        )
-    side = "before" if balance.plate_mm >= 0.0 else "behind"
-    beyond = {"fits": "", "does not meet": ": BEYOND THE PLATE", "cannot tell": ""}
-    return (
-        f"Carrier's axis {abs(balance.plate_mm):.0f} mm {side} the tripod thread"
-        f"{beyond[balance.plate_verdict]}."
-    )
-
-
-def _support(kit: Kit, check: RigCheck) -> str:
-    rig, balance = kit.rigs[check.rig.rig_id], check.balance
-    if rig.support is None:
-        return "None: the lens mount carries all."
-    support = kit.supports[rig.support]
-    carries = f"carries {balance.support_n:.1f} N, the mount {balance.mount_n:.1f} N"
-    return f"{support.name}, {support.position:g} mm before the sensor mark; {carries}."
-
-
-def _mass(mass_g: float) -> str:
-    """Return a mass to the gram, below 10 g to a tenth."""
-    return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
-
-
-def _margin(margin_g: float) -> str:
-    return f", {_mass(abs(margin_g))} {'to spare' if margin_g >= 0.0 else 'TOO MUCH'}"
-
-
-def _bending(sections: Sequence[Section]) -> list[Section]:
-    """Return lens mount and helicoid, which can have a limit."""
-    return [section for section in sections if section.place in ("lens mount", "helicoid")]
-
-
-def _moment(section: Section, *, propped: bool) -> str:
-    limit = "no limit stated"
-    if not math.isnan(section.limit_nm):
-        limit = f"stated limit {section.limit_nm:g} N m"
-        limit += ": EXCEEDED" if section.verdict == "does not meet" else ""
-    if math.isnan(section.acting_nm):
-        return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
-    bare = f", {section.hanging_nm:.2f} N m without the support" if propped else ""
-    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit}."
-
-
-def _pans(shown: Picture) -> Iterator[Fact]:
-    if shown.pans is None:
-        return
-    rate, lean, plain = (
-        float(np.degrees(np.ravel(values)[0]))
-        for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
-    )
-    yield (
-        "Pans",
-        f"{rate:.1f}° a second at most, a picture's width in 7 s; upright edges lean "
-        f"{lean:.2f}°, {plain:.2f}° with a spherical lens of that field.",
-    )
 
 
 def _frames(shown: Picture, units: Units) -> Iterator[Fact]:
@@ -350,9 +298,9 @@ def _frames(shown: Picture, units: Units) -> Iterator[Fact]:
     finite = np.flatnonzero(np.isfinite(shown.distances_mm))
     spread = np.linspace(0, len(finite) - 1, min(_FRAMES, len(finite))).round().astype(int)
     for delivery in shown.deliveries:
+        frame = delivery.frame
         sizes = [
-            f"{delivery.frame.width_mm[i] / 1000.0:.2f} × "
-            f"{delivery.frame.height_mm[i] / 1000.0:.2f} m at "
+            f"{frame_text(float(frame.width_mm[i]), float(frame.height_mm[i]), units)} at "
             f"{distance_label(float(shown.distances_mm[i]), units)}"
             for i in finite[spread].tolist()
         ]

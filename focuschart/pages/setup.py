@@ -1,0 +1,156 @@
+"""What to set up on a rig, in words, as rig sheet and pocket card tell it."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.chart.model import RigChart
+from focuschart.check.model import RigCheck
+from focuschart.check.picture import Picture, picture
+from focuschart.check.reach import Reach, reach
+from focuschart.check.wording import degrees, fastest_pan
+from focuschart.errors import GlyphError
+from focuschart.kit.schema import Kit
+from focuschart.kit.schema import Rig as RigTable
+from focuschart.layout.page import Face
+from focuschart.layout.rig_sheet import Fact
+from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.rig.assemble import Rig
+from focuschart.rig.balance import Balance, Section, balance
+from focuschart.rig.chain import parts
+from focuschart.units import distance_label, format_mass
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A rig, and what is found of its load, its reach and its picture."""
+
+    kit: Kit
+    rig: Rig
+    balance: Balance
+    reach: Reach
+    picture: Picture
+
+    @classmethod
+    def of(cls, kit: Kit, check: RigCheck) -> Setup:
+        """Return the setup of a rig that was checked."""
+        return cls(kit, check.rig, check.balance, check.reach, check.picture)
+
+    @classmethod
+    def alone(cls, kit: Kit, chart: RigChart) -> Setup:
+        """Return the setup of a charted rig, without its coverage, which takes longest."""
+        shown = picture(kit, chart)
+        near = reach(kit, chart, shown.deliveries[0].sensor)
+        return cls(kit, chart.rig, balance(kit, chart.rig.rig_id), near, shown)
+
+    @property
+    def table(self) -> RigTable:
+        """The rig as the kit has it."""
+        return self.kit.rigs[self.rig.rig_id]
+
+
+def require_glyphs(setup: Setup, face: Face) -> None:
+    """Raise GlyphError, naming the key, for the name of a part that the face cannot print."""
+    kit, rig = setup.kit, setup.table
+    named = [(part.key, part.table.name) for part in parts(kit, rig)]
+    named += [(f"supports.{rig.support}", kit.supports[rig.support].name)] if rig.support else []
+    named += [(f"carriers.{rig.carrier}", kit.carriers[rig.carrier].name)] if rig.carrier else []
+    named += [(f"close_up_lenses.{key}", lens.name) for key, lens in kit.close_up_lenses.items()]
+    for key, name in named:
+        try:
+            face.width_mm(name, cap_mm=SMALLEST_CAP_MM)
+        except GlyphError as error:
+            raise GlyphError(f"{key}.name: {error}") from None
+
+
+def bound(text: str) -> str:
+    """Return a text in which no line breaks between a figure and its unit or cross."""
+    units = r"(?<=[\d×]) (?=×|\d|(?:N|kg|g|mm|m|s)\b)|(?<=\bN) (?=m\b)"
+    return re.sub(units, "\N{NO-BREAK SPACE}", text)
+
+
+def plate(setup: Setup) -> str:
+    """Return where the carrier's axis balances the rig, or what is missing to tell it."""
+    found = setup.balance
+    if math.isnan(found.plate_mm):
+        key = f"cameras.{setup.rig.camera_id}.tripod_thread"
+        return f"Balance {found.centre_mm:.0f} mm before the sensor mark; {key} not given."
+    side = "before" if found.plate_mm >= 0.0 else "behind"
+    beyond = {"fits": "", "does not meet": ": BEYOND THE PLATE", "cannot tell": ""}
+    return (
+        f"Carrier's axis {abs(found.plate_mm):.0f} mm {side} the tripod thread"
+        f"{beyond[found.plate_verdict]}."
+    )
+
+
+def support(setup: Setup) -> str:
+    """Return where the support stands and what it carries."""
+    if setup.table.support is None:
+        return "None: the lens mount carries all."
+    stands, found = setup.kit.supports[setup.table.support], setup.balance
+    place = f"{stands.name}, {stands.position:g} mm before the sensor mark"
+    if math.isnan(found.support_n):
+        return f"{place}."
+    return f"{place}; carries {found.support_n:.1f} N, the mount {found.mount_n:.1f} N."
+
+
+def mass(setup: Setup) -> str:
+    """Return what the whole weighs on what carries it."""
+    carrier = setup.kit.carriers[setup.table.carrier] if setup.table.carrier else None
+    spare_g = setup.balance.payload_margin_g
+    spare = f", {mass_text(abs(spare_g))} {'to spare' if spare_g >= 0.0 else 'TOO MUCH'}"
+    on = f" on {carrier.name}" if carrier else ""
+    told = "" if math.isnan(spare_g) else spare
+    return f"{mass_text(setup.balance.mass_g)}{on}{told}. Rods and plate not counted."
+
+
+def mass_text(mass_g: float) -> str:
+    """Return a mass to the gram, below 10 g to a tenth."""
+    return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
+
+
+def bending(sections: Sequence[Section]) -> list[tuple[str, Section]]:
+    """Return lens mount and helicoid, which can have a limit, with what to call them."""
+    names = {"lens mount": "Lens mount", "helicoid": "Helicoid"}
+    return [(names[each.place], each) for each in sections if each.place in names]
+
+
+def moment(section: Section, *, propped: bool) -> str:
+    """Return the bending moment at a section, and its limit."""
+    limit = "no limit stated"
+    if not math.isnan(section.limit_nm):
+        limit = f"stated limit {section.limit_nm:g} N m"
+        limit += ": EXCEEDED" if section.verdict == "does not meet" else ""
+    if math.isnan(section.acting_nm):
+        return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
+    bare = f", {section.hanging_nm:.2f} N m without the support" if propped else ""
+    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit}."
+
+
+def nearest(setup: Setup) -> str:
+    """Return the nearest subject; rounded up, for nearer than this is not promised."""
+    near = distance_label(float(math.ceil(setup.reach.nearest_mm - 1e-6)), setup.kit.units)
+    return f"{near} from the sensor mark, limited by {setup.reach.limited_by}."
+
+
+def pans(shown: Picture) -> Iterator[Fact]:
+    """Yield how fast to pan, nothing without a readout time."""
+    if shown.pans is None:
+        return
+    rate, lean, plain = (
+        float(np.ravel(values)[0])
+        for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
+    )
+    yield (
+        "Pans",
+        f"{math.degrees(rate):.1f}° a second at most, a picture's width in 7 s; upright edges lean "
+        f"{degrees(lean)}, {degrees(plain)} with a spherical lens of that field.",
+    )
+    fastest = fastest_pan(shown)
+    if fastest:
+        yield "Fastest pan", f"{fastest[0].upper()}{fastest[1:]}."

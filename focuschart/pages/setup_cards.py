@@ -1,0 +1,139 @@
+"""The setup cards of a rig: how it stands, its frames at each mark, what a close-up lens gives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from focuschart.chart.model import RigChart
+from focuschart.check.reach import Table as CloseUpTable
+from focuschart.check.wording import frame_text
+from focuschart.kit.schema import Kit
+from focuschart.layout.card import CardBlocks, Side, Table, Words, run_of_cards
+from focuschart.layout.page import Face
+from focuschart.layout.rig_sheet import Fact
+from focuschart.pages.hold import DISTANCE_UNIT, hold_table
+from focuschart.pages.setup import (
+    Setup,
+    bending,
+    bound,
+    mass,
+    moment,
+    pans,
+    plate,
+    require_glyphs,
+    support,
+)
+from focuschart.rig.chain import parts
+from focuschart.rig.loads import starts_mm
+from focuschart.units import Units, distance_label, format_range, format_stop, scale_label
+
+LOCKED = (
+    "With the attachment left at the label, from where to where the taking ring alone keeps the "
+    "subject sharp."
+)
+CAUTION = "Limits stated by the makers win over these figures."
+
+
+def setup_cards(
+    kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool = False
+) -> list[CardBlocks]:
+    """Return the setup cards of a rig, none where the kit tells nothing for them.
+
+    Raises PageError for too small a card, GlyphError for a name that the face cannot print.
+    """
+    setup = Setup.alone(kit, chart)
+    sides = list(_sides(setup, chart))
+    if sides:
+        require_glyphs(setup, face)
+    key = f"setup:{chart.rig.rig_id}"
+    return run_of_cards(key, sides, size=size, face=face, two_sided=two_sided)
+
+
+def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
+    name, code, units = chart.rig.name, chart.code("setup"), setup.kit.units
+    facts = list(_facts(setup))
+    if facts:
+        told = [("From the sensor mark, mm", _places(setup)), *facts]
+        notes = (*(bound(f"{label}: {text}") for label, text in told), CAUTION)
+        yield Words(f"{name}: setup", code, notes)
+    if np.any(np.isfinite(setup.picture.distances_mm)):
+        note = "Width by height of what each picture shows at the subject."
+        yield Side(f"{name}: frames", code, _frames(setup, units), (note,))
+    yield Side(f"{name}: attachment locked", code, hold_table(setup.kit, chart), (LOCKED,))
+    for table in setup.reach.close_ups:
+        on = "On the rig. " if table.mounted else ""
+        note = (
+            f"{on}Rings at the label on the left: subject and limits of sharpness from the sensor "
+            f"mark, frame of {setup.picture.deliveries[0].name}."
+        )
+        yield Side(f"{name}: {table.name}", code, _close_up(setup, chart, table), (note,))
+
+
+def _facts(setup: Setup) -> Iterator[Fact]:
+    """Yield what the kit tells of how the rig stands, in order of need."""
+    found = setup.balance
+    if math.isfinite(found.plate_mm):
+        yield "Plate", plate(setup)
+    elif math.isfinite(found.centre_mm):
+        yield "Balance", f"{found.centre_mm:.0f} mm before the sensor mark."
+    if setup.table.support is not None:
+        yield "Support", support(setup)
+    if math.isfinite(found.mass_g):
+        yield "Mass", mass(setup)
+    for label, section in bending(found.sections):
+        if math.isfinite(section.acting_nm):
+            yield label, moment(section, propped=setup.table.support is not None)
+        elif math.isfinite(section.limit_nm):
+            yield label, f"stated limit {section.limit_nm:g} N m."
+    yield from pans(setup.picture)
+
+
+def _places(setup: Setup) -> str:
+    """Return where each part before the lens begins, as far as that is known."""
+    row = parts(setup.kit, setup.table)
+    starts = starts_mm(setup.kit, setup.table)
+    known = [
+        f"{start:.0f}\N{NO-BREAK SPACE}{part.table.name}"
+        for part, start in zip(row[2:], starts[2:], strict=False)
+        if math.isfinite(start)
+    ]
+    glass = setup.kit.front_vertex_mm(setup.table)
+    known += [] if glass is None else [f"{glass:.0f}\N{NO-BREAK SPACE}foremost glass"]
+    return f"{'; '.join(known)} (rings at infinity)."
+
+
+def _frames(setup: Setup, units: Units) -> Table:
+    """Return each delivery's frame at each mark that has one."""
+    shown = setup.picture
+    finite = np.flatnonzero(np.isfinite(shown.distances_mm)).tolist()
+    rows = tuple(
+        (
+            scale_label(float(shown.distances_mm[i]), units),
+            *(
+                frame_text(float(each.frame.width_mm[i]), float(each.frame.height_mm[i]), units)
+                for each in shown.deliveries
+            ),
+        )
+        for i in finite
+    )
+    headings = (DISTANCE_UNIT[units], *(each.name for each in shown.deliveries))
+    return Table(headings, rows, optional=len(shown.deliveries) - 1, fuller="the check")
+
+
+def _close_up(setup: Setup, chart: RigChart, table: CloseUpTable) -> Table:
+    """Return what a close-up lens makes of each mark."""
+    units, seen = setup.kit.units, table.close_up
+    rows = tuple(
+        (
+            scale_label(float(mark), units),
+            distance_label(float(np.round(seen.subject_mm[i])), units),
+            format_range(float(seen.limits.near_mm[i]), float(seen.limits.far_mm[i]), units),
+            frame_text(float(seen.frame.width_mm[i]), float(seen.frame.height_mm[i]), units),
+        )
+        for i, mark in enumerate(chart.distances_mm)
+    )
+    stop = format_stop(chart.working_stop)
+    return Table(("rings at", "subject", f"sharp {stop}", "frame"), rows)
