@@ -97,12 +97,18 @@ def pdf_sizes(data: bytes) -> Floats:
 def svg_shapes(data: bytes) -> list[SvgShape]:
     """Return every shape in the four groups, in drawing order."""
     root = ET.fromstring(data)
-    height = float(root.attrib["viewBox"].split()[3])
+    height = _paper_height(root)
     return [
         _svg_shape(group.attrib["id"], element, height=height)
         for group in root.iterfind(f"{_SVG}g")
         for element in group
     ]
+
+
+def _paper_height(root: ET.Element) -> float:
+    """Return the sheet's height, mm, from the rule for printing: the drawing may end before it."""
+    found = re.search(r"@page\{size:\S+mm (\S+)mm", root.findtext(f".//{_SVG}style") or "")
+    return float(found[1]) if found else float(root.attrib["viewBox"].split()[3])
 
 
 def svg_keyed(data: bytes) -> dict[str, SvgShape]:
@@ -165,7 +171,7 @@ def raster_svg(data: bytes, dpi: float) -> Ink:
 def ink_outside(a: Ink, b: Ink, pixels: int) -> int:
     """Return how many ink pixels of `a` lie further than `pixels` from all ink of `b`."""
     rows, columns = (min(sizes) for sizes in zip(a.shape, b.shape, strict=True))
-    return int((a[:rows, :columns] & ~_grown(b[:rows, :columns], pixels)).sum())
+    return int((a[:rows, :columns] & ~grown(b[:rows, :columns], pixels)).sum())
 
 
 def ink_differs_by(a: Ink, b: Ink, pixels: int) -> int:
@@ -173,7 +179,7 @@ def ink_differs_by(a: Ink, b: Ink, pixels: int) -> int:
     return ink_outside(a, b, pixels) + ink_outside(b, a, pixels)
 
 
-def _grown(ink: Ink, pixels: int) -> Ink:
+def grown(ink: Ink, pixels: int) -> Ink:
     """Return the ink spread over a square of 2·pixels + 1; one axis after the other is quicker."""
     grown = ink.copy()
     for _ in range(pixels):

@@ -10,7 +10,7 @@ import pytest
 from fontTools import subset
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.t2CharStringPen import T2CharStringPen
-from fontTools.ttLib import TTFont
+from fontTools.ttLib import TTCollection, TTFont
 from fontTools.ttLib.tables._c_m_a_p import CmapSubtable
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,7 +18,8 @@ from reportlab.pdfbase.ttfonts import TTFont as ReportlabFont
 
 from focuschart.errors import GlyphError
 from focuschart.layout.page import Page, Text
-from focuschart.render.glyphs import TypeFace, check_text, default_font_path
+from focuschart.render.fonts import default_font_path
+from focuschart.render.glyphs import TypeFace, check_text
 from focuschart.render.pdf import render_pdf
 from focuschart.render.svg import render_svg
 from tests.readback import ink_box_mm, raster_pdf
@@ -150,6 +151,15 @@ def test_postscript_outlines_are_refused() -> None:
         TypeFace(postscript_outlines())
 
 
+def test_a_collection_of_fonts_is_refused() -> None:
+    collection = TTCollection()
+    collection.fonts = [TTFont(io.BytesIO(BYTES)), TTFont(io.BytesIO(with_wide_ones()))]
+    file = io.BytesIO()
+    collection.save(file)
+    with pytest.raises(GlyphError, match=r"collection of several fonts; save .* as a \.ttf"):
+        TypeFace(file.getvalue())
+
+
 def test_a_packed_web_font_is_refused() -> None:
     font = TTFont(io.BytesIO(BYTES))
     font.flavor = "woff"
@@ -208,6 +218,8 @@ def test_a_missing_glyph_names_the_character_and_the_cure(use: object) -> None:
         ("\u0661", r"U\+0661, which is written from right to left"),
         ("e\u0301", r"U\+0301, a combining character"),
         ("\u0915\u093f", r"U\+093F, a combining character"),
+        ("\u1112\u1161\u11ab", r"U\+1112, a combining character"),
+        ("\u30ab\u3099", r"U\+3099, a combining character"),
     ],
 )
 def test_writing_that_needs_shaping_is_refused(text: str, complaint: str) -> None:
@@ -217,7 +229,7 @@ def test_writing_that_needs_shaping_is_refused(text: str, complaint: str) -> Non
         FACE.check(text)
 
 
-@pytest.mark.parametrize("text", ["", "1.2 m", "≤ 3½ ft", "Ångström", "12′ 6″", "漢"])
+@pytest.mark.parametrize("text", ["", "1.2 m", "≤ 3½ ft", "Ångström", "12′ 6″", "漢", "한", "ガ"])
 def test_plain_writing_passes(text: str) -> None:
     check_text(text)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 import io
 import unicodedata
 from itertools import accumulate
@@ -16,6 +15,7 @@ from fontTools.ttLib import TTFont
 from numpy.typing import NDArray
 
 from focuschart.errors import GlyphError
+from focuschart.render.fonts import default_font_path
 
 NEEDED = "0123456789 "
 """Without these no chart can be labelled."""
@@ -24,6 +24,12 @@ POINTS_OF = {"M": 1, "L": 1, "Q": 2, "Z": 0}
 """Points each outline command takes: move, line, quadratic curve (control, end), close."""
 
 _RIGHT_TO_LEFT = frozenset({"R", "AL", "AN", "RLE", "RLO", "RLI"})
+
+_JAMO = (range(0x1100, 0x1200), range(0xA960, 0xA980), range(0xD7B0, 0xD800))
+"""Letters that join into syllables (The Unicode Standard, 3.12)."""
+
+_COLLECTION = b"ttcf"
+"""How a file of several fonts begins (ISO/IEC 14496-22, 4.6)."""
 
 
 class Outline(NamedTuple):
@@ -61,14 +67,6 @@ class _Recorder(BasePen):  # type: ignore[misc]  # fontTools is not typed
         self._note("Z")
 
 
-def default_font_path() -> FilePath:
-    """Return the TrueType file that comes with reportlab, without importing reportlab."""
-    spec = importlib.util.find_spec("reportlab")
-    if spec is None or not spec.submodule_search_locations:
-        raise GlyphError("the default font comes with reportlab, which is not installed")
-    return FilePath(spec.submodule_search_locations[0], "fonts", "Vera.ttf")
-
-
 def check_text(text: str) -> None:
     """Raise GlyphError on writing that setting glyph beside glyph would spoil, in any font."""
     for character in text:
@@ -77,11 +75,16 @@ def check_text(text: str) -> None:
                 f"text {text!r} holds {_named(character)}, which is written from right to left; "
                 "use a label written from left to right"
             )
-        if unicodedata.category(character).startswith("M"):
+        if _combines(character):
             raise GlyphError(
                 f"text {text!r} holds {_named(character)}, a combining character; "
                 "use a letter that has its mark built in, such as U+00E9"
             )
+
+
+def _combines(character: str) -> bool:
+    joins = any(ord(character) in block for block in _JAMO)
+    return joins or unicodedata.category(character).startswith("M")
 
 
 def _named(character: str) -> str:
@@ -121,6 +124,11 @@ class TypeFace:
         return cls(data, source=f"font {path}")
 
     def _read(self, data: bytes, source: str) -> None:
+        if data.startswith(_COLLECTION):
+            raise GlyphError(
+                f"{source} is a collection of several fonts; save the one you want as a .ttf file "
+                "of its own and name that with --font"
+            )
         font = TTFont(io.BytesIO(data))
         if font.flavor or "glyf" not in font:
             raise GlyphError(

@@ -11,9 +11,10 @@ from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import FILL_NON_ZERO, Canvas
 
 from focuschart.errors import GlyphError, PageError
-from focuschart.layout.page import GROUPS, Page, Path, Text
+from focuschart.layout.page import BLACK, GROUPS, Page, Path, Shape, Text
 from focuschart.render.glyphs import TypeFace
-from focuschart.render.pen import baseline_of, pen_of
+from focuschart.render.layers import Layers
+from focuschart.render.pen import Pen, baseline_of, pen_of, rgb
 
 POINTS_PER_MM = 72 / 25.4
 """PDF's unit is 1/72 inch (ISO 32000-1, 8.3.2), the inch 25.4 mm (1959 yard agreement)."""
@@ -21,12 +22,15 @@ POINTS_PER_MM = 72 / 25.4
 MAKER = "focuschart"
 
 _BUTT_CAP = 0  # a round or square one would lengthen every line
-_ROUND_JOIN = 1  # a mitred one would stick out of a sharp corner
+_MITRED_JOIN, _ROUND_JOIN = 0, 1
 
 
-def render_pdf(pages: Sequence[Page], *, face: TypeFace, title: str) -> bytes:
+def render_pdf(
+    pages: Sequence[Page], *, face: TypeFace, title: str, spot: str | None = None
+) -> bytes:
     """Return one PDF 1.6 document of all pages, which viewers are asked to print unscaled.
 
+    Each group of a page is a layer; `spot` names a Separation for the cut, else it is plain red.
     Raises PageError if there is no page, and GlyphError if `face` cannot set a text.
     """
     if not pages:
@@ -34,8 +38,10 @@ def render_pdf(pages: Sequence[Page], *, face: TypeFace, title: str) -> bytes:
     with _registered(face) as font:
         _require_characters(pages, face=face, font=font)
         canvas = _new_canvas(font.fontName, title=title)
+        layers = Layers(canvas, spot=spot)
         for page in pages:
-            _draw_page(canvas, page, face=face)
+            _Sheet(canvas, layers, face=face, spot=spot is not None).draw(page)
+        layers.close()
         return bytes(canvas.getpdfdata())
 
 
@@ -89,53 +95,78 @@ def _new_canvas(font_name: str, *, title: str) -> Canvas:
     return canvas
 
 
-def _draw_page(canvas: Canvas, page: Page, *, face: TypeFace) -> None:
-    canvas.setPageSize(
-        (float(page.width_mm * POINTS_PER_MM), float(page.height_mm * POINTS_PER_MM))
-    )
-    canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
-    canvas.setLineCap(_BUTT_CAP)
-    canvas.setLineJoin(_ROUND_JOIN)
-    for shape in (shape for group in GROUPS for shape in page.in_group(group)):
+class _Sheet:
+    """One page being drawn; remembers its pen, as setting one again is half of a small drawing."""
+
+    def __init__(self, canvas: Canvas, layers: Layers, *, face: TypeFace, spot: bool) -> None:
+        self._canvas, self._layers, self._face, self._spot = canvas, layers, face, spot
+        self._stroke: tuple[object, ...] | None = None
+        self._fill: str | None = None
+
+    def draw(self, page: Page) -> None:
+        """Draw a whole page, group by group."""
+        canvas = self._canvas
+        canvas.setPageSize(
+            (float(page.width_mm * POINTS_PER_MM), float(page.height_mm * POINTS_PER_MM))
+        )
+        canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
+        if (page.scale_x, page.scale_y) != (1.0, 1.0):
+            canvas.transform(page.scale_x, 0, 0, page.scale_y, *page.shift_mm)
+        canvas.setLineCap(_BUTT_CAP)
+        for group in GROUPS:
+            with self._layers.drawing(group):
+                for shape in page.in_group(group):
+                    self._draw(shape)
+        canvas.showPage()
+
+    def _draw(self, shape: Shape) -> None:
         if isinstance(shape, Text):
-            _draw_text(canvas, shape, face=face)
+            self._draw_text(shape)
         else:
-            _draw_path(canvas, shape)
-    canvas.showPage()
+            self._draw_path(shape)
 
+    def _draw_path(self, path: Path) -> None:
+        pen = pen_of(path)
+        if pen.colour is not None:
+            self._take_stroke(pen, spot=self._spot and path.group == "cut")
+        if pen.fill is not None:
+            self._take_fill(pen.fill)
+        track = self._canvas.beginPath()
+        track.moveTo(*path.points[0])
+        for point in path.points[1:]:
+            track.lineTo(*point)
+        if path.closed:
+            track.close()
+        self._canvas.drawPath(
+            track,
+            stroke=int(pen.colour is not None),
+            fill=int(pen.fill is not None),
+            fillMode=FILL_NON_ZERO,
+        )
 
-def _draw_path(canvas: Canvas, path: Path) -> None:
-    pen = pen_of(path)
-    if pen.colour is not None:
-        canvas.setStrokeColorRGB(*_rgb(pen.colour))
-        canvas.setLineWidth(pen.width_mm)
-        canvas.setDash(pen.dash_mm)
-    if pen.fill is not None:
-        canvas.setFillColorRGB(*_rgb(pen.fill))
-    track = canvas.beginPath()
-    track.moveTo(*path.points[0])
-    for point in path.points[1:]:
-        track.lineTo(*point)
-    if path.closed:
-        track.close()
-    canvas.drawPath(
-        track,
-        stroke=int(pen.colour is not None),
-        fill=int(pen.fill is not None),
-        fillMode=FILL_NON_ZERO,
-    )
+    def _take_stroke(self, pen: Pen, *, spot: bool) -> None:
+        wanted = (pen.colour, pen.width_mm, pen.dash_mm, pen.mitred, spot)
+        if wanted == self._stroke:
+            return
+        self._stroke = wanted
+        if spot:
+            self._layers.stroke_spot()
+        else:
+            self._canvas.setStrokeColorRGB(*rgb(pen.colour or BLACK))
+        self._canvas.setLineWidth(pen.width_mm)
+        self._canvas.setDash(pen.dash_mm)
+        self._canvas.setLineJoin(_MITRED_JOIN if pen.mitred else _ROUND_JOIN)
 
+    def _take_fill(self, colour: str) -> None:
+        if colour != self._fill:
+            self._fill = colour
+            self._canvas.setFillColorRGB(*rgb(colour))
 
-def _draw_text(canvas: Canvas, text: Text, *, face: TypeFace) -> None:
-    start = baseline_of(text, face=face)
-    canvas.setFillColorRGB(*_rgb(text.colour))
-    run = canvas.beginText()
-    run.setFont(f"face-{face.digest}", face.em_mm(text.cap_mm))
-    run.setTextTransform(start.cos, start.sin, -start.sin, start.cos, start.x, start.y)
-    run.textOut(text.text)
-    canvas.drawText(run)
-
-
-def _rgb(colour: str) -> tuple[float, float, float]:
-    red, green, blue = bytes.fromhex(colour.removeprefix("#"))
-    return (red / 255, green / 255, blue / 255)
+    def _draw_text(self, text: Text) -> None:
+        start = baseline_of(text, face=self._face)
+        self._take_fill(text.colour)
+        run = self._canvas.beginText()
+        run.setFont(f"face-{self._face.digest}", self._face.em_mm(text.cap_mm))
+        run.setTextTransform(*start.right, *start.up, start.x, start.y)
+        run.textOut(text.text)
+        self._canvas.drawText(run)

@@ -1,0 +1,1 @@
+"""The same page in every viewer at hand: the same ink, and marks at their true places."""
