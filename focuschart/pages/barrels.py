@@ -1,0 +1,91 @@
+"""How each rig's strips will look on their barrels, from solved charts: a look before taping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+
+from focuschart.chart.model import RigChart
+from focuschart.kit.schema import Kit, Ring
+from focuschart.layout.barrel import Barrel, BarrelSheet, Setting, barrel_page
+from focuschart.layout.cylinder import OutlineFace
+from focuschart.layout.page import Page
+from focuschart.layout.strip import MarkerStrip, marker_strip
+from focuschart.pages.strips import marker_of
+from focuschart.units import distance_label
+
+COMPARE = (
+    "Before taping, hold each strip round its ring as it is drawn here and compare: the triangle "
+    "at the words subject side points at the subject; the ticks lie at the ring's edge next to the "
+    "fixed index, here the black pointer; the label at the index reads upright. Then turn the ring "
+    "the way of the bent arrow: the lens focuses nearer, and nearer labels come to the index.",
+    "Where your ring does otherwise, do not tape the strip: put nearer_turns, index_side or "
+    "read_from right in the kit file, and build again.",
+)
+_SEEN = {
+    "behind": "seen from behind the camera, from above",
+    "left": "seen from the camera's left side, from behind",
+    "right": "seen from the camera's right side, from behind",
+}
+
+
+def barrel_pages(
+    kit: Kit, charts: Sequence[RigChart], *, face: OutlineFace, paper: str
+) -> Mapping[str, list[Page]]:
+    """Return the document `barrels`, one page a rig; none where no ring was read.
+
+    Raises PageError for what does not fit.
+    """
+    rigs = [(chart, tuple(_barrels(kit, chart, face))) for chart in charts]
+    found = [
+        BarrelSheet(f"{kit.name}: Strips on the barrel", chart.rig.name, COMPARE, barrels)
+        for chart, barrels in rigs
+        if barrels
+    ]
+    pages = [
+        barrel_page(sheet, paper=paper, face=face, number=number, count=len(found))
+        for number, sheet in enumerate(found, start=1)
+    ]
+    return {"barrels": pages} if pages else {}
+
+
+def _barrels(kit: Kit, chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
+    names = {"taking": chart.rig.lens.name, "attachment": chart.rig.attachment.name}
+    for which, (ring, marks) in chart.rings().items():
+        if marks is None:
+            continue
+        strip = marker_of(kit, chart, which)
+        yield Barrel(
+            key=strip.key,
+            heading=" ".join((f"{names[which]}, {_SEEN[ring.read_from]}.", *_odd(ring))),
+            note=f"Index on the {ring.index_side}'s side of the ring, here in the middle. "
+            f"Turns {ring.nearer_turns} for nearer, seen from behind.",
+            shapes=marker_strip(strip, face=face).shapes,
+            length_mm=strip.band.length_mm,
+            width_mm=strip.band.width_mm,
+            reader=strip.band.reader,
+            index_side=strip.band.index_side,
+            nearer_clockwise=not ring.rises_nearer,
+            settings=tuple(_settings(kit, chart, strip)),
+        )
+
+
+def _odd(ring: Ring) -> Iterator[str]:
+    """Yield what an uncommon ring's picture cannot tell of itself."""
+    if ring.tapers:
+        yield "It tapers; drawn as a cylinder."
+    if ring.turns > 1:
+        yield f"{ring.turns} turns: the row next to the index is the first."
+    if ring.mirrored:
+        yield "Printed mirrored; drawn as read through the tape."
+
+
+def _settings(kit: Kit, chart: RigChart, strip: MarkerStrip) -> Iterator[Setting]:
+    """Yield the farthest distance, the mark next to the middle of the scale, and the nearest."""
+    distances, arcs = chart.distances_mm, np.array([mark.arc_mm for mark in strip.marks])
+    far, near = int(np.argmax(distances)), int(np.argmin(distances))
+    middle = int(np.argmin(np.abs(arcs - (arcs[far] + arcs[near]) / 2.0)))
+    for index in dict.fromkeys((far, middle, near)):
+        label = distance_label(float(distances[index]), kit.units)
+        yield Setting(label, strip.band.x(float(arcs[index])))
