@@ -57,21 +57,26 @@ def shown(value: object) -> str:
 
 
 class Problem(NamedTuple):
-    """One thing wrong with a kit: where it stands, what it says, what is asked for."""
+    """One thing wrong with a kit: where it stands, what it says, what is asked for.
+
+    `source` is the file in which the key stands, where that is not the kit itself.
+    """
 
     key: str
     value: str
     rule: str
+    source: str = ""
 
-    def sentence(self, source: str) -> str:
+    def sentence(self, kit: str) -> str:
         """Return the problem as one line that names file, key, value and cure."""
+        source = self.source or kit
         where = f"{source}: {self.key}" if self.key else source
         what = f" is {self.value}" if self.value else ""
         return f"{where}{what}: {self.rule}"
 
 
 class KitError(FocusChartError):
-    """Every problem found in one kit file."""
+    """Every problem found in one kit, in its own file and in those it includes."""
 
     def __init__(self, source: str, problems: Sequence[Problem]) -> None:
         self.source = source

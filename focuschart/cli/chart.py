@@ -7,31 +7,63 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, read_kit, rig_option, solved
+from focuschart.cli.common import (
+    advised,
+    kit_argument,
+    read_swapped,
+    rig_option,
+    solved,
+    swap_options,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
+_KEPT_BYTES = 1_000_000
 _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
 
 
 @click.command()
 @kit_argument
 @rig_option
+@swap_options
 @click.option(
     "--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
     show_default=True, help="A table to read, or the data for other programs.",
 )  # fmt: skip
-def chart(kit: Path, rigs: tuple[str, ...], form: str) -> None:
+def chart(
+    kit: Path,
+    *,
+    rigs: tuple[str, ...],
+    taking_lens: str | None,
+    rings: tuple[str, ...],
+    form: str,
+) -> None:
     """Print both rings' settings, depth of field and how sure they are."""
-    from focuschart.report import as_csv, as_json, as_text
+    from focuschart.report.charts import text_parts
+    from focuschart.report.data import csv_parts, json_parts
 
-    bag = read_kit(kit, rigs)
-    charts = solved(bag, rigs, source=str(kit), label="Solving")
+    bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
+    charts = solved(bag, chosen, source=str(kit), label="Solving")
+    if taking_lens or rings:
+        charts = advised(bag, charts)
     if form == "text":
-        click.echo(coloured(as_text(charts, units=bag.units)), nl=False)
+        _print_whole(map(coloured, text_parts(charts, units=bag.units)))
     else:
-        click.echo(as_json(charts) if form == "json" else as_csv(charts), nl=False)
+        _print_whole(json_parts(charts) if form == "json" else csv_parts(charts))
+
+
+def _print_whole(parts: Iterable[str]) -> None:
+    """Print parts once the last is made: all or nothing, and a large bag is not kept in memory."""
+    from tempfile import SpooledTemporaryFile
+
+    with SpooledTemporaryFile(_KEPT_BYTES, "w+", encoding="utf-8", newline="") as spool:
+        for part in parts:
+            spool.write(part)
+        spool.seek(0)
+        while lines := spool.readlines(_KEPT_BYTES // 10):
+            click.echo("".join(lines), nl=False)
 
 
 def coloured(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -13,10 +13,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart import RigChart
+    from focuschart.errors import KitError
+    from focuschart.kit.include import Place
     from focuschart.kit.schema import Kit
 
 
 T = TypeVar("T")
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 SHOWN_FROM_RIGS = 6
 
@@ -42,7 +45,35 @@ out_option = click.option(
     help="The pack goes into a folder in here, named after the kit file.",
 )  # fmt: skip
 paper_option = click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+lens_option = click.option(
+    "--taking-lens", metavar="ID", help="Swap on the day: as if the rig carried this taking lens."
+)
+ring_option = click.option(
+    "--ring", "rings", multiple=True, metavar="OLD=NEW",
+    help='Swap on the day: a step ring or clamp for another, or for "none"; may be given again.',
+)  # fmt: skip
 font_option = click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
+
+
+class Disk:
+    """The shelf on which included files stand: paths are relative to the file that names them."""
+
+    def find(self, source: str, path: str) -> Place:
+        """Return a file's path, without needless steps up and down, and the file it leads to."""
+        from focuschart.kit.include import Place
+
+        whole = os.path.join(os.path.dirname(source), path)
+        neat, identity = os.path.normpath(whole), os.path.realpath(whole)
+        return Place(neat if os.path.realpath(neat) == identity else whole, identity)
+
+    def read(self, place: Place) -> str:
+        """Return a file's text; raises InputError."""
+        from pathlib import Path
+
+        from focuschart.cli.files import read_text
+        from focuschart.kit.load import MAX_BYTES
+
+        return read_text(Path(place.name), limit_bytes=MAX_BYTES)
 
 
 def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
@@ -51,7 +82,7 @@ def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
     from focuschart.errors import KitError, Problem, shown
     from focuschart.kit.load import MAX_BYTES, load_kit
 
-    kit = load_kit(read_text(path, limit_bytes=MAX_BYTES), source=str(path))
+    kit = load_kit(read_text(path, limit_bytes=MAX_BYTES), source=str(path), shelf=Disk())
     unknown = [rig for rig in rigs if rig not in kit.rigs]
     if unknown:
         rule = f"no such rig; the kit has {', '.join(list(kit.rigs)[:8])}"
@@ -59,12 +90,87 @@ def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
     return kit
 
 
-def solved(kit: Kit, rigs: tuple[str, ...], *, source: str, label: str) -> Iterator[RigChart]:
-    """Yield the chart of each rig asked for, with a bar where that takes more than a moment."""
-    from focuschart.chart import build_charts
+def swap_options(command: Command) -> Command:
+    """Add the options of a swap on the day: `taking_lens` and `rings`."""
+    return lens_option(ring_option(command))
 
-    charts = build_charts(kit, source=source, only=rigs)
-    yield from progress(charts, len(rigs or kit.rigs), label)
+
+def read_swapped(
+    path: Path, rigs: tuple[str, ...], taking_lens: str | None, rings: tuple[str, ...]
+) -> tuple[Kit, tuple[str, ...]]:
+    """Return a checked kit and the rigs asked for; with a swap, these as they are after it.
+
+    What was swapped is said on the terminal. Raises FocusChartError, as `read_kit` and `swapped`.
+    """
+    from focuschart.kit.swap import Change, swapped, told
+
+    kit = read_kit(path, rigs)
+    change = Change(taking_lens, _exchanges(rings))
+    if not change:
+        return kit, rigs
+    swap = swapped(kit, rigs, change, source=str(path))
+    for sentence in told(swap):
+        click.echo(f"Swap: {sentence}", err=True)
+    return swap.kit, tuple(swap.rigs)
+
+
+def _exchanges(rings: tuple[str, ...]) -> dict[str, str | None]:
+    """Return old part → new one, None for out; raises InputError for what says neither."""
+    from focuschart.errors import InputError, shown
+
+    exchanges: dict[str, str | None] = {}
+    for text in rings:
+        old, _, new = text.partition("=")
+        if not old or not new:
+            raise InputError(f'--ring is {shown(text)}: write "old=new", or "old=none" to take out')
+        if old in exchanges:
+            raise InputError(f"--ring is {shown(text)}: {shown(old)} is swapped twice, keep one")
+        exchanges[old] = None if new == "none" else new
+    return exchanges
+
+
+def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:
+    """Yield the charts of swapped rigs, and say on the terminal how sure they are now."""
+    from focuschart.report.fit import after_swap
+
+    for chart in charts:
+        yield chart
+        for sentence in after_swap(kit, chart):
+            click.echo(f"Swap, {chart.rig.rig_id}: {sentence}", err=True)
+
+
+def solved(
+    kit: Kit, rigs: tuple[str, ...], *, source: str, label: str, unmarked: bool = False
+) -> Iterator[RigChart]:
+    """Yield the chart of each rig asked for, with a bar where that takes more than a moment.
+
+    `unmarked` as `build_charts` has it.
+    """
+    from focuschart.chart import build_charts
+    from focuschart.errors import KitError
+
+    try:
+        charts = build_charts(kit, source=source, only=rigs, unmarked=unmarked)
+        yield from progress(charts, len(rigs or kit.rigs), label)
+    except KitError as error:
+        raise placed(error) from None
+
+
+def placed(error: KitError) -> KitError:
+    """Return an error found in a whole kit with the file, of all it includes, of each key."""
+    from pathlib import Path
+
+    from focuschart.cli.files import read_text
+    from focuschart.errors import FocusChartError, KitError
+    from focuschart.kit.include import gathered
+    from focuschart.kit.load import MAX_BYTES
+
+    try:
+        text = read_text(Path(error.source), limit_bytes=MAX_BYTES)
+        origins = gathered(text, source=error.source, shelf=Disk()).origins
+    except FocusChartError:  # changed or gone since it was read
+        return error
+    return KitError(error.source, [origins.placed(problem) for problem in error.problems])
 
 
 def progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from focuschart.cli.common import kit_argument
+from focuschart.cli.common import Disk, kit_argument
 from focuschart.errors import FocusChartError, InputError, KitError, OutputError, Problem, shown
 from focuschart.units import format_stop
 
@@ -65,6 +65,8 @@ def read(
 ) -> None:
     """Add a bench reading to a kit file; the rest of the file stays as it is.
 
+    Files that the kit includes are never written: readings of their rigs go to the kit.
+
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
@@ -75,7 +77,7 @@ def read(
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     before = read_bytes(kit, limit_bytes=MAX_BYTES)
     text = as_text(kit, before)
-    bag = load_kit(text, source=str(kit))
+    bag = load_kit(text, source=str(kit), shelf=Disk())
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
               "stop": min(bag.stops) if stop is None else stop}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
@@ -83,25 +85,33 @@ def read(
     after = _with_readings(kit, text, readings)
     byte_order_mark = before.removesuffix(text.encode())
     old = _replace(kit, before, byte_order_mark + after.encode())
-    for number, reading in enumerate(readings, start=len(bag.readings)):
+    numbers = range(own := _count(text), own + len(readings))
+    for number, reading in zip(numbers, readings, strict=True):
         click.echo(f"readings[{number}] written to {click.format_filename(kit)}: {_say(reading)}")
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
-    for sentence in _judged(after, rig, first=len(bag.readings)):
+    for sentence in _judged(kit, after, rig, numbers):
         click.echo(sentence)
 
 
-def _judged(text: str, rig: str, *, first: int) -> list[str]:
+def _count(text: str) -> int:
+    """Return how many readings stand in the file itself, before all that it includes."""
+    import tomllib
+
+    return len(tomllib.loads(text).get("readings", []))
+
+
+def _judged(kit: Path, text: str, rig: str, numbers: range) -> list[str]:
     """Return what the new readings look like among the others, or why nothing can be said yet."""
     from focuschart.chart import build_charts
-    from focuschart.fit_report import entered
     from focuschart.kit.load import load_kit
+    from focuschart.report.fit import entered
 
-    bag = load_kit(text, source="")
+    bag = load_kit(text, source=str(kit), shelf=Disk())
     try:
         (chart,) = build_charts(bag, source="", only=(rig,))
     except KitError as error:
         return [f"No marks yet: {problem.key}: {problem.rule}" for problem in error.problems]
-    return list(entered(bag, chart, first))
+    return list(entered(bag, chart, numbers))
 
 
 def _say(reading: Reading) -> str:
@@ -118,7 +128,7 @@ def _with_readings(kit: Path, text: str, readings: Sequence[Reading]) -> str:
 
     try:
         after = with_reading(text, *readings)
-        load_kit(after, source=str(kit))
+        load_kit(after, source=str(kit), shelf=Disk())
     except InputError as error:
         raise InputError(f"{kit}: {error}") from None
     except KitError as error:

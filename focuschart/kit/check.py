@@ -21,6 +21,8 @@ MAX_READINGS = 200
 """Of one ring; the fit works with a matrix of this size squared."""
 LEAST_SPAN_MM = 1.0
 """What a ring that was turned from one distance to another shows at least."""
+ROW_MM = 4.0
+"""The narrowest row of a strip that holds a tick and a legible label."""
 NEAREST_FOCAL_LENGTHS = 5.0
 """Nearer than this a thin-lens model of the taking lens is no longer worth printing."""
 
@@ -91,8 +93,8 @@ def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
     vertex = kit.front_vertex_mm(rig) or 0.0
     return max(
-        (lens.nearest, f'taking lens "{rig.taking_lens}"'),
-        (attachment.nearest, f'attachment "{rig.attachment}"'),
+        (lens.nearest, f'taking lens "{lens.name}"'),
+        (attachment.nearest, f'attachment "{attachment.name}"'),
         (NEAREST_FOCAL_LENGTHS * lens.focal_length, "five focal lengths of the taking lens"),
         (vertex + REACH_MARGIN_MM, "the front glass"),
     )
@@ -156,15 +158,19 @@ def _rings(kit: Kit) -> Iterator[Problem]:
 
 def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> Iterator[Problem]:
     yield from _engraved(f"{key}.engraved", ring)
+    yield from _strip(key, ring)
     figures = [(distance, figure) for distance, figure in read if figure is not None]
     if len(figures) > MAX_READINGS:
         yield Problem(key, "", f"{len(figures)} readings of one ring, keep {MAX_READINGS} at most")
     if len({distance for distance, _ in figures}) < 2:
         return
     span = max(figure for _, figure in figures) - min(figure for _, figure in figures)
-    if span >= ring.strip_length_mm:
-        rule = f"the readings span {span:.1f} mm, but one turn is {ring.strip_length_mm:.1f} mm"
-        yield Problem(key, "", f"{rule}: correct the figures or the ring's size")
+    around = ring.strip_length_mm
+    if span >= ring.turns * around:
+        turns = f"one turn is {around:.1f} mm" if ring.turns == 1 else (
+            f"{ring.turns} turns are {ring.turns * around:.1f} mm")  # fmt: skip
+        rule = f"the readings span {span:.1f} mm, but {turns}: correct the figures or the ring's"
+        yield Problem(key, "", f"{rule} size, or its turns if it turns past one revolution")
     elif span < LEAST_SPAN_MM and _far_apart([distance for distance, _ in figures]):
         rule = (
             f"the figures of {len(figures)} readings hardly differ: was the ring turned? read again"
@@ -176,6 +182,16 @@ def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> I
             "that its seam never passes the pointer, and read again"
         )
         yield Problem(f"{key}.nearer_turns", f'"{ring.nearer_turns}"', rule)
+
+
+def _strip(key: str, ring: Ring) -> Iterator[Problem]:
+    """A strip lies on its ring, and each turn has a row of its own on it."""
+    if ring.width is not None and ring.strip_width > ring.width:
+        rule = f"the strip is wider than the ring, {format_length(ring.width)}: make it narrower"
+        yield Problem(f"{key}.strip_width", f'"{format_length(ring.strip_width)}"', rule)
+    if ring.turns > 1 and ring.strip_width < ring.turns * ROW_MM:
+        rule = f"{ring.turns} turns need a strip of {ring.turns * ROW_MM:g} mm: make it wider"
+        yield Problem(f"{key}.strip_width", f'"{format_length(ring.strip_width)}"', rule)
 
 
 def _engraved(key: str, ring: Ring) -> Iterator[Problem]:

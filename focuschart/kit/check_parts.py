@@ -16,7 +16,7 @@ from focuschart.kit.quantities import Thread, parse_ratio
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import format_length
 
-PIXEL_RATIO = 0.01
+PIXEL_RATIO = 0.02
 """By how much, of itself, the pixels' ratio may differ from the sensor's; judgement, no source."""
 
 Size = tuple[str, float | None]
@@ -34,9 +34,13 @@ def check_parts(kit: Kit) -> Iterator[Problem]:
 
 
 def _deliveries(kit: Kit) -> Iterator[Problem]:
-    for ratio, count in Counter(map(parse_ratio, kit.deliveries)).items():
-        if count > 1:
-            yield Problem("deliveries", "", f"holds {ratio:.4g} {count} times, keep one")
+    names: dict[float, list[str]] = {}
+    for name in kit.deliveries:
+        names.setdefault(parse_ratio(name), []).append(f'"{name}"')
+    for alike in names.values():
+        if len(alike) > 1:
+            rule = f"holds one ratio {len(alike)} times, {' and '.join(alike)}: keep one"
+            yield Problem("deliveries", "", rule)
 
 
 def _pixels(kit: Kit) -> Iterator[Problem]:

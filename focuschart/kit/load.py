@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import re
-import tomllib
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,56 +11,31 @@ from pydantic_core import ErrorDetails
 
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.check import check_kit
+from focuschart.kit.include import Shelf, gathered
+from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references
 from focuschart.kit.schema import Kit
 
-Location = tuple[str | int, ...]
-
-MAX_BYTES = 4_000_000
-"""A kit of ten thousand rigs is 2 MB; more is not a kit."""
-
-_UNQUOTED = re.compile(r"=\s*\[?\s*[\d.]+\s*(?:mm|cm|m|in|ft)\b")
+__all__ = ["MAX_BYTES", "load_kit"]
 
 
-def load_kit(text: str, *, source: str) -> Kit:
-    """Return the kit written in `text`; raises KitError with every problem found."""
-    raw = _parse(text, source)
+def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
+    """Return the kit written in `text` and in the files it includes, which `shelf` finds.
+
+    Raises KitError with every problem found, each with the file in which its key stands.
+    """
+    raw, origins, problems = gathered(text, source=source, shelf=shelf)
     try:
         kit = Kit.model_validate(raw)
     except ValidationError as error:
-        problems = [_problem(details) for details in _telling(error.errors())]
+        problems += [_problem(details) for details in _telling(error.errors())]
         rest = _sound_part(raw, error)
         problems += [*check_references(raw), *(check_kit(rest) if rest else ())]
-        raise KitError(source, problems) from None
-    problems = [*check_references(raw), *check_kit(kit)]
-    if problems:
-        raise KitError(source, problems)
-    return kit
-
-
-def _parse(text: str, source: str) -> dict[str, Any]:
-    if len(text) > MAX_BYTES:
-        rule = f"longer than {MAX_BYTES // 1_000_000} MB, this is not a kit"
-        raise KitError(source, [Problem("", "", rule)])
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise KitError(source, [Problem("", "", _syntax_rule(str(error), text))]) from None
-    except ValueError:
-        raise KitError(source, [Problem("", "", "holds a number of far too many digits")]) from None
-    except RecursionError:
-        raise KitError(source, [Problem("", "", "brackets nested too deep")]) from None
-
-
-def _syntax_rule(message: str, text: str) -> str:
-    """Return the parser's message with the cure, where the line shows one."""
-    found = re.search(r"\(at line (\d+), column \d+\)$", message)
-    line = text.splitlines()[int(found[1]) - 1] if found and text else ""
-    if _UNQUOTED.search(line):
-        return f'{message}: put lengths in quotes, for example "72 mm"'
-    if "Cannot declare" in message or "Cannot overwrite" in message:
-        return f"{message}: the same id or key stands here twice, rename or remove one"
-    return f"not valid TOML, {message}"
+    else:
+        problems += [*check_references(raw), *check_kit(kit)]
+        if not problems:
+            return kit
+    raise KitError(source, [origins.placed(problem) for problem in problems])
 
 
 def _telling(errors: list[ErrorDetails]) -> list[ErrorDetails]:
@@ -152,15 +125,3 @@ def _sound_part(raw: Mapping[str, Any], error: ValidationError) -> Kit | None:
         return Kit.model_validate(pruned)
     except ValidationError:
         return None
-
-
-def key_path(location: Location) -> str:
-    """Return a location as written in the README: rigs.portrait.distances[0]."""
-    path = ""
-    for part in location:
-        path += f"[{part}]" if isinstance(part, int) else f".{_quoted(part)}"
-    return path.removeprefix(".")
-
-
-def _quoted(part: str) -> str:
-    return part if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part) else shown(part)

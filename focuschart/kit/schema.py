@@ -16,6 +16,7 @@ from focuschart.kit.quantities import (
     Pixels,
     Thread,
     ThreadText,
+    angle,
     mass,
     moment,
     offset,
@@ -25,6 +26,9 @@ from focuschart.kit.quantities import (
 FORMAT = 1
 MAX_MARKS = 40
 MAX_STOPS = 8
+MAX_TURNS = 4
+STEEPEST = 0.5
+"""Sine of the steepest taper of a ring: beyond it a measure is wrong; judgement, no source."""
 DIAGONAL_PER_CIRCLE = 1500
 """Common practice: the circle of confusion is the format's diagonal over 1500."""
 
@@ -61,17 +65,39 @@ class EngravedMark(Table):
 
 
 class Ring(Table):
-    """A cylindrical focus ring, as measured on the barrel."""
+    """A focus ring, as measured on the barrel: a cylinder by one size, a taper by two."""
 
     circumference: Annotated[float | None, Length(60.0, 950.0, "Tape round the bare ring")] = None
     diameter: Annotated[float | None, Length(20.0, 300.0, "Across the bare ring")] = None
+    front_circumference: Annotated[
+        float | None, Length(60.0, 950.0, "Tape round the subject's edge of a ring that tapers")
+    ] = None
+    rear_circumference: Annotated[
+        float | None, Length(60.0, 950.0, "Tape round the camera's edge of a ring that tapers")
+    ] = None
+    front_diameter: Annotated[
+        float | None, Length(20.0, 300.0, "Across the subject's edge of a ring that tapers")
+    ] = None
+    rear_diameter: Annotated[
+        float | None, Length(20.0, 300.0, "Across the camera's edge of a ring that tapers")
+    ] = None
+    width: Annotated[
+        float | None,
+        Length(4.0, 200.0, "From edge to edge along the ring's surface; needed where it tapers"),
+    ] = None
+    turns: int = Field(
+        default=1,
+        ge=1,
+        le=MAX_TURNS,
+        description="Turns that its ruler counts, a row each: 2 where it turns past one revolution",
+    )
     nearer_turns: Literal["clockwise", "anticlockwise"] = Field(
         description="The way the ring turns to focus nearer, seen from behind the camera"
     )
     lead: Annotated[
         float | None, Length(1.0, 200.0, "Travel of the moving part in one whole turn, if known")
     ] = None
-    strip_width: Annotated[float, Length(6.0, 40.0, "Width of the printed strip")] = 12.0
+    strip_width: Annotated[float, Length(4.0, 40.0, "Width of the printed strip")] = 12.0
     strip_thickness: Annotated[float, Length(0.0, 2.0, "Paper with laminate and tape")] = 0.2
     read_from: Literal["behind", "left", "right"] = Field(
         default="behind", description="Where the reader of the strip stands"
@@ -80,18 +106,74 @@ class Ring(Table):
         default="camera", description="The side of the ring on which the fixed index lies"
     )
     engraved: list[EngravedMark] = Field(default=[], description="The maker's figures, if any")
+    stock: Annotated[Name | None, _Unmarked] = Field(
+        default=None, description='The paper its strips are printed on, such as "yellow"'
+    )
+    mirrored: Annotated[bool, _Unmarked] = Field(
+        default=False, description="Whether its strips are printed for the inside of clear tape"
+    )
 
     @model_validator(mode="after")
     def _one_size(self) -> Self:
-        if (self.circumference is None) == (self.diameter is None):
+        tapes = (self.front_circumference, self.rear_circumference)
+        calipers = (self.front_diameter, self.rear_diameter)
+        sizes = [(self.circumference,), (self.diameter,), tapes, calipers]
+        given = [size for size in sizes if any(size)]
+        if not given or (len(given) > 1 and not any((*tapes, *calipers))):
             raise ValueError("give either circumference or diameter")
+        if len(given) > 1 or not all(given[0]):
+            raise ValueError(
+                "give one size: of a cylinder circumference or diameter; of a ring that tapers "
+                "front_circumference and rear_circumference, or front_diameter and rear_diameter"
+            )
+        if len(given[0]) == 2 and self.width is None:
+            raise ValueError("a ring that tapers needs its width, from edge to edge")
+        if abs(self._steepness) > STEEPEST:
+            raise ValueError("tapers by more than 30° to its axis: measure both edges and width")
         return self
 
     @property
-    def strip_length_mm(self) -> float:
-        """Once round, along the middle of the strip's thickness."""
+    def _edges_mm(self) -> tuple[float, float]:
+        """Circumferences of the bare ring at its camera's and its subject's edge."""
+        if self.front_circumference and self.rear_circumference:
+            return self.rear_circumference, self.front_circumference
+        if self.front_diameter and self.rear_diameter:
+            return math.pi * self.rear_diameter, math.pi * self.front_diameter
         around = self.circumference or math.pi * (self.diameter or 0.0)
-        return around + math.pi * self.strip_thickness
+        return around, around
+
+    @property
+    def _steepness(self) -> float:
+        """Sine of the angle between surface and axis, positive where it narrows to the subject."""
+        rear, front = self._edges_mm
+        return 0.0 if rear == front else (rear - front) / (2.0 * math.pi * (self.width or 0.0))
+
+    @property
+    def tapers(self) -> bool:
+        """Whether its strip is a sector of a ring instead of a rectangle."""
+        return self._steepness != 0.0
+
+    @property
+    def largest_diameter_mm(self) -> float:
+        """Across the bare ring, where it is thickest."""
+        return max(self._edges_mm) / math.pi
+
+    @property
+    def strip_length_mm(self) -> float:
+        """Once round, along the middle of the strip's thickness, at the edge next to the index.
+
+        Ruler figures are millimetres along this edge.
+        """
+        rear, front = self._edges_mm
+        around = rear if self.index_side == "camera" else front
+        slope = math.sqrt(1.0 - self._steepness**2)
+        return around + math.pi * self.strip_thickness * slope
+
+    @property
+    def far_edge_mm(self) -> float:
+        """Once round at the strip's other edge, as wide off the index's edge as the strip is."""
+        outward = -1.0 if self.index_side == "camera" else 1.0
+        return self.strip_length_mm + outward * 2.0 * math.pi * self._steepness * self.strip_width
 
     @property
     def rises_nearer(self) -> bool:
@@ -350,6 +432,11 @@ class Kit(Table):
     """A whole kit file."""
 
     format: Literal[1] = Field(description="The version of this file's format")
+    include: list[str] = Field(
+        default=[],
+        exclude=True,
+        description="Files with more of the kit, by their paths from this file",
+    )
     name: Name
     units: Literal["metric", "imperial", "both"] = Field(
         default="metric", description="Units on strips and card"
@@ -364,6 +451,9 @@ class Kit(Table):
         float | None, Length(0.001, 0.2, "On the finished frame; else sensor diagonal / 1500")
     ] = None
     deliveries: list[Delivery] = Field(default=[], description="Ratios of the finished picture")
+    lean_limit: Annotated[
+        float | None, angle(0.01, 45.0, "How far a pan may make upright edges lean"), _Unmarked
+    ] = None
     cameras: Annotated[dict[Id, Camera], _AtLeastOne] = {}
     taking_lenses: Annotated[dict[Id, TakingLens], _AtLeastOne] = {}
     attachments: Annotated[dict[Id, Attachment], _AtLeastOne] = {}
@@ -388,5 +478,12 @@ class Kit(Table):
 
 
 def json_schema() -> dict[str, Any]:
-    """Return the JSON schema of a kit file, for editors."""
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **Kit.model_json_schema()}
+    """Return the JSON schema of a kit file, for editors; `$defs/Included` is an included file's."""
+    schema = Kit.model_json_schema()
+    included = {
+        **{key: schema[key] for key in ("type", "additionalProperties", "properties")},
+        "description": "A file that a kit includes: any part of one.",
+        "required": ["format"],
+    }
+    schema["$defs"] = {**schema["$defs"], "Included": included}
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -11,6 +11,7 @@ STARTER = """\
 # A line that begins with # and a key is an optional key, switched off: take away the # to use it.
 
 format = 1                            # the version of this file's format, always 1
+#include = []                         # files with more of the kit: ["lenses.toml", "rings.toml"]
 name = "My bag"                       # printed on every sheet and card
 units = "metric"                      # what is printed: "metric", "imperial" or "both"
 
@@ -23,8 +24,10 @@ stops = [2.8, 4, 5.6]
 # Blur allowed on the finished frame; without it, the sensor's diagonal divided by 1500.
 #circle_of_confusion = "0.029 mm"
 
-# Ratios of the finished picture, width over height.
+# Ratios of the finished picture, width over height; "scope" and "flat" are digital cinema's.
 #deliveries = ["2.39", "16:9"]
+# How far a fast pan may make upright edges lean.
+#lean_limit = "1 deg"
 
 # Names in brackets, such as main-camera, are ids of your own: small letters, digits and hyphens.
 
@@ -66,12 +69,18 @@ length = "74 mm"                      # mount to front rim, at infinity
 [taking_lenses.eighty-five.ring]      # its focus ring
 diameter = "64 mm"                    # across the bare ring; or, in its place, a tape round it:
 #circumference = "201 mm"
+# Of a ring that tapers, in place of one size, those of both edges, and its width between them:
+# { front_diameter = "62 mm", rear_diameter = "66 mm", width = "18 mm" }; or, in their place,
+# { front_circumference = "195 mm", rear_circumference = "207 mm", width = "18 mm" }
 nearer_turns = "anticlockwise"        # or "clockwise": to focus nearer, seen from behind the camera
 #lead = "32 mm"                       # travel in one whole turn, if known; it saves a reading
 #strip_width = "12 mm"                # of the printed strip
 #strip_thickness = "0.2 mm"           # paper with laminate and tape
 #read_from = "behind"                 # or "left", "right": where the reader of the strip stands
 #index_side = "camera"                # or "subject": the side of the ring where the index lies
+#turns = 2                            # where the ring turns past one revolution; a row for each
+#stock = "yellow"                     # the paper its strips go on; each sheet holds one stock
+#mirrored = true                      # for the inside of clear tape
 # The maker's figures, each with its place on the ruler strip in mm: then chart and card also say
 # what the engraved scale reads. Take them once the ruler is on the ring.
 #engraved = [{ distance = "1 m", ruler = 80 }, { distance = "2 m", ruler = 42.5 }]

@@ -1,0 +1,54 @@
+"""From the text of one file to its tables, or to why it has none; and how a key is written."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+from focuschart.errors import KitError, Problem, shown
+
+Location = tuple[str | int, ...]
+
+MAX_BYTES = 4_000_000
+"""A kit of ten thousand rigs is 2 MB; more is not a kit."""
+
+_UNQUOTED = re.compile(r"=\s*\[?\s*[\d.]+\s*(?:mm|cm|m|in|ft)\b")
+
+
+def parse_kit(text: str, *, source: str) -> dict[str, Any]:
+    """Return the tables written in a file; raises KitError for what is no TOML."""
+    if len(text) > MAX_BYTES:
+        rule = f"longer than {MAX_BYTES // 1_000_000} MB, this is not a kit"
+        raise KitError(source, [Problem("", "", rule)])
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise KitError(source, [Problem("", "", _syntax_rule(str(error), text))]) from None
+    except ValueError:
+        raise KitError(source, [Problem("", "", "holds a number of far too many digits")]) from None
+    except RecursionError:
+        raise KitError(source, [Problem("", "", "brackets nested too deep")]) from None
+
+
+def _syntax_rule(message: str, text: str) -> str:
+    """Return the parser's message with the cure, where the line shows one."""
+    found = re.search(r"\(at line (\d+), column \d+\)$", message)
+    line = text.splitlines()[int(found[1]) - 1] if found and text else ""
+    if _UNQUOTED.search(line):
+        return f'{message}: put lengths in quotes, for example "72 mm"'
+    if "Cannot declare" in message or "Cannot overwrite" in message:
+        return f"{message}: the same id or key stands here twice, rename or remove one"
+    return f"not valid TOML, {message}"
+
+
+def key_path(location: Location) -> str:
+    """Return a location as written in the README: rigs.portrait.distances[0]."""
+    path = ""
+    for part in location:
+        path += f"[{part}]" if isinstance(part, int) else f".{_quoted(part)}"
+    return path.removeprefix(".")
+
+
+def _quoted(part: str) -> str:
+    return part if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part) else shown(part)

@@ -1,0 +1,289 @@
+"""A taking lens or a ring replaced on the day, without a word changed in the kit.
+
+A rig with other parts is another rig: it is added beside the one it stands for, with an id and a
+name that say so, and the readings stay with the rig that they were made on. What they tell of both
+rings is carried over: to the length that the parts now have, which no reading has confirmed, and,
+where the attachment was never read on the new lens, with the shift there may be from lens to lens.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain, count
+
+from focuschart.errors import KitError, Problem, shown
+from focuschart.kit.check import check_kit, nearest_mm
+from focuschart.kit.schema import ChainPart, Kit, Rig
+from focuschart.units import distance_label, format_length, format_stop
+
+LENS, RING = "--taking-lens", "--ring"
+_MARK_LENGTH = 32
+_NAME_LENGTH = 60
+_ID_LENGTH = 40
+_AS_IT_WAS_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What is swapped: the new taking lens, and old chain part → new one, None for out."""
+
+    lens: str | None
+    rings: Mapping[str, str | None]
+
+    def __bool__(self) -> bool:
+        """Whether anything is swapped at all."""
+        return self.lens is not None or bool(self.rings)
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """A kit with swapped rigs added; `rigs` has the id of each → the rig it stands for."""
+
+    before: Kit
+    kit: Kit
+    change: Change
+    rigs: Mapping[str, str]
+
+
+def swapped(kit: Kit, rig_ids: Sequence[str], change: Change, *, source: str) -> Swap:
+    """Return a checked kit with each rig once more as it is after a swap.
+
+    Without `rig_ids` those are swapped that the whole change applies to. Marks that the new rig
+    does not reach, stops that the new lens does not open to and a support that it no longer rests
+    on are left out. Raises KitError, naming `source`, for what cannot be swapped.
+    """
+    _require(source, _unknown(kit, change))
+    chosen = rig_ids or [key for key, rig in kit.rigs.items() if not any(_idle(rig, change))]
+    problems = [_nowhere(change)] if not chosen else []
+    for rig_id in chosen:
+        problems += [*_unfit(kit, rig_id, change)]
+    _require(source, problems)
+    rigs: dict[str, str] = {}
+    for rig_id in dict.fromkeys(chosen):
+        rigs[_free_id((kit.rigs, rigs), rig_id)] = rig_id
+    new = {new_id: _changed(kit, kit.rigs[old_id], change) for new_id, old_id in rigs.items()}
+    opened = _opened(kit, change)
+    added = opened.model_copy(update={"rigs": {**kit.rigs, **new}})
+    whole = {**added.rigs, **{key: _reaching(added, rig) for key, rig in new.items()}}
+    result = added.model_copy(update={"rigs": whole})
+    _require(source, check_kit(result))
+    return Swap(kit, result, change, rigs)
+
+
+def _require(source: str, problems: Sequence[Problem]) -> None:
+    if problems:
+        raise KitError(source, problems)
+
+
+def _links(kit: Kit) -> dict[str, ChainPart]:
+    return {**kit.step_rings, **kit.clamps}
+
+
+# --- what cannot be swapped -------------------------------------------------------------------
+
+
+def _unknown(kit: Kit, change: Change) -> list[Problem]:
+    """Return the ids that lead nowhere, and rings swapped for themselves."""
+    problems = []
+    if change.lens is not None and change.lens not in kit.taking_lenses:
+        problems.append(_no_such(LENS, change.lens, "taking lens", kit.taking_lenses))
+    links = _links(kit)
+    for old, new in change.rings.items():
+        for part in (old, new):
+            if part is not None and part not in links:
+                problems.append(_no_such(RING, part, "step ring or clamp", links))
+        if old == new:
+            problems.append(Problem(RING, shown(old), "is swapped for itself: name another"))
+    return problems
+
+
+def _no_such(option: str, part: str, kind: str, known: Mapping[str, object]) -> Problem:
+    names = ", ".join(list(known)[:8]) or "none"
+    return Problem(option, shown(part), f"no such {kind} in the kit; it has {names}")
+
+
+def _idle(rig: Rig, change: Change) -> Iterator[tuple[str, str, str]]:
+    """Yield option, part and reason of each change that leaves a rig as it is."""
+    if change.lens == rig.taking_lens:
+        yield LENS, change.lens, "carries it already"
+    for old in change.rings:
+        if old not in rig.chain:
+            row = ", ".join(rig.chain) or "nothing"
+            yield RING, old, f"has no such part in its chain, which has {row}"
+
+
+def _nowhere(change: Change) -> Problem:
+    part = change.lens or next(iter(change.rings))
+    rule = "there is no rig in the kit on which all this can be swapped: choose one with --rig"
+    return Problem(LENS if change.lens else RING, shown(part), rule)
+
+
+def _unfit(kit: Kit, rig_id: str, change: Change) -> Iterator[Problem]:
+    """Yield why a change cannot be made on a rig."""
+    rig = kit.rigs[rig_id]
+    idle = [Problem(option, shown(part), f'rig "{rig_id}" {reason}')
+            for option, part, reason in _idle(rig, change)]  # fmt: skip
+    if idle:
+        yield from idle
+        return
+    kept = [part for part in (*rig.chain, *rig.front) if part not in change.rings]
+    new = [part for part in change.rings.values() if part is not None]
+    for part in dict.fromkeys(new):
+        if [*kept, *new].count(part) > 1:
+            yield Problem(RING, shown(part), f'rig "{rig_id}" would have it twice: name another')
+    if change.lens is not None:
+        yield from _unmounted(kit, rig, change.lens)
+        yield from _unmeasured(kit, rig_id, rig, change.lens)
+        widest = kit.taking_lenses[change.lens].widest_stop
+        if max(kit.stops) < widest:
+            rule = f"opens to {format_stop(widest)} only: add a stop of the lens to the kit's stops"
+            yield Problem(LENS, shown(change.lens), rule)
+    if not _reached(kit, _changed(kit, rig, change)):
+        rule = f'rig "{rig_id}" would reach none of its distances: add a farther one'
+        yield Problem(LENS if change.lens else RING, "", rule)
+
+
+def _unmounted(kit: Kit, rig: Rig, lens_id: str) -> Iterator[Problem]:
+    own, camera = kit.taking_lenses[lens_id].mount, kit.cameras[rig.camera].mount
+    if own is not None and camera is not None and own.casefold() != camera.casefold():
+        rule = f'has the mount {own}, but camera "{rig.camera}" has {camera}: choose another lens'
+        yield Problem(LENS, shown(lens_id), rule)
+
+
+def _unmeasured(kit: Kit, rig_id: str, rig: Rig, lens_id: str) -> Iterator[Problem]:
+    """The new front is known from the new lens's length; measured as a whole, from both's."""
+    needed = [lens_id] if rig.front_vertex is None else [rig.taking_lens, lens_id]
+    missing = [key for key in needed if kit.taking_lenses[key].length is None]
+    if missing:
+        keys = " and ".join(f"taking_lenses.{key}.length" for key in missing)
+        rule = f'to tell where the front of rig "{rig_id}" then stands, add {keys}'
+        yield Problem(LENS, shown(lens_id), rule)
+
+
+# --- the rig after the swap -------------------------------------------------------------------
+
+
+def _changed(kit: Kit, rig: Rig, change: Change) -> Rig:
+    """Return a rig with its new parts, named after them; its length is the new one."""
+    row = [change.rings.get(part, part) for part in rig.chain]
+    new = rig.model_copy(
+        update={
+            "name": _marked(kit, rig, change),
+            "taking_lens": change.lens or rig.taking_lens,
+            "chain": [part for part in row if part is not None],
+        }
+    )
+    if rig.front_vertex is None:
+        return new
+    moved = _parts_mm(kit, new) - _parts_mm(kit, rig)
+    return new.model_copy(update={"front_vertex": rig.front_vertex + moved})
+
+
+def _parts_mm(kit: Kit, rig: Rig) -> float:
+    """Return the length of the parts that a swap can change, an unknown lens's as 0."""
+    links = _links(kit)
+    lens_mm = kit.taking_lenses[rig.taking_lens].length or 0.0
+    return lens_mm + sum(links[part].thickness for part in rig.chain)
+
+
+def _opened(kit: Kit, change: Change) -> Kit:
+    """Return the kit without the stops that the new lens does not open to."""
+    if change.lens is None:
+        return kit
+    widest = kit.taking_lenses[change.lens].widest_stop
+    return kit.model_copy(update={"stops": [stop for stop in kit.stops if stop >= widest]})
+
+
+def _reached(kit: Kit, rig: Rig) -> list[float]:
+    nearest, _ = nearest_mm(kit, rig)
+    return [distance for distance in rig.distances or kit.distances if distance >= nearest]
+
+
+def _reaching(kit: Kit, rig: Rig) -> Rig:
+    """Return the rig without marks out of its reach, nor a support beside its front."""
+    reached, update = _reached(kit, rig), {}
+    if len(reached) < len(rig.distances or kit.distances):
+        update["distances"] = reached
+    return rig.model_copy(update={**update, "support": rig.support if _rests(kit, rig) else None})
+
+
+def _rests(kit: Kit, rig: Rig) -> bool:
+    front = kit.front_vertex_mm(rig)
+    if rig.support is None or front is None:
+        return True
+    mount = kit.cameras[rig.camera].flange_focal_distance
+    return mount < kit.supports[rig.support].position <= front
+
+
+def _marked(kit: Kit, rig: Rig, change: Change) -> str:
+    """Return the rig's name with what was swapped, both cut to the room a name has."""
+    what = [kit.taking_lenses[change.lens].name] if change.lens else []
+    links = _links(kit)
+    for old, new in change.rings.items():
+        what.append(f"no {links[old].name}" if new is None else links[new].name)
+    mark = f" [swap: {_cut(', '.join(what), _MARK_LENGTH - len(' [swap: ]'))}]"
+    return _cut(rig.name, _NAME_LENGTH - len(mark)) + mark
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most - 3].rstrip()}..."
+
+
+def _free_id(taken: Iterable[Collection[str]], rig_id: str) -> str:
+    """Return an id that no rig has: portrait-85-swap."""
+    ends = chain(("-swap",), (f"-swap{number}" for number in count(2)))
+    ids = (rig_id[: _ID_LENGTH - len(end)].rstrip("-") + end for end in ends)
+    return next(new_id for new_id in ids if not any(new_id in known for known in taken))
+
+
+# --- what was done ----------------------------------------------------------------------------
+
+
+def told(swap: Swap) -> Iterator[str]:
+    """Yield what was swapped on each rig, by how much its front moved, and what was left out."""
+    for new_id, old_id in swap.rigs.items():
+        old, new = swap.before.rigs[old_id], swap.kit.rigs[new_id]
+        parts = "; ".join(_exchanges(swap, old))
+        yield f"{old_id} as {new_id}: {parts}. {_moved(swap, old, new)}."
+        left_out = "; ".join(_left_out(swap, old, new))
+        if left_out:
+            yield f"{new_id}, left out: {left_out}."
+    stops = [format_stop(stop) for stop in swap.before.stops if stop not in swap.kit.stops]
+    if stops:
+        yield f"Left out: {', '.join(stops)}, to which the lens does not open."
+
+
+def _exchanges(swap: Swap, old: Rig) -> Iterator[str]:
+    lenses, links = swap.kit.taking_lenses, _links(swap.kit)
+    if swap.change.lens is not None:
+        yield f"{lenses[swap.change.lens].name} for {lenses[old.taking_lens].name}"
+    for before, after in swap.change.rings.items():
+        name = links[before].name
+        yield f"{name} taken out" if after is None else f"{links[after].name} for {name}"
+
+
+def _moved(swap: Swap, old: Rig, new: Rig) -> str:
+    moved = front_moved_mm(swap.kit, old, new)
+    if abs(moved) < _AS_IT_WAS_MM:
+        return "The front glass stands where it stood"
+    way = "farther from" if moved > 0.0 else "nearer to"
+    return f"The front glass stands {format_length(round(abs(moved), 1))} {way} the sensor"
+
+
+def front_moved_mm(kit: Kit, old: Rig, new: Rig) -> float:
+    """Return how far the foremost glass of a rig is ahead of another's, both of one checked kit."""
+    before, after = kit.front_vertex_mm(old), kit.front_vertex_mm(new)
+    return (after or 0.0) - (before or 0.0)
+
+
+def _left_out(swap: Swap, old: Rig, new: Rig) -> Iterator[str]:
+    kit = swap.kit
+    had, has = old.distances or kit.distances, new.distances or kit.distances
+    gone = [distance_label(distance, kit.units) for distance in had if distance not in has]
+    if gone:
+        nearest, what = nearest_mm(kit, new)
+        limit = format_length(round(nearest, 1))
+        yield f"{', '.join(gone)}, nearer than {limit}, limited by {what}"
+    if old.support is not None and new.support is None:
+        yield f"{kit.supports[old.support].name}, which no longer stands behind the front: move it"
