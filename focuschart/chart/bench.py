@@ -162,10 +162,10 @@ def _aperture(rows: Sequence[Row]) -> Aperture:
 
 
 def _pool_aperture(rows: Sequence[Row], rigs: Mapping[str, Rig]) -> Aperture:
-    """Return each taking lens at infinity, at the widest stop any reading was made at."""
+    """Return each taking lens at infinity, at the widest stop and finest circle of all readings."""
     focal = np.array([rig.lens.focal_length for rig in rigs.values()])
     stop = min(row.reading.stop for row in rows)
-    return Aperture(focal, focal, stop, np.array([rig.circle_mm for rig in rigs.values()]))
+    return Aperture(focal, focal, stop, min(row.rig.circle_mm for row in rows))
 
 
 def _readings(

@@ -7,8 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from focuschart.chart.bench import Which
 from focuschart.chart.cause import Cause
+from focuschart.chart.inputs import Inputs, Print
+from focuschart.chart.revision import revision
 from focuschart.chart.scales import MeasuredScale
+from focuschart.errors import Problem
 from focuschart.kit.schema import Ring
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
@@ -38,11 +42,13 @@ class RingMarks:
 class RigChart:
     """All that is known of one rig; a ring without readings has no marks but a reason.
 
-    `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread.
+    `inputs` are the facts behind each of its prints, of which their codes are made;
+    `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
+    `refused` says why rings that were read have no marks.
     """
 
     rig: Rig
-    revision: str
+    inputs: Mapping[Print, Inputs]
     stops: Floats
     distances_mm: Floats
     extension_mm: Floats
@@ -56,15 +62,25 @@ class RigChart:
     attachment: RingMarks | None
     pair_95: Floats | None
     infinity_target_mm: float
+    refused: tuple[Problem, ...] = ()
 
-    def rings(self) -> Mapping[str, tuple[Ring, RingMarks | None]]:
+    def code(self, name: Print) -> str:
+        """Return the code of one print."""
+        return revision(name, self.inputs[name])
+
+    @property
+    def revision(self) -> str:
+        """The code of the whole chart, which is its card's."""
+        return self.code("card")
+
+    def rings(self) -> Mapping[Which, tuple[Ring, RingMarks | None]]:
         """Return both rings by name: as measured on the barrel, and their marks if read."""
         return {
             "taking": (self.rig.lens.ring, self.taking),
             "attachment": (self.rig.attachment.ring, self.attachment),
         }
 
-    def ring(self, which: str) -> tuple[Ring, RingMarks]:
+    def ring(self, which: Which) -> tuple[Ring, RingMarks]:
         """Return one measured ring; raises KeyError for one without readings."""
         ring, marks = self.rings()[which]
         if marks is None:
@@ -79,8 +95,7 @@ class RigChart:
     @property
     def contradicted(self) -> bool:
         """Whether a ring's readings disagree or its fit did not settle: then no mark is sure."""
-        rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
-        return any(ring.scale.contradicted or not ring.scale.converged for ring in rings)
+        return any(ring.measured.doubtful for ring in (self.taking, self.attachment) if ring)
 
     @property
     def causes(self) -> tuple[Cause, ...]:

@@ -1,44 +1,31 @@
-"""The short code that ties strips and card to the facts they were made from."""
+"""The short code that ties a print to the facts it was made from."""
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
-from typing import Any
 
-from focuschart.chart.bench import Row
-from focuschart.kit.schema import Kit
-from focuschart.rig.assemble import Rig
+from focuschart.chart.inputs import Inputs
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """31 signs, a prime number, without look-alikes (no 0, O, 1, I, L)."""
 _LENGTH = 5
+_MAKE = 1
+"""Raised when the same facts come to give other marks, so that former prints are seen as stale."""
 
 
-def rig_revision(kit: Kit, rig: Rig, rows: Iterable[Row]) -> str:
-    """Return the code of one rig: five signs and a check sign, such as "K7QF3-S".
+def revision(name: str, inputs: Inputs, *, make: int = _MAKE) -> str:
+    """Return the code of a print: five signs and a check sign, such as "K7QF3-S".
 
-    It is made from what can move a mark or change a text of this rig, so that an edit elsewhere
-    in the kit leaves it alone.
+    Raises ValueError for facts that are not plain data.
     """
-    facts = {
-        "rig": _rig_facts(rig),
-        "names": [rig.name, rig.lens.name, rig.attachment.name],
-        "print": [kit.units, sorted(rig.distances_mm.tolist()), kit.stops],
-        "readings": [
-            [row.reading.model_dump(exclude={"ignore"}), _rig_facts(row.rig)] for row in rows
-        ],
-    }
-    text = json.dumps(facts, sort_keys=True, ensure_ascii=True)
+    text = json.dumps([make, name, inputs], sort_keys=True, ensure_ascii=True, allow_nan=False)
     return coded(int.from_bytes(hashlib.sha256(text.encode()).digest()))
 
 
-def _rig_facts(rig: Rig) -> dict[str, Any]:
-    lens = rig.lens.model_dump(exclude={"name", "length"})
-    attachment = rig.attachment.model_dump(exclude={"name", "length"})
-    return {"lens": lens, "attachment": attachment, "circle": rig.circle_mm,
-            "front": rig.front_glass_mm}  # fmt: skip
+def was_made(code: str, name: str, inputs: Inputs) -> bool:
+    """Return whether a code was made of these facts, by this program or an earlier one."""
+    return any(revision(name, inputs, make=make) == code for make in range(1, _MAKE + 1))
 
 
 def coded(number: int) -> str:
@@ -53,6 +40,13 @@ def is_code(text: str) -> bool:
     if len(body) != _LENGTH or len(check) != 1 or not set(body + check) <= set(ALPHABET):
         return False
     return ALPHABET[_check([ALPHABET.index(sign) for sign in body])] == check
+
+
+def read_code(text: str) -> str | None:
+    """Return a code as people copy it, in small letters or without its hyphen; None for none."""
+    plain = "".join(text.split()).upper().replace("-", "")
+    code = f"{plain[:_LENGTH]}-{plain[_LENGTH:]}"
+    return code if is_code(code) else None
 
 
 def _check(signs: list[int]) -> int:

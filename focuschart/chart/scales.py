@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.bench import RingKey, RingReadings, Row, Which, gather, ring_key
+from focuschart.chart.bench import RINGS, RingKey, RingReadings, Row, Which, gather, ring_key
 from focuschart.chart.cause import Cause, told
 from focuschart.chart.causes import linked, one_reading_off, probable_causes
-from focuschart.errors import FitError, KitError, OpticsError, Problem
+from focuschart.errors import FitError, OpticsError, Problem
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
 from focuschart.scale.fit import RingScale, fit_problem
@@ -39,6 +39,11 @@ class MeasuredScale:
         return tuple(self.rows[i].index for i in self.scale.disagreeing)
 
     @property
+    def doubtful(self) -> bool:
+        """Whether its readings disagree or its fit did not settle, so that no mark is sure."""
+        return self.scale.contradicted or not self.scale.converged
+
+    @property
     def nearest_mm(self) -> float:
         """The nearest distance read."""
         return min(row.reading.distance for row in self.rows)
@@ -54,23 +59,29 @@ class MeasuredScale:
 
 @dataclass(frozen=True, slots=True)
 class Scales:
-    """The scales of all rings that were read."""
+    """The scales of all rings that were read; `refused` says why some of them have none."""
 
     measured: Mapping[RingKey, MeasuredScale]
+    refused: Mapping[RingKey, Problem]
 
     def of(self, rig: Rig, which: Which) -> MeasuredScale | None:
         """Return the scale of one ring of a rig, None where it was not read."""
         return self.measured.get(ring_key(rig, which))
 
+    def refusals(self, rig: Rig) -> tuple[Problem, ...]:
+        """Return why rings of a rig that were read have no scale."""
+        keys = (ring_key(rig, which) for which in RINGS)
+        return tuple(self.refused[key] for key in keys if key in self.refused)
 
-def fit_scales(kit: Kit, rigs: Mapping[str, Rig], *, source: str) -> Scales:
+
+def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     """Fit every ring that has readings.
 
-    Raises KitError naming all rings that cannot be fitted, and all whose readings disagree so that
-    no single one can be blamed; with the probable cause where one is found.
+    Refused are all rings that cannot be fitted, and all whose readings disagree so that no single
+    one can be blamed; with the probable cause where one is found.
     """
     measured: dict[RingKey, MeasuredScale] = {}
-    problems: list[Problem] = []
+    denied: dict[RingKey, Problem] = {}
     for group in linked(gather(kit, rigs)):
         fitted = {key: _fit(ring) for key, ring in group.items()}
         refused = {key: fit for key, fit in fitted.items() if isinstance(fit, str)}
@@ -81,12 +92,10 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig], *, source: str) -> Scales:
         because = f"; probably {told(causes[0], kit.units)}" if causes else ""
         for key, fit in fitted.items():
             if isinstance(fit, str):
-                problems.append(Problem(f"{group[key].part} (readings)", "", f"{fit}{because}"))
+                denied[key] = Problem(f"{group[key].part} (readings)", "", f"{fit}{because}")
             else:
                 measured[key] = MeasuredScale(fit, group[key], causes)
-    if problems:
-        raise KitError(source, problems)
-    return Scales(measured)
+    return Scales(measured, denied)
 
 
 def _fit(ring: RingReadings) -> RingScale | str:

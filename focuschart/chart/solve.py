@@ -10,9 +10,9 @@ import numpy as np
 from focuschart.chart.bench import Which, attachment_law
 from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.chart.geometry import Standing, standing
+from focuschart.chart.inputs import print_inputs, zone_of
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.pair import pair_95
-from focuschart.chart.revision import rig_revision
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
 from focuschart.chart.tolerances import tolerance_travel
 from focuschart.errors import KitError, OpticsError, Problem
@@ -32,15 +32,20 @@ from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
 
-def build_charts(kit: Kit, *, source: str, only: Collection[str] = ()) -> Iterator[RigChart]:
+def build_charts(
+    kit: Kit, *, source: str, only: Collection[str] = (), unmarked: bool = False
+) -> Iterator[RigChart]:
     """Yield the chart of every rig of a checked kit, or of `only` some, in the kit's order.
 
     Readings count for every rig that shares the ring, whichever rigs are asked for. All rings are
     fitted before the first chart; raises KitError, naming `source`, for readings
-    from which a ring's scale cannot be found.
+    from which a ring's scale cannot be found. With `unmarked` such a ring is taken as one without
+    readings, and the chart says why.
     """
     rigs = {rig_id: assemble(kit, rig_id) for rig_id in kit.rigs}
-    scales = fit_scales(kit, rigs, source=source)
+    scales = fit_scales(kit, rigs)
+    if scales.refused and not unmarked:
+        raise KitError(source, list(scales.refused.values()))
     return (_located(kit, rigs[key], scales, source) for key in rigs if not only or key in only)
 
 
@@ -64,12 +69,15 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
     horizontal = _horizontal(rig, lens, constants, place)
     frame = frame_limits(vertical, horizontal)
     setting = _Setting(kit, rig, lens, place, frame)
-    rows = [row for scale in (taking, attachment) if scale for row in scale.rows]
+    measured = {"taking": taking, "attachment": attachment}
+    rows = {name: scale.rows if scale else () for name, scale in measured.items()}
+    contradicted = any(scale.doubtful for scale in measured.values() if scale)
+    zone = zone_of(vertical, frame, contradicted=contradicted)
     lens_marks = _ring_marks(setting, "taking", taking)
     attachment_marks = _ring_marks(setting, "attachment", attachment)
     return RigChart(
         rig=rig,
-        revision=rig_revision(kit, rig, rows),
+        inputs=print_inputs(kit, rig, rows, zone),
         stops=stops,
         distances_mm=rig.distances_mm,
         extension_mm=_extension(rig, taking),
@@ -90,6 +98,7 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
                 squeeze=rig.attachment.squeeze,
             )
         ),
+        refused=scales.refusals(rig),
     )
 
 

@@ -17,8 +17,13 @@ from focuschart.cli.bench import bench
 from focuschart.cli.build import build
 from focuschart.cli.chart import chart
 from focuschart.cli.check import check
+from focuschart.cli.compare import compare
 from focuschart.cli.fit import fit
+from focuschart.cli.hold import hold
+from focuschart.cli.identify import identify
 from focuschart.cli.init import init
+from focuschart.cli.printer import printer
+from focuschart.cli.rack import rack
 from focuschart.cli.read import read
 from focuschart.cli.schema import schema
 from focuschart.errors import FocusChartError
@@ -51,8 +56,8 @@ class _Group(click.Group):
         except FocusChartError as error:
             click.echo(f"focuschart: {error}", err=True)
             ctx.exit(2)
-        except KeyboardInterrupt:
-            click.echo("\nStopped, nothing was written.", err=True)
+        except KeyboardInterrupt as stop:
+            click.echo(f"\nStopped, {str(stop) or 'nothing was written'}.", err=True)
             ctx.exit(_INTERRUPTED)
 
 
@@ -68,5 +73,7 @@ def main() -> None:
     """
 
 
-for command in (init, check, bench, read, fit, chart, build, schema):
+for command in (
+    init, check, bench, read, fit, chart, hold, rack, build, compare, identify, printer, schema,
+):  # fmt: skip
     main.add_command(command)

@@ -1,93 +1,168 @@
-"""focuschart build: the whole pack of a kit, written to a folder."""
+"""focuschart build: the packs of a kit, one folder a rig."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import click
 
 from focuschart.cli.common import (
-    font_option,
+    advised,
     kit_argument,
     out_option,
-    paper_option,
-    read_kit,
+    placed,
+    progress,
+    read_swapped,
     rig_option,
-    solved,
+    swap_options,
 )
-from focuschart.errors import GlyphError, PageError
+from focuschart.cli.printing import printing_options
+from focuschart.errors import GlyphError, KitError, PageError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart import RigChart
+    from focuschart.cli.packs import Stand
+    from focuschart.cli.printing import Printing
+    from focuschart.cli.rig_packs import RigPack
+    from focuschart.compare.verdict import Comparison
     from focuschart.kit.schema import Kit
 
 
 @click.command()
 @kit_argument
 @rig_option
+@swap_options
 @out_option
-@paper_option
-@click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, or "90 x 60 mm".')
-@font_option
+@click.option(
+    "--only-stale", is_flag=True,
+    help="Also put what must be printed again, and nothing else, on sheets of its own.",
+)  # fmt: skip
 @click.option("--force", is_flag=True, help="Overwrite files that are not a former build's.")
+@printing_options
 def build(
     kit: Path,
     *,
     rigs: tuple[str, ...],
+    taking_lens: str | None,
+    rings: tuple[str, ...],
     out: Path,
-    paper: str,
-    card: str,
-    font: Path | None,
+    only_stale: bool,
     force: bool,
+    printing: Printing,
 ) -> None:
     """Write strips, index strips, rulers, pocket cards and charts of a kit, and sheets of rigs.
 
-    Each document is written as PDF and as SVG at true scale. Rings without readings get their
-    ruler strip only, and a rig gets a sheet where its lengths, masses and centres are all given.
+    Every rig has a folder of its own; each document is written as PDF and as SVG at true scale.
+    Rings without readings get their ruler strip only, and a rig gets a sheet where its lengths,
+    masses and centres are all given. Rigs of which nothing has changed since they were last built
+    are left as they are, so that a build that was stopped goes on where it was.
     """
-    from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
-    from focuschart.cli.pack_files import write_pack
-    from focuschart.pages.pack import Paper, pack_pages
-    from focuschart.pages.rigs import rig_pages
+    from focuschart.cli.documents import folder_name, require_few
+    from focuschart.cli.packs import changed, remove_others, stands, write_rigs
 
-    bag = read_kit(kit, rigs)
-    require_few(kit, rigs or tuple(bag.rigs))
-    face = load_face(font)
-    check_texts(bag, face, source=str(kit))
-    charts = list(solved(bag, rigs, source=str(kit), label="Solving"))
+    bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
+    work = _Work(bag, kit, printing, out / folder_name(kit), swapped=bool(taking_lens or rings))
+    standing = stands(
+        bag, chosen or tuple(bag.rigs), printing, work.folder, kit=kit.name, force=force
+    )
+    found = {one.rig_id: one for one in standing}
+    old = [one for one in found.values() if not one.current]
+    if only_stale:
+        require_few(kit, tuple(one.rig_id for one in old))
+    stale: list[Comparison] = []
+    for pack in write_rigs(_made(work, old), found, kit=kit.name, force=force):
+        click.echo("\n  ".join(pack.said))
+        if only_stale:
+            stale += changed(found[pack.rig_id], pack, units=bag.units)
+    if not chosen:
+        for gone in remove_others(work.folder, bag.rigs, kit=kit.name):
+            click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
+    _say(found, work.folder)
+    if only_stale:
+        _to_print(work, stale, force=force)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """One run: a kit, its file, how and where it is printed; the charts are noted as they come."""
+
+    bag: Kit
+    kit: Path
+    printing: Printing
+    folder: Path
+    swapped: bool
+    charts: list[RigChart] = field(default_factory=list)
+
+
+def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
+    """Yield the packs of rigs that have changed, each solved and drawn."""
+    if not old:
+        return
+    from focuschart.cli.documents import check_texts
+    from focuschart.cli.rig_packs import Press, made
+
+    work.printing.require()
+    press = Press(work.bag, work.printing, work.printing.face())
+    check_texts(work.bag, press.face, source=str(work.kit))
+    known = {one.rig_id: one.documents for one in old}
+    jobs = ((chart, known[chart.rig.rig_id]) for chart in _charts(work, known))
     try:
-        documents = {
-            **pack_pages(bag, charts, face=face, on=Paper(paper, card)),
-            **rig_pages(bag, charts, face=face, paper=paper),
-        }
+        yield from progress(made(press, jobs, len(old)), len(old), "Building")
     except (PageError, GlyphError) as error:
-        raise type(error)(f"{kit}: {error}") from None
-    files = {**rendered(bag, documents, face), **_data(bag, charts)}
-    folder = out / folder_name(kit)
-    write_pack(folder, files, kit=kit.name, force=force)
-    _say(bag, charts, folder, files)
+        raise type(error)(f"{work.kit}: {error}") from None
+    except KitError as error:
+        raise placed(error) from None
 
 
-def _data(kit: Kit, charts: list[RigChart]) -> dict[str, bytes]:
-    from focuschart.report import as_csv, as_json, as_text
+def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:
+    """Yield the charts of some rigs; those of a run that may need them again are kept."""
+    from focuschart.chart import build_charts
+    from focuschart.cli.documents import MOST_RIGS
 
-    texts = {
-        "chart.txt": as_text(charts, units=kit.units),
-        "chart.json": as_json(charts),
-        "chart.csv": as_csv(charts),
-    }
-    return {name: text.encode() for name, text in texts.items()}
+    charts = build_charts(work.bag, source=str(work.kit), only=rigs)
+    for chart in advised(work.bag, charts) if work.swapped else charts:
+        if len(rigs) <= MOST_RIGS:
+            work.charts.append(chart)
+        yield chart
 
 
-def _say(kit: Kit, charts: list[RigChart], folder: Path, files: Mapping[str, bytes]) -> None:
-    from focuschart.report import sureness
-
-    for chart in charts:
-        click.echo(f"{chart.rig.rig_id}  {chart.revision}")
-        for sentence in sureness(chart, units=kit.units):
-            click.echo(f"  {sentence}")
-    click.echo(f"Written to {folder}: {', '.join(files)}")
+def _say(found: Mapping[str, Stand], folder: Path) -> None:
+    current = [one.rig_id for one in found.values() if one.current]
+    if current:
+        click.echo(f"Nothing has changed of {_few(current)}: left as it was.")
+    if len(current) < len(found):
+        click.echo(f"Written to {folder}, a folder a rig.")
     click.echo("Print at 100 %, measure both check bars, and test every mark on camera.")
+
+
+def _few(names: Iterable[str]) -> str:
+    shown = list(names)
+    more = f" and {len(shown) - 6} more" if len(shown) > 6 else ""
+    return f"{', '.join(shown[:6])}{more}"
+
+
+def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> None:
+    """Write what must be printed on sheets of its own, and say what is still good."""
+    from focuschart.cli.pack_files import write_pack
+    from focuschart.cli.printing import printed_files
+    from focuschart.pages.pack import chosen_pages
+    from focuschart.report.compare import told
+
+    for line in told(found):
+        click.echo(line)
+    chosen = {(one.told.rig_id, one.told.name) for one in found if one.stale and one.new}
+    if not chosen:
+        click.echo("Every strip and card printed last is still good: nothing to print.")
+        return
+    bag, printing = work.bag, work.printing
+    face = printing.face()
+    sheets = chosen_pages(bag, work.charts, chosen, face=face, on=printing.on)
+    pages = {name: list(one.pages) for name, one in sheets.items()}
+    files = printed_files(pages, printing, face=face, title=bag.name)
+    write_pack(work.folder, files, kit=work.kit.name, force=force)
+    names = " and ".join(f"{name}.pdf" for name in pages)
+    click.echo(f"Print {names} in {work.folder}.")

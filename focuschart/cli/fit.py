@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @rig_option
 def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     """Report how well the readings fit, how sure each mark is and why, and what to read next."""
-    from focuschart.fit_report import fit_report
+    from focuschart.report.fit import fit_report
 
     bag = read_kit(kit, rigs)
     charts = list(solved(bag, rigs, source=str(kit), label="Solving"))

@@ -7,7 +7,9 @@ import json
 import os
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from focuschart.cli.files import (
     discard,
@@ -20,56 +22,141 @@ from focuschart.cli.files import (
 from focuschart.errors import InputError, OutputError
 
 RECORD = "pack-record.json"
-"""Left beside a pack: the digests by which a later build knows its own files again."""
+"""Left beside a pack: the digests by which a later build knows its own files, and what it shows."""
 
-_RECORD_BYTES = 1_000_000
+_RECORD_BYTES = 4_000_000
 
-Digests = dict[str, list[str]]
+Digests = Mapping[str, list[str]]
 
 
-def write_pack(folder: Path, files: Mapping[str, bytes], *, kit: str, force: bool) -> None:
-    """Write the files of a kit's pack into a folder; all are staged before the first appears.
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What is kept beside a pack: its kit, its files' digests, and what else its maker notes."""
+
+    kit: str
+    files: Digests = field(default_factory=dict)
+    notes: Mapping[str, Any] = field(default_factory=dict)
+
+
+def digest(data: bytes) -> str:
+    """Return the digest by which a file or a set of facts is known again."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def read_record(folder: Path) -> Record | None:
+    """Return the record in a folder, None where there is none; raises InputError for a foreign one.
+
+    Raises InputError too for one that is damaged or cannot be read.
+    """
+    path = folder / RECORD
+    if not os.path.lexists(path):
+        return None
+    try:
+        data = json.loads(read_bytes(path, limit_bytes=_RECORD_BYTES))
+        files = _checked(data["files"]) if data["made_by"] == "focuschart" else None
+        kit, notes = data["kit"], data.get("notes", {})
+        if files is not None and isinstance(kit, str) and isinstance(notes, dict):
+            return Record(kit, files, notes)
+    except (ValueError, TypeError, KeyError, RecursionError):
+        pass
+    raise InputError(f"{path}: is not the record of a pack, it was changed: put it back or away")
+
+
+def _checked(files: object) -> Digests | None:
+    """Return the digests if they are what we write: plain names, each with a list of texts."""
+    if not isinstance(files, dict):
+        return None
+    plain = all(
+        isinstance(name, str)
+        and Path(name).name == name
+        and isinstance(digests, list)
+        and all(isinstance(one, str) for one in digests)
+        for name, digests in files.items()
+    )
+    return files if plain else None
+
+
+def whole(folder: Path, record: Record) -> bool:
+    """Return whether every file of a pack is there as it was written."""
+    return all(_is_ours(folder / name, digests) for name, digests in record.files.items())
+
+
+def write_pack(
+    folder: Path, files: Mapping[str, bytes], *, kit: str, force: bool,
+    notes: Mapping[str, Any] | None = None, kept: Iterable[str] = (),
+) -> bool:  # fmt: skip
+    """Write the files of a pack into a folder; all are staged before the first appears.
 
     Files of a former build that nobody changed are replaced, or removed where the pack has none
-    of that name any more; whatever else lies there is the user's and stays. Raises OutputError,
-    with nothing changed, where a name is taken by such a file, unless `force`.
+    of that name any more and it is not among the `kept`; those with the same bytes are not
+    touched, and whatever else lies there is the user's and stays. Returns whether anything was
+    written. Raises OutputError, with nothing changed, where a name is taken by a file that is not
+    ours, unless `force`.
     """
-    known = _read_record(folder, kit)
+    known = known_record(folder, kit, force=force)
     if not force:
-        _refuse_foreign(folder, files, known)
-    fresh = {name: [_digest(data)] for name, data in files.items()}
-    with written_or_nothing(folder):
-        staged = stage(folder, files)
-        try:
-            # Old and new digests first: a build cut off half-way still knows its files.
-            both = {name: [*(known or {}).get(name, []), *fresh[name]] for name in fresh}
-            before = stage(folder, {RECORD: _record({**(known or {}), **both}, kit)})
-            publish({**before, **staged})
-            _remove_stale(folder, known or {}, fresh)
-            sweep(folder, [*files, RECORD])
-            publish(stage(folder, {RECORD: _record(fresh, kit)}))
-        finally:
-            discard(staged)
+        refuse_foreign(folder, files, known)
+    fresh = {name: [digest(data)] for name, data in files.items()}
+    fresh |= {name: list(known.files[name]) for name in kept}
+    after = Record(kit, fresh, notes or {})
+    changed = {n: data for n, data in files.items() if not _is_ours(folder / n, fresh[n])}
+    if not changed and after == known and os.path.lexists(folder / RECORD):
+        return False
+    _write(folder, changed, known, after)
+    return True
 
 
-def _refuse_foreign(folder: Path, files: Mapping[str, bytes], known: Digests | None) -> None:
-    if known is None:
-        raise OutputError(
-            f"{folder / RECORD}: is not the record of a pack of this kit, choose another --out "
-            "or use --force"
-        )
+def known_record(folder: Path, kit: str, *, force: bool) -> Record:
+    """Return the record of the last build of this kit, an empty one without.
+
+    Raises OutputError for another's, unless `force`.
+    """
+    try:
+        record = read_record(folder) or Record(kit)
+    except InputError:
+        record = Record("")
+    if record.kit == kit:
+        return record
+    if force:
+        return Record(kit)
+    raise OutputError(
+        f"{folder / RECORD}: is not the record of a pack of this kit, choose another --out "
+        "or use --force"
+    )
+
+
+def refuse_foreign(folder: Path, files: Mapping[str, bytes], known: Record) -> None:
+    """Raise OutputError where a name is taken by a file that no build of ours left so."""
     for name, data in files.items():
         path = folder / name
-        if os.path.lexists(path) and not _is_ours(path, {_digest(data), *known.get(name, [])}):
+        ours = {digest(data), *known.files.get(name, [])}
+        if os.path.lexists(path) and not _is_ours(path, ours):
             raise OutputError(
                 f"{path}: is there already and not as a build left it: move it, choose another "
                 "folder with --out, or use --force"
             )
 
 
+def _write(folder: Path, files: Mapping[str, bytes], known: Record, after: Record) -> None:
+    """Replace the files between two records."""
+    with written_or_nothing(folder):
+        staged = stage(folder, files)
+        try:
+            # Old and new digests first: a build cut off half-way still knows its files, and
+            # without notes the next one knows that this one was cut off.
+            both = {n: [*known.files.get(n, []), *new] for n, new in after.files.items()}
+            before = Record(after.kit, {**known.files, **both})
+            publish({**stage(folder, {RECORD: _bytes(before)}), **staged})
+            _remove_stale(folder, known.files, after.files)
+            clear(folder, before)
+            publish(stage(folder, {RECORD: _bytes(after)}))
+        finally:
+            discard(staged)
+
+
 def _is_ours(path: Path, digests: Iterable[str]) -> bool:
     try:
-        return path.is_file() and _digest(path.read_bytes()) in set(digests)
+        return path.is_file() and digest(path.read_bytes()) in set(digests)
     except OSError:
         return False
 
@@ -81,38 +168,25 @@ def _remove_stale(folder: Path, known: Digests, fresh: Digests) -> None:
                 (folder / name).unlink()
 
 
-def _digest(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
+def remove_pack(folder: Path, record: Record) -> None:
+    """Take a pack away: its files that nobody changed, its record, and the folder if then empty."""
+    _remove_stale(folder, record.files, {})
+    with suppress(OSError):
+        (folder / RECORD).unlink()
+        folder.rmdir()
 
 
-def _record(digests: Digests, kit: str) -> bytes:
-    data = {"made_by": "focuschart", "kit": kit, "files": dict(sorted(digests.items()))}
+def clear(folder: Path, record: Record) -> None:
+    """Take away what killed builds left more than a day ago of the files of a pack."""
+    if any(name.endswith(".tmp") for name in os.listdir(folder)):
+        sweep(folder, [*record.files, RECORD])
+
+
+def _bytes(record: Record) -> bytes:
+    data = {
+        "made_by": "focuschart",
+        "kit": record.kit,
+        "files": dict(sorted(record.files.items())),
+        "notes": dict(record.notes),
+    }
     return (json.dumps(data, indent=1) + "\n").encode()
-
-
-def _read_record(folder: Path, kit: str) -> Digests | None:
-    """Return the digests of the last build, none without a record, None for another's."""
-    path = folder / RECORD
-    if not os.path.lexists(path):
-        return {}
-    try:
-        data = json.loads(read_bytes(path, limit_bytes=_RECORD_BYTES))
-        ours = (data["made_by"], data["kit"]) == ("focuschart", kit)
-        files = data["files"] if ours else None
-    except (InputError, ValueError, TypeError, KeyError, RecursionError):
-        return None
-    return _checked(files)
-
-
-def _checked(files: object) -> Digests | None:
-    """Return the digests if they are what we write: plain names, each with a list of texts."""
-    if not isinstance(files, dict):
-        return None
-    plain = all(
-        isinstance(name, str)
-        and Path(name).name == name
-        and isinstance(digests, list)
-        and all(isinstance(digest, str) for digest in digests)
-        for name, digests in files.items()
-    )
-    return files if plain else None

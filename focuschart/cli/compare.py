@@ -1,0 +1,48 @@
+"""focuschart compare: what must be printed again, and how far every mark has moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from focuschart.cli.common import FilePath
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command()
+@click.argument("old", type=FilePath())
+@click.argument("new", type=FilePath())
+@click.option(
+    "--rig", "rigs", multiple=True, metavar="OLD=NEW",
+    help="Only this rig of OLD, with that rig of NEW; may be given again.",
+)  # fmt: skip
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+    help="A report to read, or the data for other programs.",
+)  # fmt: skip
+def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
+    """Tell which strips and cards of OLD must be printed again for NEW.
+
+    Each is a kit file, the pack-record.json that a build leaves beside a rig's pack, or the folder
+    of a kit's packs. For every print: what changed, how far each mark has moved on the barrel, in
+    mm and in tolerances at each stop, and whether to keep it, to keep it from some stop on, or to
+    print it again. The exit status is 0 where all may stay at every stop, 1 where anything must be
+    printed, if only for the widest stops, and 2 where OLD or NEW cannot be used.
+    """
+    from focuschart.cli.sides import pairs, replaced, side, units_of
+    from focuschart.compare.verdict import compare as compared
+    from focuschart.report.compare import as_json, as_text
+
+    before, after = side(old), side(new)
+    units = units_of(after)
+    found = compared(before, after, units=units, rigs=pairs(rigs, before, after))
+    if_replaced = replaced(found, new)
+    if form == "json":
+        click.echo(as_json(found, replaced=if_replaced), nl=False)
+    else:
+        click.echo(as_text(found, units=units, replaced=if_replaced), nl=False)
+    if any(one.to_print for one in found):
+        raise SystemExit(1)

@@ -1,0 +1,138 @@
+"""The folders of a kit's rigs: which are current, and how the others are written anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import TYPE_CHECKING
+
+from focuschart.cli.pack_files import (
+    RECORD,
+    Record,
+    clear,
+    digest,
+    known_record,
+    read_record,
+    refuse_foreign,
+    remove_pack,
+    whole,
+    write_pack,
+)
+from focuschart.errors import InputError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from focuschart.cli.printing import Printing
+    from focuschart.cli.rig_packs import RigPack
+    from focuschart.compare.verdict import Comparison
+    from focuschart.kit.schema import Kit
+    from focuschart.units import Units
+
+TOGETHER = 16
+"""Rigs made before the first is written: a small kit's packs appear all together or not at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """One rig's folder: the record in it, the digest of what it should hold, and if it does."""
+
+    rig_id: str
+    folder: Path
+    record: Record
+    facts: str
+    whole: bool
+
+    @property
+    def current(self) -> bool:
+        """Whether nothing of the rig has changed since its pack was written."""
+        return self.whole and self.record.notes.get("facts") == self.facts
+
+    @property
+    def documents(self) -> Mapping[str, str]:
+        """The documents that are there as they were written, with what they were made from."""
+        found = self.record.notes.get("documents") if self.whole else None
+        return found if isinstance(found, dict) else {}
+
+
+def stands(
+    bag: Kit, rigs: Sequence[str], printing: Printing, folder: Path, *, kit: str, force: bool
+) -> Iterator[Stand]:
+    """Yield how each rig's folder stands; raises OutputError for one that is not this kit's."""
+    from focuschart.kit.facts import rig_facts
+
+    settings = printing.key
+    for rig_id, facts in rig_facts(bag, rigs):
+        record = known_record(folder / rig_id, kit, force=force)
+        is_whole = bool(record.files) and whole(folder / rig_id, record)
+        made_of = digest(f"{settings} {facts}".encode())
+        stand = Stand(rig_id, folder / rig_id, record, made_of, is_whole)
+        if stand.current:
+            clear(stand.folder, record)
+        yield stand
+
+
+def write_rigs(
+    packs: Iterable[RigPack], standing: Mapping[str, Stand], *, kit: str, force: bool
+) -> Iterator[RigPack]:
+    """Write packs as they come, some at a time, and yield each once it is there.
+
+    Stopped from the keyboard, it says so of packs that were written before.
+    """
+    source = iter(packs)
+    began = False
+    try:
+        while batch := list(islice(source, TOGETHER)):
+            if not force:
+                for pack in batch:
+                    stand = standing[pack.rig_id]
+                    refuse_foreign(stand.folder, pack.files, stand.record)
+            for pack in batch:
+                began = True
+                _write(pack, standing[pack.rig_id], kit=kit, force=force)
+                yield pack
+    except KeyboardInterrupt:
+        if began:
+            raise KeyboardInterrupt("what was finished is kept: build again to go on") from None
+        raise
+
+
+def _write(pack: RigPack, stand: Stand, *, kit: str, force: bool) -> None:
+    from focuschart.cli.rig_packs import files_of, notes
+
+    write_pack(
+        stand.folder,
+        pack.files,
+        kit=kit,
+        force=force,
+        notes=notes(pack, stand.facts, stand.record),
+        kept=files_of(stand.record.files, pack.kept),
+    )
+
+
+def changed(stand: Stand, pack: RigPack, *, units: Units) -> tuple[Comparison, ...]:
+    """Return each print of a rig against what was printed last; a damaged record knows of none."""
+    from focuschart.cli.sides import prints
+    from focuschart.compare.verdict import compare
+
+    try:
+        before = list(prints(stand.record))
+    except InputError:
+        before = []
+    return compare(before, pack.prints, units=units)
+
+
+def remove_others(folder: Path, rigs: Iterable[str], *, kit: str) -> Iterator[str]:
+    """Take away packs of this kit whose rig is not in it any more; yield their names."""
+    wanted = set(rigs)
+    for path in sorted(folder.glob(f"*/{RECORD}")):
+        if path.parent.name in wanted:
+            continue
+        try:
+            record = read_record(path.parent)
+        except InputError:
+            continue
+        if record and record.kit == kit and record.notes.get("rig") == path.parent.name:
+            remove_pack(path.parent, record)
+            yield path.parent.name

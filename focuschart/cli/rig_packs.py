@@ -1,0 +1,224 @@
+"""The pack of one rig: what is made for its folder, and what is left as it was."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from focuschart.errors import OutputError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
+    from focuschart.chart import RigChart
+    from focuschart.cli.pack_files import Record
+    from focuschart.cli.printing import Printing
+    from focuschart.compare.printed import Printed
+    from focuschart.kit.schema import Kit
+    from focuschart.layout.page import Page
+    from focuschart.render.glyphs import TypeFace
+
+    Job = tuple[RigChart, Mapping[str, str]]
+    """A chart, and the documents that are there already with what they were made from."""
+
+MOST_FORMER = 20
+"""Former prints kept in a record, so that a strip found on a barrel can still be told."""
+TWO_PROCESSES_FROM = 6
+"""Rigs from which a second process saves more than it costs to start."""
+_AHEAD = 8
+"""Rigs sent to the workers before the first comes back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """What all rigs of a build are printed with."""
+
+    kit: Kit
+    printing: Printing
+    face: TypeFace
+
+
+@dataclass(frozen=True, slots=True)
+class RigPack:
+    """The pack of one rig: new files, documents left as they are, and notes for its record."""
+
+    rig_id: str
+    said: tuple[str, ...]
+    files: Mapping[str, bytes]
+    keys: Mapping[str, str]
+    prints: tuple[Printed, ...]
+    kept: tuple[str, ...]
+
+
+def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
+    """Return the pack of a rig; documents whose pages have a known key are not drawn again.
+
+    Raises PageError and GlyphError, naming the rig.
+    """
+    from focuschart.cli.printing import printed_files
+    from focuschart.compare.printed import printed
+    from focuschart.layout.papers import whole_sheet
+    from focuschart.pages.barrels import barrel_pages
+    from focuschart.pages.pack import pack_pages
+    from focuschart.pages.rigs import rig_pages
+    from focuschart.report.charts import sureness
+
+    kit, printing, face = press.kit, press.printing, press.face
+    whole = whole_sheet(printing.paper)
+    packed = pack_pages(kit, [chart], face=face, on=printing.on)
+    documents = {
+        **{name: list(one.pages) for name, one in packed.items()},
+        **rig_pages(kit, [chart], face=face, paper=whole),
+        **(barrel_pages(kit, [chart], face=face, paper=whole) if printing.preview else {}),
+    }
+    keys = {name: _key(pages, printing) for name, pages in documents.items()}
+    kept = tuple(name for name, key in keys.items() if known.get(name) == key)
+    drawn = {name: pages for name, pages in documents.items() if name not in kept}
+    files = {
+        **printed_files(drawn, printing, face=face, title=kit.name),
+        **_data(kit, chart),
+    }
+    return RigPack(
+        rig_id=chart.rig.rig_id,
+        said=(
+            f"{chart.rig.rig_id}  {chart.revision}",
+            *sureness(chart, units=press.kit.units),
+            f"Sheets: {'; '.join(f'{name} {one.told()}' for name, one in packed.items())}",
+        ),
+        files=files,
+        keys=keys,
+        prints=tuple(printed(press.kit, chart)),
+        kept=kept,
+    )
+
+
+def _key(pages: list[Page], printing: Printing) -> str:
+    """Return what is the same only where a document's pages and their printing are."""
+    from focuschart.cli.pack_files import digest
+
+    return digest(f"{printing.key} {pages!r}".encode())
+
+
+def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
+    from focuschart.report.charts import as_text
+    from focuschart.report.data import as_csv, as_json
+
+    texts = {
+        "chart.txt": as_text([chart], units=kit.units),
+        "chart.json": as_json([chart]),
+        "chart.csv": as_csv([chart]),
+    }
+    return {name: text.encode() for name, text in texts.items()}
+
+
+def notes(pack: RigPack, facts: str, former: Record | None) -> dict[str, Any]:
+    """Return what is noted beside a rig's files, the former prints among it."""
+    from focuschart.compare.printed import print_data
+
+    prints = [print_data(one) for one in pack.prints]
+    codes = {one.code for one in pack.prints}
+    before = former.notes if former else {}
+    old = [*before.get("former", []), *before.get("prints", [])]
+    return {
+        "rig": pack.rig_id,
+        "facts": facts,
+        "documents": dict(pack.keys),
+        "prints": prints,
+        "former": [one for one in old if one.get("code") not in codes][-MOST_FORMER:],
+    }
+
+
+def files_of(names: Iterable[str], documents: Iterable[str]) -> Iterator[str]:
+    """Yield the files that belong to some documents, by their names."""
+    kept = tuple(documents)
+    for name in names:
+        stem = name.rpartition(".")[0]
+        if stem in kept or stem.rpartition("-")[0] in kept:
+            yield name
+
+
+# --- more than one process ------------------------------------------------------------------------
+
+_press: list[Press] = []
+
+
+def _start(kit: Kit, printing: Printing) -> None:
+    """Prepare a worker: the kit and the typeface are sent once.
+
+    Ctrl-C reaches every process of a terminal; only the first is to answer it.
+    """
+    import signal
+    from threading import Thread
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    Thread(target=_end_with_parent, daemon=True).start()
+    _press[:] = [Press(kit, printing, printing.face())]
+
+
+def _end_with_parent() -> None:
+    """End this worker once the process that started it is gone: nobody would take its packs."""
+    import os
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _work(job: Job) -> RigPack:
+    return make(_press[0], *job)
+
+
+def made(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
+    """Yield the packs in the order of the jobs, made by two processes where that pays.
+
+    Raises OutputError if one of these is ended from outside.
+    """
+    if count < TWO_PROCESSES_FROM:
+        yield from (make(press, *job) for job in jobs)
+        return
+    from concurrent.futures.process import BrokenProcessPool, ProcessPoolExecutor
+
+    start = (press.kit, press.printing)
+    try:
+        with ProcessPoolExecutor(2, initializer=_start, initargs=start) as pool:
+            yield from _in_turn(pool, jobs)
+    except BrokenProcessPool:
+        raise OutputError(
+            "a process that draws pages was ended from outside, perhaps for want of memory: "
+            "build again, or fewer rigs at a time with --rig; what was written is kept"
+        ) from None
+
+
+def _in_turn(pool: Executor, jobs: Iterable[Job]) -> Iterator[RigPack]:
+    """Yield the packs in the order of the jobs, with a few jobs under way."""
+    waiting: deque[Future[RigPack]] = deque()
+    try:
+        for job in jobs:
+            with _undisturbed():
+                waiting.append(pool.submit(_work, job))
+            if len(waiting) == _AHEAD:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Hold Ctrl-C back for a moment: a worker that starts now must not be interrupted by it."""
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    former = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, former)
