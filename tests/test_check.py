@@ -22,8 +22,8 @@ from focuschart.chart import build_charts
 from focuschart.check import data
 from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.standing import openings, pupil_mm, train
-from focuschart.check_report import as_text
 from focuschart.cli import main
+from focuschart.report.check import as_text
 from focuschart.rig.assemble import assemble
 from tests.kits import kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
@@ -60,6 +60,11 @@ def run(tmp_path: Path, kit: Mapping[str, Any] | str, *more: str) -> Result:
     result = CliRunner().invoke(main, ["check", str(path), *more])
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
     return result
+
+
+def spaced(text: str) -> str:
+    """Return a text without its line breaks."""
+    return " ".join(text.split())
 
 
 def as_data(tmp_path: Path, kit: Mapping[str, Any]) -> dict[str, Any]:
@@ -302,6 +307,30 @@ def test_pans_are_of_the_delivered_picture(tmp_path: Path) -> None:
     assert pans["delivery"] == "2.39"
 
 
+def test_the_fastest_pan_leans_as_far_as_is_allowed(tmp_path: Path) -> None:
+    """tan 1° = rate · 85 mm · 18 ms / 24 mm, by hand."""
+    kit = full_kit() | {"lean_limit": "1 deg"}
+    pans = as_data(tmp_path, kit)["picture"]["pans"]
+    assert_allclose(pans["lean_limit_rad"], math.radians(1.0), atol=1e-6)
+    assert_allclose(pans["fastest_rad_s"], math.tan(math.radians(1.0)) * 24.0 / 1.53, atol=1e-6)
+    assert "lean 1°, the limit, at 15.6° a second" in spaced(run(tmp_path, kit).stdout)
+    still = as_data(tmp_path, full_kit())["picture"]["pans"]
+    assert still["lean_limit_rad"] is still["fastest_rad_s"] is None
+    kit["cameras"]["body"]["readout_time"] = "0 ms"
+    assert "no pan makes upright edges lean" in spaced(run(tmp_path, kit).stdout)
+    assert as_data(tmp_path, kit)["picture"]["pans"]["fastest_rad_s"] is None
+
+
+def test_deliveries_may_be_named(tmp_path: Path) -> None:
+    """DCI, Digital Cinema System Specification: 4096 by 1716 and 3996 by 2160."""
+    kit = full_kit() | {"deliveries": ["scope", "flat"]}
+    scope, flat = as_data(tmp_path, kit)["picture"]["deliveries"]
+    assert [scope["name"], flat["name"]] == ["scope", "flat"]
+    assert_allclose(scope["sensor_width_mm"], 24.0 * 4096.0 / 1716.0 / 2.0, atol=1e-6)
+    assert_allclose(flat["sensor_width_mm"], 24.0 * 3996.0 / 2160.0 / 2.0, atol=1e-6)
+    assert "frame scope" in run(tmp_path, kit).stdout
+
+
 def test_a_close_up_lens_shows_a_metre_before_the_glass_at_infinity(tmp_path: Path) -> None:
     table = as_data(tmp_path, full_kit())["reach"]["close_up_lenses"][0]
     assert not table["mounted"]
@@ -378,10 +407,107 @@ def test_each_fault_is_named_first_and_ends_with_status_1(
     assert any(told in fault for fault in rig["faults"])
 
 
+FEW = with_({})["readings"][:2]
+TORN = [{**reading, "attachment": 30.0 + 9.0 * (i % 2)} if i else reading
+        for i, reading in enumerate(with_({})["readings"])]  # fmt: skip
+
+
+@pytest.mark.parametrize(("readings", "why"), [
+    (FEW, "attachments.double (readings): 2 different distances read, the fit needs 3"),
+    ([], "taking_lenses.long: no readings; attachments.double: no readings"),
+])  # fmt: skip
+def test_readings_that_give_no_marks_do_not_stop_the_check(
+    tmp_path: Path, readings: list[dict[str, Any]], why: str
+) -> None:
+    """Only marks and a fitted squeeze need them, so the squeeze is that of the entered values."""
+    kit = with_({("readings",): readings})
+    result = run(tmp_path, kit)
+    assert result.exit_code == 0
+    assert why in spaced(result.stdout)
+    found = as_data(tmp_path, kit)
+    assert len(found["marks_missing"]) == 2
+    expected = [true_squeeze(distance) for distance in (1200.0, 2000.0, 5000.0)]
+    assert_allclose(found["picture"]["squeeze"][:3], expected, atol=1e-6)
+    assert as_data(tmp_path, full_kit())["marks_missing"] == []
+
+
+def test_readings_that_disagree_do_not_stop_the_check(tmp_path: Path) -> None:
+    kit = full_kit() | {"readings": TORN}
+    result = run(tmp_path, kit)
+    assert result.exit_code == 0, result.stderr
+    assert "marks (squeeze is as entered): attachments.double (readings)" in spaced(result.stdout)
+
+
+def test_parts_that_do_not_add_up_to_the_whole_are_told(tmp_path: Path) -> None:
+    """18 + 74 + 12 + 95 = 199 mm."""
+    told = "front_vertex is 230 mm, but its parts add up to 199 mm"
+    assert told in spaced(run(tmp_path, with_({(*RIG, "front_vertex"): "230 mm"})).stdout)
+    for measured in ("196 mm", None):
+        text = spaced(run(tmp_path, with_({(*RIG, "front_vertex"): measured})).stdout)
+        assert "add up to" not in text
+
+
+def test_texts_name_parts_and_not_their_ids(tmp_path: Path) -> None:
+    text = run(tmp_path, with_({(*DOUBLE, "name"): "Brass", (*DOUBLE, "nearest"): "1.1 m"})).stdout
+    assert 'nearest subject 1.1 m from the sensor, by attachment "Brass"' in text
+
+
+def test_what_is_not_counted_is_said(tmp_path: Path) -> None:
+    assert "not counted: the front rim's lead over the foremost glass" in spaced(
+        run(tmp_path, full_kit()).stdout
+    )
+
+
+@pytest.mark.parametrize(
+    ("pupil", "clear"), [("20 mm", "22 mm"), ("20 mm", "24 mm"), ("40 mm", "24 mm")]
+)
+def test_a_black_corner_is_said_with_the_distances_it_is_black_at(pupil: str, clear: str) -> None:
+    """At f/5.6 at both distances, at infinity alone, and at neither."""
+    found = checked(
+        with_({(*LENS, "entrance_pupil"): pupil, (*DOUBLE, "rear_clear_aperture"): clear})
+    )
+    covered = found.coverage
+    assert not isinstance(covered, tuple)
+    said = [text for text in found.cautions if text.startswith("the corner of the 2.39 picture is")]
+    dark = covered.deliveries[0].passed < 1.0 / 32.0
+    dark[covered.working] = False
+    assert len(said) == int(dark.any())
+    for text in said:
+        for place, name in enumerate(("infinity", "the nearest mark")):
+            assert (name in text) == dark[:, place].any()
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({(*DOUBLE, "mass"): "-800 g"}, 'mass is "-800 g": must be between 0 g and 50 kg'),
+        ({(*RIG, "chain"): ["clamp", "clamp"]}, 'names "clamp" 2 times'),
+        ({(*RIG, "chain"): ["double"]}, 'chain[0] is "double": no such part'),
+        ({(*RIG, "front"): ["clear", "long"]}, 'front[1] is "long": no such part'),
+        ({("supports", "rods", "position"): "300 mm"}, "and behind 199 mm, its front"),
+        ({("cameras", "body", "pixels"): [6000, 3880]}, "must have the sensor's ratio"),
+        ({("deliveries",): ["scope", "scope"]}, '"scope" and "scope": keep one'),
+        ({("lean_limit",): 1}, 'must be quoted text with a unit, for example "1 deg"'),
+        ({("lean_limit",): "90 deg"}, "must be between 0.01 deg and 45 deg"),
+    ],
+)
+def test_each_contradiction_gets_one_clear_sentence(
+    tmp_path: Path, changes: Changes, told: str
+) -> None:
+    result = run(tmp_path, with_(changes))
+    assert result.exit_code == 2
+    assert told in result.stderr
+    assert len(result.stderr.strip().splitlines()) == 1
+
+
+def test_pixels_may_be_two_per_cent_off_the_sensors_ratio(tmp_path: Path) -> None:
+    assert run(tmp_path, with_({("cameras", "body", "pixels"): [6000, 3940]})).exit_code == 0
+
+
 def test_a_missing_ring_is_on_the_shopping_list(tmp_path: Path) -> None:
     kit = with_({("clamps", "clamp", "thread"): "72 mm x 0.75"})
     want = "67 to 72 mm step-up ring, 0.75 mm pitch"
-    assert f"To get\n  {want} (for portrait)" in run(tmp_path, kit).stdout
+    assert f"To get\n  {want} (for Portrait)" in run(tmp_path, kit).stdout
     shopping = json.loads(run(tmp_path, kit, "--format", "json").stdout)["shopping_list"]
     assert shopping == {want: ["portrait"]}
 

@@ -22,9 +22,11 @@ from focuschart.chart.bench import RINGS, Which
 from focuschart.chart.pair import Shared
 from focuschart.chart.verdict import GOOD_BELOW, MARGINAL_BELOW
 from focuschart.cli import main
-from focuschart.fit_report import fit_report
 from focuschart.kit.schema import Kit
-from focuschart.report import WIDTH, as_json, as_text
+from focuschart.report.charts import as_text
+from focuschart.report.data import as_json
+from focuschart.report.fit import fit_report
+from focuschart.report.lines import WIDTH
 from focuschart.rig.assemble import Rig
 from focuschart.scale.budget import error_budget
 from tests.benches import Bench, bench_kit
@@ -488,7 +490,7 @@ def budget(lines: list[str]) -> dict[str, list[int]]:
 def expected_shares(chart: RigChart) -> dict[str, Any]:
     """Each source's part of both rings' variance, from the budgets of both scales."""
     squares = {}
-    for name, which in (("lens", "taking"), ("attachment", "attachment")):
+    for name, which in zip(("lens", "attachment"), RINGS, strict=True):
         _, marks = chart.ring(which)
         at = (
             chart.rig.lens_position_mm if which == "taking" else chart.rig.glass_position_mm
@@ -589,7 +591,7 @@ def test_advice_is_for_a_stop_the_lens_has(monkeypatch: pytest.MonkeyPatch) -> N
         kit["readings"] = [{**reading, "rig": rig, "stop": stop} for reading in kit["readings"]
                            for rig, stop in (("portrait", 4), ("fast", 1.8))]  # fmt: skip
 
-    monkeypatch.setattr("focuschart.fit_report.next_measurement", advised)
+    monkeypatch.setattr("focuschart.report.fit.next_measurement", advised)
     report(edited(slow))
     assert asked == [("portrait", 4.0), ("fast", 1.8)]
 

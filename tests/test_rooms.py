@@ -20,10 +20,9 @@ DOORS: dict[str, set[str]] = {
     "kit": GROUND,
     "rig": GROUND | {"kit", "optics"},
     "chart": GROUND | {"kit", "rig", "scale", "optics"},
-    "report": GROUND | {"chart", "scale", "optics"},
     "check": GROUND | {"chart", "kit", "optics", "rig", "scale"},
-    "check_report": GROUND | {"check", "optics", "report", "rig"},
-    "fit_report": GROUND | {"chart", "kit", "optics", "report", "scale"},
+    "compare": GROUND | {"chart", "kit", "optics"},
+    "report": GROUND | {"chart", "check", "compare", "kit", "optics", "rig", "scale"},
     "pages": GROUND | {"chart", "check", "kit", "layout", "optics", "rig", "scale"},
     "render": GROUND | {"layout"},
 }
@@ -31,8 +30,9 @@ DOORS: dict[str, set[str]] = {
 
 OUTSIDE: dict[str, set[str]] = {
     "reportlab": {"render"},
-    "svgwrite": {"render"},
     "fontTools": {"render"},
+    "pypdfium2": {"render"},
+    "PIL": {"render"},
     "pydantic": {"kit"},
     "pydantic_core": {"kit"},
     "scipy": {"scale"},

@@ -13,11 +13,11 @@ from focuschart.check.data import rig_data
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, WHOLE, Delivery, Picture
 from focuschart.check.reach import Reach, Table
-from focuschart.report import aligned, wrapped
+from focuschart.check.wording import fastest_pan, frame_text
+from focuschart.report.lines import aligned, wrapped
 from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
 from focuschart.rig.chain import Finding
 from focuschart.units import (
-    MM_PER_INCH,
     Units,
     distance_label,
     format_mass,
@@ -32,6 +32,9 @@ CAUTION = (
     "Limits stated by the makers win over these figures. Support and tether a front-heavy rig; "
     "above people, local rules and qualified riggers decide."
 )
+NOT_COUNTED = (
+    "not counted: the front rim's lead over the foremost glass, a close-up lens's bending beyond it"
+)
 _PLACE_WIDTH = 30
 _NAME_WIDTH = 10
 _MOST_DELIVERIES = 3
@@ -44,7 +47,11 @@ def as_text(
     """Return the check of every rig, then what to get for all; no line is longer than `WIDTH`."""
     parts = ["\n".join(_rig(check, units)) for check in checks]
     if shopping:
-        wanted = (f"{item} (for {', '.join(rigs)})" for item, rigs in shopping.items())
+        names = {check.rig.rig_id: check.rig.name for check in checks}
+        wanted = (
+            f"{item} (for {', '.join(names.get(rig, rig) for rig in rigs)})"
+            for item, rigs in shopping.items()
+        )
         parts.append("\n".join(["To get", *(line for item in wanted for line in _wrapped(item))]))
     return "\n\n".join([*parts, "\n".join(_wrapped(CAUTION, indent=""))]) + "\n"
 
@@ -68,7 +75,7 @@ def _rig(check: RigCheck, units: Units) -> Lines:
         "Reach": _reach(check, units),
         "Load": _load(check.balance, check.loaded),
         "Picture": _picture(check.picture, units),
-        "Cannot tell, since not given in the kit": _unknown(check),
+        "Cannot tell, since not known from the kit": _unknown(check),
     }
     for title, lines in sections.items():
         found = list(lines)
@@ -113,6 +120,7 @@ def _coverage(found: Coverage | tuple[str, ...], units: Units) -> Lines:
     )
     if found.missing:
         yield from _wrapped("at most so much light: some openings are not known (see below)")
+    yield from _wrapped(NOT_COUNTED)
 
 
 def _coverage_rows(found: Coverage) -> Iterator[Row]:
@@ -167,7 +175,7 @@ def _close_up(check: RigCheck, table: Table, i: int, units: Units) -> str:
     seen = table.close_up
     rings = distance_label(float(check.rig.distances_mm[i]), units)
     subject = distance_label(float(np.round(seen.subject_mm[i])), units)
-    frame = _frame(float(seen.frame.width_mm[i]), float(seen.frame.height_mm[i]), units)
+    frame = frame_text(float(seen.frame.width_mm[i]), float(seen.frame.height_mm[i]), units)
     sharp = format_range(float(seen.limits.near_mm[i]), float(seen.limits.far_mm[i]), units)
     unit = "" if units == "imperial" else " m"
     return f"rings at {rings}: subject at {subject}, sharp {sharp}{unit}, frame {frame}"
@@ -273,19 +281,7 @@ def _frame_title(name: str) -> str:
 
 
 def _delivered(delivery: Delivery, i: int, units: Units) -> str:
-    return _frame(float(delivery.frame.width_mm[i]), float(delivery.frame.height_mm[i]), units)
-
-
-def _frame(width_mm: float, height_mm: float, units: Units) -> str:
-    if math.isinf(width_mm):
-        return "-"
-    if units == "imperial":
-        return " × ".join(distance_label(_to_inch(side), units) for side in (width_mm, height_mm))
-    return f"{width_mm / 1000.0:.2f} × {height_mm / 1000.0:.2f} m"
-
-
-def _to_inch(length_mm: float) -> float:
-    return round(length_mm / MM_PER_INCH) * MM_PER_INCH
+    return frame_text(float(delivery.frame.width_mm[i]), float(delivery.frame.height_mm[i]), units)
 
 
 def _pans(shown: Picture) -> str:
@@ -296,10 +292,11 @@ def _pans(shown: Picture) -> str:
     )
     rate = np.degrees(shown.pans.rate_rad_s[0])
     times = ", ".join(f"{multiple:g}" for multiple in PAN_MULTIPLES)
+    fastest = fastest_pan(shown)
     return (
         f"pan the {shown.deliveries[0].name} picture at {rate:.1f}° a second at most (its width in "
         f"7 s); at {times} times that upright edges lean {leans} (with a spherical "
-        f"lens of the same field {plain})"
+        f"lens of the same field {plain}){fastest and f'; {fastest}'}"
     )
 
 
@@ -315,6 +312,7 @@ def _unknown(check: RigCheck) -> Lines:
         "coverage": covered.missing if isinstance(covered, Coverage) else covered,
         "load": check.load_missing,
         "picture": check.picture.missing,
+        "marks (squeeze is as entered)": check.marks_missing,
     }
     for what, keys in groups.items():
         if keys:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -22,7 +22,8 @@ from focuschart.chart.scales import MeasuredScale
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
-from focuschart.report import WIDTH, aligned, sureness, wrapped
+from focuschart.report.charts import sureness
+from focuschart.report.lines import WIDTH, aligned, wrapped
 from focuschart.scale.budget import SOURCES, error_budget
 from focuschart.scale.fit import RingScale
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, format_stop
@@ -66,12 +67,12 @@ def fit_report(kit: Kit, charts: Sequence[RigChart]) -> str:
     return "\n\n".join(text for text in texts if text) + "\n"
 
 
-def entered(kit: Kit, chart: RigChart, first: int) -> Lines:
-    """Yield how far the readings from number `first` on lie from the scales of a rig's rings."""
+def entered(kit: Kit, chart: RigChart, numbers: Container[int]) -> Lines:
+    """Yield how far the readings of these numbers lie from the scales of a rig's rings."""
     for which, measured in _measured(chart).items():
         off = residuals(measured)
         for i, row in enumerate(measured.rows):
-            if row.index >= first:
+            if row.index in numbers:
                 beyond = i in measured.scale.disagreeing
                 yield (
                     f"readings[{row.index}], {_RING[which]}: {_signed(off.arc_mm[i], 2)} mm from "
@@ -236,7 +237,7 @@ def _rig_lines(kit: Kit, chart: RigChart) -> Lines:
     yield ""
     yield from _broken(*sureness(chart, units=kit.units))
     if not chart.contradicted:
-        yield from _broken(_next(kit, chart))
+        yield from _broken(next_reading(kit, chart))
 
 
 def _table(columns: Iterator[Cells]) -> Lines:
@@ -267,7 +268,7 @@ def _budget_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
     """Yield the shares of each ring's sources in both rings' variance, a column each mark."""
     shares = {
         f"  {name}, {source}": share
-        for name, which in (("lens", "taking"), ("attachment", "attachment"))
+        for name, which in zip(("lens", "attachment"), RINGS, strict=True)
         for source, share in _shares(chart, which).items()
     }
     table = np.array(list(shares.values()))
@@ -279,7 +280,7 @@ def _budget_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
     yield [""] * (1 + int(np.sum(shown)))
 
 
-def _shares(chart: RigChart, which: str) -> Mapping[str, Floats]:
+def _shares(chart: RigChart, which: Which) -> Mapping[str, Floats]:
     """Return the variance of a ring's marks by source, in squared tolerances."""
     _, marks = chart.ring(which)
     rig, measured = chart.rig, marks.measured
@@ -290,7 +291,27 @@ def _shares(chart: RigChart, which: str) -> Mapping[str, Floats]:
     return {source: budget[source] / np.square(marks.tolerance_mm[0]) for source in SOURCES}
 
 
-def _next(kit: Kit, chart: RigChart) -> str:
+def after_swap(kit: Kit, chart: RigChart) -> Lines:
+    """Yield how sure a rig's marks are whose parts were swapped, and which reading would help."""
+    rig, measured = chart.rig, _measured(chart)
+    if "taking" not in measured:
+        yield (
+            f"{rig.lens.name} was never read on this camera: its ring has no marks, focus it by "
+            "eye or take readings."
+        )
+    if "attachment" in measured and not measured["attachment"].read_on(rig.lens_id):
+        yield (
+            f"{rig.attachment.name} was never read on this lens: its marks are less sure than "
+            "where it was read, since its scale may shift from lens to lens."
+        )
+    if measured:
+        yield "No reading confirms the new length: check one mark on camera."
+    if chart.pair_95 is not None and not chart.contradicted:
+        yield next_reading(kit, chart)
+
+
+def next_reading(kit: Kit, chart: RigChart) -> str:
+    """Say which reading would help the least sure mark of a chart most; both rings are read."""
     measured = _measured(chart)
     # The lens's own readings: others of the attachment may be wider than this lens opens.
     stop = min(row.reading.stop for row in measured["taking"].rows)

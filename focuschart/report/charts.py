@@ -1,0 +1,104 @@
+"""Charts as readable tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.verdict import (
+    GOOD_BELOW,
+    extrapolated,
+    remarks,
+    trusted_from,
+    verdicts,
+)
+from focuschart.report.lines import Row, aligned
+from focuschart.units import Units, distance_label, format_range, format_stop
+
+
+def as_text(charts: Iterable[RigChart], *, units: Units) -> str:
+    """Return readable tables, one rig below the other."""
+    return "".join(text_parts(charts, units=units))
+
+
+def text_parts(charts: Iterable[RigChart], *, units: Units) -> Iterator[str]:
+    """Yield the same a rig at a time, for more rigs than should be kept in memory."""
+    between = ""
+    for chart in charts:
+        yield between + "\n".join(_rig_lines(chart, units))
+        between = "\n\n"
+    yield "\n"
+
+
+def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
+    rig, stop = chart.rig, format_stop(chart.working_stop)
+    yield f"{rig.name} ({rig.rig_id})  code {chart.revision}"
+    yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
+    yield ""
+    yield f"Ring settings: mm on the ruler, ± 95 %, tolerance at {stop}; subject from the sensor"
+    yield from aligned(_settings_rows(chart, units))
+    yield ""
+    yield "Depth of field of the frame, near to far, rounded inward"
+    yield from aligned(_depth_rows(chart, units))
+    yield ""
+    yield from sureness(chart, units=units)
+
+
+def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
+    """Yield in plain sentences how far the chart can be trusted."""
+    if chart.pair_95 is not None:
+        worst = int(np.argmax(chart.pair_95[0]))
+        label = distance_label(float(chart.distances_mm[worst]), units)
+        error = chart.pair_95[0, worst]
+        stop = format_stop(chart.working_stop)
+        yield f"Least sure: {label}, the pair is within {error:.2f} tolerances at {stop} (95 %)."
+        yield _trust(chart)
+    yield from (f"Note: {remark}." for remark in remarks(chart, units))
+
+
+def _trust(chart: RigChart) -> str:
+    if chart.contradicted:
+        return "Readings disagree: trust no mark until they are checked."
+    usable, good = trusted_from(chart), trusted_from(chart, below=GOOD_BELOW)
+    if usable is None:
+        return "No stop is slow enough for these marks: take more readings."
+    better = f"; good from {format_stop(good)}" if good is not None else ""
+    trust = f"The whole chart is within tolerance from {format_stop(usable)} on{better}."
+    if usable < 1.5 * chart.read_at:
+        return trust
+    return f"{trust} Glass may shift its focus so far from {format_stop(chart.read_at)}: check."
+
+
+def _settings_rows(chart: RigChart, units: Units) -> Iterator[Row]:
+    rings = [marks for _, marks in chart.rings().values()]
+    scales = {
+        name: marks.engraved_text
+        for name, marks in zip(("lens scale", "att. scale"), rings, strict=True)
+        if marks is not None and any(marks.engraved_text)
+    }
+    yield ["subject", "lens", "±", "tol", "attachment", "±", "tol", *scales, "squeeze", "pair"]
+    far = extrapolated(chart)
+    for i, verdict in enumerate(verdicts(chart)):
+        cells = [distance_label(float(chart.distances_mm[i]), units)]
+        for marks in rings:
+            cells += _ring_cells(marks, i)
+        cells += [texts[i] or "off scale" for texts in scales.values()]
+        cells += [f"{chart.squeeze[i]:.3f}", verdict + (", extrapolated" if far[i] else "")]
+        yield cells
+
+
+def _ring_cells(marks: RingMarks | None, i: int) -> list[str]:
+    if marks is None:
+        return ["-", "-", "-"]
+    values = (marks.arc_95_mm[i], marks.tolerance_mm[0, i])
+    return [f"{marks.arc_mm[i]:.1f}", *(f"{value:.2f}" for value in values)]
+
+
+def _depth_rows(chart: RigChart, units: Units) -> Iterator[Row]:
+    yield ["subject", *(format_stop(float(stop)) for stop in chart.stops)]
+    for i, distance in enumerate(chart.distances_mm):
+        limits = zip(chart.frame.near_mm[:, i], chart.frame.far_mm[:, i], strict=True)
+        ranges = [format_range(float(near), float(far), units) for near, far in limits]
+        yield [distance_label(float(distance), units), *ranges]

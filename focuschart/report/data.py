@@ -1,0 +1,154 @@
+"""Charts as data for machines: the stable JSON described in the README, and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
+from focuschart.optics.depth_of_field import Limits
+from focuschart.scale.fit import arc_constant
+from focuschart.scale.laws import AttachmentLaw
+
+
+def as_json(charts: Iterable[RigChart]) -> str:
+    """Return the stable data described in the README, one entry a rig."""
+    return "".join(json_parts(charts))
+
+
+def json_parts(charts: Iterable[RigChart]) -> Iterator[str]:
+    """Yield the same a rig at a time, for more rigs than should be kept in memory."""
+    yield '{\n "format": 1,\n "rigs": ['
+    between, end = "\n  ", "]"
+    for chart in charts:
+        text = json.dumps(rig_data(chart), indent=1, ensure_ascii=True, allow_nan=False)
+        yield between + text.replace("\n", "\n  ")  # a text's own line ends are escaped
+        between, end = ",\n  ", "\n ]"
+    yield f"{end}\n}}\n"
+
+
+def rig_data(chart: RigChart) -> dict[str, Any]:
+    """Return one rig's chart as plain data, infinity and the unknown as None."""
+    return {
+        "rig": chart.rig.rig_id,
+        "taking_lens": chart.rig.lens_id,
+        "attachment": chart.rig.attachment_id,
+        "revision": chart.revision,
+        "codes": {name: chart.code(name) for name in chart.inputs},
+        "circle_of_confusion_mm": chart.rig.circle_mm,
+        "working_stop": chart.working_stop,
+        "trusted_from_stop": trusted_from(chart),
+        "notes": list(remarks(chart, "metric")),
+        "scales": {name: _scale_data(marks) for name, (_, marks) in chart.rings().items()},
+        "marks": list(_marks_data(chart)),
+    }
+
+
+def _scale_data(marks: RingMarks | None) -> dict[str, Any] | None:
+    if marks is None:
+        return None
+    scale = marks.measured.scale
+    constants = dict(scale.named())
+    if isinstance(scale.law, AttachmentLaw):
+        constants["arc_constant_mm2"] = arc_constant(scale)
+    return {
+        name: {"value": value, "standard_error": error}
+        for name, (value, error) in constants.items()
+    }
+
+
+def _marks_data(chart: RigChart) -> Iterator[dict[str, Any]]:
+    far = extrapolated(chart)
+    for i, verdict in enumerate(verdicts(chart)):
+        sure = {"verdict": verdict, "extrapolated": bool(far[i])}
+        yield {**_mark_data(chart, i), **sure, "depth": _depth_data(chart, i)}
+
+
+def _mark_data(chart: RigChart, i: int) -> dict[str, Any]:
+    taking = {"extension_mm": _finite(chart.extension_mm[i]), **_ring_data(chart.taking, i)}
+    attachment = {
+        "separation_mm": _finite(chart.separation_mm[i]),
+        "separation_95_mm": _finite(chart.separation_95_mm[i]),
+        **_ring_data(chart.attachment, i),
+    }
+    pair = chart.pair_95
+    return {
+        "distance_mm": _finite(chart.distances_mm[i]),
+        "taking": taking,
+        "attachment": attachment,
+        "squeeze": _finite(chart.squeeze[i]),
+        "pair_95": None if pair is None else _by_stop(chart, pair[:, i]),
+    }
+
+
+def _ring_data(marks: RingMarks | None, i: int) -> dict[str, Any]:
+    if marks is None:
+        return dict.fromkeys(
+            ("arc_mm", "arc_95_mm", "tolerance_mm", "engraved_mm", "engraved_text")
+        )
+    return {
+        "arc_mm": _finite(marks.arc_mm[i]),
+        "arc_95_mm": _finite(marks.arc_95_mm[i]),
+        "tolerance_mm": _finite(marks.tolerance_mm[0, i]),
+        "engraved_mm": _finite(marks.engraved_mm[i]),
+        "engraved_text": marks.engraved_text[i] or None,
+    }
+
+
+def _by_stop(chart: RigChart, values: Iterable[float]) -> dict[str, float | None]:
+    return {f"{stop:g}": _finite(value) for stop, value in zip(chart.stops, values, strict=True)}
+
+
+def _depth_data(chart: RigChart, i: int) -> dict[str, dict[str, list[float | None]]]:
+    kinds: Mapping[str, Limits] = {
+        "vertical": chart.vertical, "horizontal": chart.horizontal, "frame": chart.frame,
+    }  # fmt: skip
+    return {
+        f"{stop:g}": {
+            kind: [_finite(limits.near_mm[j, i]), _finite(limits.far_mm[j, i])]
+            for kind, limits in kinds.items()
+        }
+        for j, stop in enumerate(chart.stops)
+    }
+
+
+def _finite(value: float) -> float | None:
+    """Return a number to a billionth of a metre, None for infinity and the unknown."""
+    return round(float(value), 6) if math.isfinite(value) else None
+
+
+def as_csv(charts: Iterable[RigChart]) -> str:
+    """Return one line a mark, with a header; infinity and the unknown are empty."""
+    return "".join(csv_parts(charts))
+
+
+def csv_parts(charts: Iterable[RigChart]) -> Iterator[str]:
+    """Yield the same a rig at a time, for more rigs than should be kept in memory."""
+    head = True
+    for chart in charts:
+        data, out = rig_data(chart), io.StringIO()
+        rows = [
+            {"rig": data["rig"], "revision": data["revision"], **_flat(mark)}
+            for mark in data["marks"]
+        ]
+        writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
+        if head:
+            writer.writeheader()
+        writer.writerows(rows)
+        yield out.getvalue()
+        head = False
+
+
+def _flat(mark: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a mark as a flat line: nested keys joined, of depth the frame's limits only."""
+    flat = {"distance_mm": mark["distance_mm"], "squeeze": mark["squeeze"]}
+    for ring in ("taking", "attachment"):
+        flat |= {f"{ring}_{key}": value for key, value in mark[ring].items()}
+    for stop, limits in mark["depth"].items():
+        flat |= dict(zip((f"f{stop}_near_mm", f"f{stop}_far_mm"), limits["frame"], strict=True))
+    return {**flat, "verdict": mark["verdict"]}

@@ -1,0 +1,306 @@
+"""The locked attachment and the rack, as text for people and as data for machines."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from focuschart.chart.locked import LockedRing, Recentred, recentred, unread
+from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.rack import Rack
+from focuschart.chart.rack_words import (
+    rack_cautions,
+    rack_rows,
+    rack_summary,
+    rack_title,
+    rack_verdicts,
+    rack_way,
+    slack_rows,
+    turn_words,
+)
+from focuschart.chart.verdict import extrapolated, verdicts
+from focuschart.optics.arrays import Floats
+from focuschart.optics.depth_of_field import Limits
+from focuschart.report.charts import sureness
+from focuschart.report.lines import aligned, wrapped
+from focuschart.units import Units, distance_label, format_range, format_stop
+
+Lines = Iterator[str]
+Row = Sequence[str]
+Held = tuple[RigChart, LockedRing | None]
+"""A rig and what it can do with its attachment locked, None while a ring is unread."""
+
+ZONES_CAUTION = (
+    "Zones suppose the marks are where they should be: trust none where the pair says re-measure, "
+    "and test on camera before a job."
+)
+
+
+# --- text: the attachment locked ------------------------------------------------------------------
+
+
+def hold_text(held: Iterable[Held], *, units: Units, subjects_mm: Sequence[float] = ()) -> str:
+    """Return readable tables, one rig below the other.
+
+    For `subjects_mm`, or without any for each mark's neighbours, they say how far to turn the
+    taking ring and what blur is left.
+    """
+    rigs = ("\n".join(_hold_lines(chart, found, units, subjects_mm)) for chart, found in held)
+    return "\n\n".join(rigs) + "\n"
+
+
+def _hold_lines(
+    chart: RigChart, found: LockedRing | None, units: Units, subjects_mm: Sequence[float]
+) -> Lines:
+    yield from _heading(chart)
+    if found is None:
+        yield from wrapped(f"No zones: {unread(chart)}.")
+        return
+    yield ""
+    yield from wrapped(
+        "Attachment locked at a mark. At rest, the subject may move within these limits, rounded "
+        "inward. With one hand, some turn of the taking ring keeps both meridians within one "
+        "circle of confusion; mm on its ruler, from the mark."
+    )
+    for j in range(len(chart.stops)):
+        yield ""
+        yield format_stop(float(chart.stops[j]))
+        yield from aligned(_zone_rows(found, j, units))
+    yield ""
+    yield from wrapped(
+        "Subject moved, attachment still locked: where the taking ring does best, and how many "
+        "circles of confusion are left there, vertical / horizontal"
+    )
+    yield from aligned(_moved_rows(found, units, subjects_mm))
+    yield ""
+    for sentence in (ZONES_CAUTION, *sureness(chart, units=units)):
+        yield from wrapped(sentence)
+
+
+def _heading(chart: RigChart) -> Lines:
+    rig = chart.rig
+    yield f"{rig.name} ({rig.rig_id})  code {chart.revision}"
+    yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
+
+
+def _zone_rows(found: LockedRing, j: int, units: Units) -> Iterator[Row]:
+    chart = found.chart
+    yield [
+        "locked at",
+        "vertical",
+        "horizontal",
+        "at rest",
+        "one hand",
+        "to near",
+        "to far",
+        "pair",
+    ]
+    zones = (chart.vertical, chart.horizontal, chart.frame, found.zone)
+    turns = found.turns_mm()
+    sure, far = verdicts(chart, stop=j), extrapolated(chart)
+    for i, distance in enumerate(chart.distances_mm):
+        yield [
+            distance_label(float(distance), units),
+            *(_range(zone, (j, i), units) for zone in zones),
+            *(turn_words(turn[j, i], found.nearer_sign) for turn in turns),
+            sure[i] + (", extrapolated" if far[i] else ""),
+        ]
+
+
+def _range(limits: Limits, at: tuple[int, int], units: Units) -> str:
+    return format_range(float(limits.near_mm[at]), float(limits.far_mm[at]), units)
+
+
+def _moved_rows(found: LockedRing, units: Units, subjects_mm: Sequence[float]) -> Iterator[Row]:
+    chart = found.chart
+    stops = [format_stop(float(stop)) for stop in chart.stops]
+    yield ["locked at", "subject", "ring to", "turn", *stops, ""]
+    marks = chart.distances_mm
+    told = np.array(sorted(set(subjects_mm))) if subjects_mm else marks
+    moved = recentred(chart, told)
+    for i, mark in enumerate(marks):
+        for p in range(len(told)) if subjects_mm else _beside(i, len(marks)):
+            yield [
+                distance_label(float(mark), units),
+                distance_label(float(told[p]), units),
+                f"{moved.arc_mm[p, i]:.1f}",
+                turn_words(moved.turn_mm[p, i], found.nearer_sign),
+                *(_left(moved, (j, p, i)) for j in range(len(stops))),
+                "",
+            ]
+
+
+def _beside(i: int, count: int) -> list[int]:
+    return [p for p in (i - 1, i + 1) if 0 <= p < count]
+
+
+def _left(moved: Recentred, at: tuple[int, int, int]) -> str:
+    return f"{abs(moved.vertical[at]):.1f}/{abs(moved.horizontal[at]):.1f}"
+
+
+# --- text: the rack -------------------------------------------------------------------------------
+
+
+def rack_text(found: Rack, *, units: Units, seconds: float) -> str:
+    """Return both rings' settings along a move, and how far apart the hands may be."""
+    return "\n".join(_rack_lines(found, units, seconds)) + "\n"
+
+
+def _rack_lines(found: Rack, units: Units, seconds: float) -> Lines:
+    chart = found.chart
+    yield from _heading(chart)
+    yield ""
+    yield rack_title(found, units)
+    yield f"{rack_way(found, seconds=seconds)}."
+    yield from wrapped(rack_summary(found))
+    yield ""
+    yield from aligned(rack_rows(found, units=units, seconds=seconds))
+    yield ""
+    yield from wrapped(
+        "How far one hand may be behind or ahead of the other, anywhere in the move, before the "
+        "frame is softer than one circle of confusion"
+    )
+    yield from aligned(slack_rows(found, seconds=seconds))
+    yield ""
+    for sentence in rack_cautions(found, seconds=seconds):
+        yield from wrapped(sentence)
+
+
+# --- data -----------------------------------------------------------------------------------------
+
+
+def hold_json(held: Iterable[Held], *, subjects_mm: Sequence[float] = ()) -> str:
+    """Return the data of the locked attachment, infinity and the unknown as null."""
+    rigs = [_hold_data(chart, found, subjects_mm) for chart, found in held]
+    return _dumped({"format": 1, "rigs": rigs})
+
+
+def _dumped(data: Mapping[str, Any]) -> str:
+    return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def _head_data(chart: RigChart) -> dict[str, Any]:
+    return {
+        "rig": chart.rig.rig_id,
+        "taking_lens": chart.rig.lens_id,
+        "attachment": chart.rig.attachment_id,
+        "revision": chart.revision,
+        "circle_of_confusion_mm": chart.rig.circle_mm,
+        "working_stop": chart.working_stop,
+    }
+
+
+def _hold_data(
+    chart: RigChart, found: LockedRing | None, subjects_mm: Sequence[float]
+) -> dict[str, Any]:
+    head = {**_head_data(chart), "reason": unread(chart) or None}
+    if found is None:
+        return {**head, "marks": []}
+    moved = recentred(chart, np.array(sorted({*chart.distances_mm.tolist(), *subjects_mm})))
+    marks = [_locked_data(found, moved, i) for i in range(len(chart.distances_mm))]
+    return {**head, "marks": marks}
+
+
+def _locked_data(found: LockedRing, moved: Recentred, i: int) -> dict[str, Any]:
+    chart = found.chart
+    assert chart.pair_95 is not None  # else there would be no zones
+    return {
+        "distance_mm": _number(chart.distances_mm[i]),
+        "taking_arc_mm": _number(found.taking.arc_mm[i]),
+        "attachment_arc_mm": _number(found.attachment.arc_mm[i]),
+        "pair_95": _by_stop(chart, chart.pair_95[:, i]),
+        "verdict": verdicts(chart)[i],
+        "extrapolated": bool(extrapolated(chart)[i]),
+        "zones": {f"{stop:g}": _zone_data(found, j, i) for j, stop in enumerate(chart.stops)},
+        "subjects": [_moved_data(found, moved, p, i) for p in range(len(moved.subjects_mm))],
+    }
+
+
+def _zone_data(found: LockedRing, j: int, i: int) -> dict[str, Any]:
+    chart = found.chart
+    zones = {"vertical": chart.vertical, "horizontal": chart.horizontal, "at_rest": chart.frame,
+             "one_hand": found.zone}  # fmt: skip
+    return {
+        **{name: _ends(zone.near_mm[j, i], zone.far_mm[j, i]) for name, zone in zones.items()},
+        "taking_arc_mm": _ends(found.near_arc_mm[j, i], found.far_arc_mm[j, i]),
+        "taking_turn_mm": _ends(*(turn[j, i] for turn in found.turns_mm())),
+    }
+
+
+def _moved_data(found: LockedRing, moved: Recentred, p: int, i: int) -> dict[str, Any]:
+    turn = float(moved.turn_mm[p, i])
+    return {
+        "distance_mm": _number(moved.subjects_mm[p]),
+        "taking_arc_mm": _number(moved.arc_mm[p, i]),
+        "taking_turn_mm": _number(turn),
+        "taking_turns": turn_words(turn, found.nearer_sign).rpartition(" ")[2],
+        "taking_focus_mm": _number(moved.focus_mm[p, i]),
+        "blur_vertical": _by_stop(found.chart, moved.vertical[:, p, i]),
+        "blur_horizontal": _by_stop(found.chart, moved.horizontal[:, p, i]),
+    }
+
+
+def rack_json(found: Rack, *, seconds: float) -> str:
+    """Return the data of a rack, infinity as null: a hand that may stay away, too."""
+    chart, slack = found.chart, found.slack
+    hands = {"taking": slack.taking, "attachment": slack.attachment, "either": slack.either}
+    return _dumped(
+        {
+            "format": 1,
+            **_head_data(chart),
+            "seconds": seconds,
+            "positions": [_position_data(found, k, seconds) for k in range(len(found.share))],
+            "hands_apart": {
+                name: {
+                    "share": _by_stop(chart, share),
+                    "seconds": _by_stop(chart, share * seconds),
+                }
+                for name, share in hands.items()
+            },
+            "notes": list(rack_cautions(found, seconds=seconds)),
+        }
+    )
+
+
+def _position_data(found: Rack, k: int, seconds: float) -> dict[str, Any]:
+    at = found.at
+    return {
+        "step": k,
+        "taking_share": _number(found.share[k]),
+        "time_share": _number(found.time_share[k]),
+        "time_s": _number(found.time_share[k] * seconds),
+        "distance_mm": _number(at.distances_mm[k]),
+        "taking": _ring_data(at.taking, k),
+        "attachment": _ring_data(at.attachment, k),
+        "squeeze": _number(at.squeeze[k]),
+        "pair_95": _by_stop(found.chart, at.pair_95[:, k]),
+        "verdict": rack_verdicts(found)[k].partition(",")[0],
+        "extrapolated": bool(at.distances_mm[k] < found.chart.nearest_read_mm),
+    }
+
+
+def _ring_data(ring: RingMarks, k: int) -> dict[str, Any]:
+    return {
+        "arc_mm": _number(ring.arc_mm[k]),
+        "arc_95_mm": _number(ring.arc_95_mm[k]),
+        "tolerance_mm": _number(ring.tolerance_mm[0, k]),
+        "engraved_mm": _number(ring.engraved_mm[k]),
+        "engraved_text": ring.engraved_text[k] or None,
+    }
+
+
+def _ends(near: float, far: float) -> list[float | None]:
+    return [_number(near), _number(far)]
+
+
+def _by_stop(chart: RigChart, values: Floats) -> dict[str, float | None]:
+    return {f"{stop:g}": _number(value) for stop, value in zip(chart.stops, values, strict=True)}
+
+
+def _number(value: float) -> float | None:
+    """Return a number to six decimals, None for infinity and the unknown."""
+    return round(float(value), 6) + 0.0 if math.isfinite(value) else None

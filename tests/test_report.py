@@ -1,0 +1,62 @@
+"""Charts a rig at a time: the same text as of all at once, and all of it or nothing."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from focuschart.chart import RigChart
+from focuschart.cli import main
+from focuschart.errors import KitError, Problem
+from focuschart.report.data import as_json, rig_data
+from tests.kits import charts, kit_text, plain_kit
+
+TWO = plain_kit()
+TWO["rigs"]["second"] = {**TWO["rigs"]["portrait"], "name": 'Second "é"'}
+
+
+def chart(path: Path, form: str) -> str:
+    path.write_text(kit_text(TWO), encoding="utf-8")
+    result = CliRunner().invoke(main, ["chart", str(path), "--format", form])
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_json_made_a_rig_at_a_time_is_that_of_all_rigs(count: int) -> None:
+    found = list(charts(TWO).values())[:count]
+    data = {"format": 1, "rigs": [rig_data(one) for one in found]}
+    assert as_json(found) == json.dumps(data, indent=1) + "\n"
+
+
+@pytest.mark.parametrize("form", ["text", "json", "csv"])
+def test_a_large_bag_is_printed_as_a_small_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    whole = chart(tmp_path / "bag.toml", form)
+    monkeypatch.setattr(sys.modules["focuschart.cli.chart"], "_KEPT_BYTES", 100)
+    assert chart(tmp_path / "bag.toml", form) == whole
+
+
+@pytest.mark.parametrize("form", ["text", "json", "csv"])
+def test_nothing_is_printed_where_the_last_rig_cannot_be_solved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    first = charts(TWO)["portrait"]
+
+    def broken(_kit: object, *, source: str, **_: object) -> Iterator[RigChart]:
+        yield first
+        raise KitError(source, [Problem("rigs.second", "", "cannot be solved")])
+
+    path = tmp_path / "bag.toml"
+    path.write_text(kit_text(TWO), encoding="utf-8")
+    monkeypatch.setattr("focuschart.chart.build_charts", broken)
+    result = CliRunner().invoke(main, ["chart", str(path), "--format", form])
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "rigs.second: cannot be solved" in result.stderr
