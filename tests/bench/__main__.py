@@ -6,44 +6,22 @@ beside it. Nothing here fails a test.
 
 from __future__ import annotations
 
-import subprocess
-import sys
 import tempfile
-import time
-import tracemalloc
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 import numpy as np
 
 from focuschart.optics import attachment, depth_of_field, thin_lens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Groups, Limits
+from tests.bench.drawing import drawing_runs, strip_runs
+from tests.bench.measure import SAMPLE, least, peak_bytes, process, show
+from tests.bench.packing import packing_runs
+from tests.bench.rigs import LIBRARIES, show_rigs
 
-ROOT = Path(__file__).parent.parent.parent
-SAMPLE = ROOT / "sample_kits" / "two-lenses.toml"
-LIBRARIES = (
-    "import click, pydantic, numpy, scipy.optimize, svgwrite, fontTools.ttLib, "
-    "reportlab.pdfgen.canvas, reportlab.pdfbase.ttfonts"
-)
-
-
-def least(run: Callable[[], object], times: int) -> float:
-    """Return the shortest of several runs, in seconds."""
-
-    def once() -> float:
-        start = time.perf_counter()
-        run()
-        return time.perf_counter() - start
-
-    return min(once() for _ in range(times))
-
-
-def process(*arguments: str) -> Callable[[], object]:
-    """Return a run of a fresh Python process."""
-    command = [sys.executable, *arguments]
-    return lambda: subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
+MOST_MEMORY = {"pdf": "<= 1.3", "svg": "<= 12"}
+"""Of a renderer against reportlab; most of the SVG's is its text, which is not compressed."""
 
 
 def solve(distance_mm: Floats) -> tuple[Floats, Floats, Limits, Limits]:
@@ -70,11 +48,6 @@ def solve_in_blocks(distance_mm: Floats, block: int = 16_384) -> Floats:
     return found
 
 
-def show(what: str, ratio: float, aim: str) -> None:
-    """Print one line."""
-    print(f"{what:<62} {ratio:10.2f}   aim {aim}")
-
-
 def help_ratio() -> float:
     """focuschart --help against a bare import of click."""
     code = "from focuschart.cli import main; main()"
@@ -92,11 +65,7 @@ def million_ratios(run: Callable[[Floats], object]) -> tuple[float, float]:
     """A million distances against one square root over the same array: time, and memory."""
     distances = np.linspace(1000.0, 1e6, 1_000_000)
     time_ratio = least(lambda: run(distances), 7) / least(lambda: np.sqrt(distances), 21)
-    tracemalloc.start()
-    run(distances)
-    peak = tracemalloc.get_traced_memory()[1]
-    tracemalloc.stop()
-    return time_ratio, peak / distances.nbytes
+    return time_ratio, peak_bytes(lambda: run(distances)) / distances.nbytes
 
 
 def tracer_ratios() -> tuple[float, float] | None:
@@ -119,6 +88,25 @@ def one_call(run: Callable[[], object]) -> float:
     return least(lambda: [run() for _ in range(1000)], 5) / 1000.0
 
 
+def show_drawing() -> None:
+    """A hundred strips as PDF and as SVG against reportlab alone drawing the same shapes."""
+    runs = drawing_runs(SAMPLE)
+    floor, peak = least(runs["reportlab"], 7), peak_bytes(runs["reportlab"])
+    for name in ("pdf", "svg"):
+        show(f"a hundred strips as {name} / reportlab alone", least(runs[name], 7) / floor, "<= 3")
+        show("their peak memory / reportlab's", peak_bytes(runs[name]) / peak, MOST_MEMORY[name])
+
+
+def show_strips() -> None:
+    """Laying out and drawing a strip among ten, among a hundred, and in ten packs of a hundred."""
+    runs = strip_runs(SAMPLE)
+    took = {count: least(run, 3) / count for count, run in runs.items()}
+    peak = {count: peak_bytes(run) / min(count, 100) for count, run in runs.items()}
+    for many, few in ((100, 10), (1000, 100)):
+        show(f"a strip among {many} / among {few}", took[many] / took[few], "<= 1.2")
+        show("their peak memory, a strip of one pack", peak[many] / peak[few], "<= 1.2")
+
+
 def main() -> None:
     """Print all ratios."""
     show("focuschart --help / python -c 'import click'", help_ratio(), "<= 1.4")
@@ -127,6 +115,12 @@ def main() -> None:
         seconds, arrays = million_ratios(run)
         show(f"a million distances {how} / one square root over them", seconds, "<= 80")
         show("their peak memory / one such array", arrays, "<= 16")
+    show_drawing()
+    show_strips()
+    show_rigs()
+    thousand, tens = packing_runs()
+    ratio = least(thousand, 3) / least(tens, 3)
+    show("a strip laid on a sheet among a thousand / among ten", ratio, "<= 1.5")
     ratios = tracer_ratios()
     if ratios is None:
         print("one distance: optiland is not installed, see the extra 'oracle'")
