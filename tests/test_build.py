@@ -99,6 +99,19 @@ def test_only_what_must_be_printed_is_put_on_sheets_of_its_own(tmp_path: Path) -
     assert (folder / "to-print-strips.pdf").exists()
 
 
+def test_a_heavier_camera_puts_its_setup_cards_alone_on_a_sheet(tmp_path: Path) -> None:
+    kit = full_kit()
+    build(kit, tmp_path)
+    EDITS["mass"](kit)
+    assert "nothing to print" in build(kit, tmp_path, "--only-stale").output
+    kit["cameras"]["body"].update(mass="710 g")
+    build(kit, tmp_path, "--only-stale")
+    folder = tmp_path / "bag"
+    keys = re.findall(r'data-key="([^"/]+/[^"/]+)/', (folder / "to-print-cards-1.svg").read_text())
+    assert set(keys) == {"portrait/setup"}
+    assert not (folder / "to-print-strips.pdf").exists()
+
+
 def test_documents_with_the_same_pages_are_not_drawn_again(tmp_path: Path) -> None:
     kit = two_rigs()
     build(kit, tmp_path)
@@ -109,6 +122,32 @@ def test_documents_with_the_same_pages_are_not_drawn_again(tmp_path: Path) -> No
     build(kit, tmp_path)
     assert rulers.stat().st_mtime_ns == before[0]
     assert strips.stat().st_mtime_ns > before[1]
+
+
+DAMAGED: dict[str, dict[str, Any]] = {
+    "numbers": {"former": [1, 2]},
+    "text": {"former": "none", "prints": "none"},
+    "a code that is none": {"former": [{"code": []}, {}], "prints": [None]},
+    "nothing": {"former": None, "prints": {"taking": 1}, "documents": [1], "facts": 7},
+}
+
+
+@pytest.mark.parametrize("more", [(), ("--only-stale",)])
+@pytest.mark.parametrize("name", DAMAGED)
+def test_a_damaged_record_keeps_nobody_from_building(
+    tmp_path: Path, name: str, more: Sequence[str]
+) -> None:
+    kit = plain_kit()
+    build(kit, tmp_path)
+    record = tmp_path / "bag" / "portrait" / RECORD
+    data = json.loads(record.read_text(encoding="utf-8"))
+    data["notes"].update(DAMAGED[name])
+    record.write_text(json.dumps(data), encoding="utf-8")
+    EDITS["figure"](kit)
+    build(kit, tmp_path, *more)
+    notes = json.loads(record.read_text(encoding="utf-8"))["notes"]
+    assert all(isinstance(one, dict) for key in ("former", "prints") for one in notes[key])
+    assert "taking" in {one["print"] for one in notes["prints"]}
 
 
 LABELS = "labels 190 x 70 mm, 1 x 3 on A4, left 12 mm, top 30 mm"
@@ -129,6 +168,12 @@ def test_the_sheets_of_each_document_are_told_and_whole_pages_have_whole_sheets(
         data = (tmp_path / "bag" / "portrait" / f"{name}.pdf").read_bytes()
         for size in pdf_sizes(data):
             assert sorted(size * MM_PER_POINT) == pytest.approx(sheet, abs=0.01)
+
+
+def test_cards_larger_than_a_label_go_on_the_labels_sheet(tmp_path: Path) -> None:
+    small = "labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm"
+    told = build(full_kit(), tmp_path, "--paper", small).output
+    assert re.search(r"strips \d of labels 99.1 x 38.1 mm .*; cards \d of 210 x 297 mm ", told)
 
 
 def test_a_former_print_stays_on_record(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from numpy.testing import assert_allclose
 
 from focuschart.chart import build_charts
 from focuschart.chart.bench import RINGS
+from focuschart.chart.inputs import PRINTS
 from focuschart.chart.revision import revision
 from focuschart.compare.printed import Marked, Printed, print_data, print_from, printed
 from focuschart.compare.replaced import if_replaced
@@ -25,6 +26,7 @@ from focuschart.errors import InputError
 from focuschart.kit.schema import Kit
 from focuschart.report.compare import as_json, as_text
 from tests.kits import loaded, plain_kit
+from tests.rig_parts import full_kit
 
 Edit = Callable[[dict[str, Any]], None]
 
@@ -65,7 +67,7 @@ def reading(kit: dict[str, Any], number: int = 2, **change: object) -> None:
 
 def test_nothing_changes_against_itself() -> None:
     found = compare(plain(), prints(loaded(plain_kit())), units="metric")
-    assert len(found) == 5
+    assert len(found) == len(PRINTS)
     assert all(one.verdict == "current" and not one.changes for one in found)
     assert not any(one.to_print for one in found)
 
@@ -274,11 +276,12 @@ def test_new_and_gone_prints() -> None:
 
     found = against_plain(unread)
     assert {n for n, one in found.items() if one.verdict == "gone"} == {
-        "attachment", "attachment/index", "card",
+        "attachment", "attachment/index", "card", "setup",
     }  # fmt: skip
     back = by_name(compare(edited(unread), plain(), units="metric"))
-    assert back["card"].verdict == "new"
-    assert back["card"].to_print
+    for name in ("card", "setup"):
+        assert back[name].verdict == "new"
+        assert back[name].to_print
 
 
 # --- words ----------------------------------------------------------------------------------------
@@ -348,6 +351,95 @@ def test_changes_are_said_in_words(name: str) -> None:
     assert "; ".join(against_plain(edit)[which].changes) == wanted
 
 
+RAW = ("{", "}", "[", "None", "True", "False", "nan", "': ", "',")
+
+
+def part(section: str, part_id: str, **change: object) -> Edit:
+    return lambda kit: kit[section][part_id].update(change)
+
+
+def all_forgotten(kit: dict[str, Any]) -> None:
+    kit.clear()
+    kit.update(plain_kit())
+
+
+SETUP_WORDS: dict[str, tuple[Edit, str]] = {
+    "mass": (part("cameras", "body", mass="640 g"), "camera mass 700, now 640 g"),
+    "mass forgotten": (lambda k: k["clamps"]["clamp"].pop("mass"),
+                       'clamp "Clamp" mass 100, now not given'),
+    "support moved": (part("supports", "rods", position="150 mm"),
+                      "support position 140, now 150 mm"),
+    "no support": (lambda k: k["rigs"]["portrait"].pop("support"), 'support "Rods" taken out'),
+    "another head": (part("carriers", "head", name="Other", payload="5 kg"),
+                     'carrier "Head", now "Other"; carrier payload 4000, now 5000 g'),
+    "plate": (part("carriers", "head", plate_range=["-50 mm", "90 mm"]),
+              "carrier plate range -40 and 90, now -50 and 90 mm"),
+    "close-up lens": (lambda k: k["close_up_lenses"].update(two={"name": "+2", "power": 2.0}),
+                      'close-up lens "+2" added'),
+    "its power": (part("close_up_lenses", "plus", power=1.1),
+                  'close-up lens "+1" power 1, now 1.1 dioptres'),
+    "on the rig": (part("rigs", "portrait", front=["clear", "plus"]),
+                   'close-up lens "+1" put on the front'),
+    "off the rig": (part("rigs", "portrait", front=[]), 'filter "Clear" taken off the front'),
+    "one delivery": (lambda k: k.update(deliveries=["2.39"]), "deliveries 2.39 and 16:9, now 2.39"),
+    "none": (lambda k: k.update(deliveries=[]), "deliveries 2.39 and 16:9, now none"),
+    "lean": (lambda k: k.update(lean_limit="1 deg"), "lean limit not given, now 1 deg"),
+    "limit": (part("cameras", "body", mount_moment_limit="3 N m"),
+              "camera mount moment limit 2, now 3 N m"),
+    "readout": (part("cameras", "body", readout_time="20 ms"), "camera readout time 18, now 20 ms"),
+    "nearest": (part("taking_lenses", "long", nearest="0.85 m"),
+                "taking lens nearest 900, now 850 mm"),
+    "thicker and heavier": (part("clamps", "clamp", thickness="13 mm", mass="110 g"),
+                            'clamp "Clamp" (clamp) 1 mm thicker; front glass 1 mm farther from the '
+                            'sensor; clamp "Clamp" mass 100, now 110 g'),
+    "squeeze": (part("attachments", "double", squeeze=1.95), "attachment squeeze 2, now 1.95"),
+    "name": (part("attachments", "double", name="2x B"), 'attachment "2x", now "2x B"'),
+    "all forgotten": (all_forgotten,
+                      'how the rig stands is told no more; close-up lens "+1" taken out; '
+                      "deliveries 2.39 and 16:9, now none"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SETUP_WORDS)
+def test_what_setup_cards_tell_is_printed_again_and_said_in_words(name: str) -> None:
+    edit, wanted = SETUP_WORDS[name]
+    kit = full_kit()
+    before = prints(loaded(kit))
+    edit(kit)
+    for old, new in ((before, prints(loaded(kit))), (prints(loaded(kit)), before)):
+        found = by_name(compare(old, new, units="metric"))
+        assert found["setup"].why == "what it tells of the rig has changed"
+        text = as_text(list(found.values()), units="metric", replaced={})
+        assert not [mark for mark in RAW if mark in text]
+        if old is before:
+            assert "; ".join(found["setup"].changes) == wanted
+
+
+def test_close_up_lenses_in_another_order_are_not_others() -> None:
+    kit = full_kit()
+    two = {"two": {"name": "+2", "power": 2.0}}
+    one = kit.pop("close_up_lenses")
+    old, new = (prints(loaded({**kit, "close_up_lenses": all_})) for all_ in (one | two, two | one))
+    found = by_name(compare(old, new, units="metric"))
+    assert found["setup"].changes == ("close-up lenses in another order",)
+
+
+def test_a_length_measured_as_a_whole_leaves_the_places_of_the_chain_to_tell() -> None:
+    kit = full_kit()
+    kit["rigs"]["portrait"].update(front_vertex="199 mm")
+    before = prints(loaded(kit))
+    kit["clamps"]["clamp"].update(thickness="13 mm")
+    found = by_name(compare(before, prints(loaded(kit)), units="metric"))
+    assert found["setup"].changes == ('clamp "Clamp" thickness 12, now 13 mm',)
+    assert {one.verdict for name, one in found.items() if name != "setup"} == {"current"}
+
+
+def test_where_nothing_is_told_of_how_the_rig_stands_its_setup_cards_may_stay() -> None:
+    found = against_plain(lambda k: k["clamps"]["clamp"].update(thickness="12.5 mm"))
+    assert found["setup"].verdict == found["card"].verdict == "keep"
+    assert found["setup"].changes == found["card"].changes
+
+
 def test_another_lens_is_named_with_what_it_brings() -> None:
     found = against_plain(lambda k: k["rigs"]["portrait"].update(taking_lens="spare"))
     assert "another shape" in found["taking"].why
@@ -355,9 +447,6 @@ def test_another_lens_is_named_with_what_it_brings() -> None:
         'lens "85 mm" taken out, 74 mm; lens "85 mm, the other" added, 80 mm; front glass 6 mm '
         "farther from the sensor; whether the attachment was read on this taking lens"
     )
-
-
-RAW = ("{", "}", "[", "None", "True", "False", "nan", "': ", "',")
 
 
 @pytest.mark.parametrize("name", [*WORDS, *REPRINTED])

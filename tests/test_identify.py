@@ -89,7 +89,7 @@ def test_a_kit_and_its_own_build_agree_however_they_are_given(
 ) -> None:
     result = run("compare", made / old, made / new)
     assert result.exit_code == 0
-    assert result.output.endswith("\n0 to print, 5 current.\n")
+    assert result.output.endswith("\n0 to print, 6 current.\n")
 
 
 def test_a_shift_within_a_quarter_of_the_tolerance_may_stay(bag: Path) -> None:
@@ -104,6 +104,23 @@ def test_a_larger_one_must_be_printed(bag: Path) -> None:
     assert result.exit_code == 1
     assert "taking ring's strip" in result.output
     assert "print again: its marks have moved" in result.output
+
+
+def test_of_a_heavier_camera_only_the_setup_cards_must_be_printed(bag: Path) -> None:
+    def weighed(kit: dict[str, Any], mass: str) -> None:
+        kit["cameras"]["body"].update(mass=mass)
+        kit["supports"] = {"rods": {"name": "Rods", "position": "150 mm"}}
+        kit["rigs"]["portrait"].update(support="rods")
+
+    old, new = (
+        write(bag / f"{mass}.toml", lambda kit, mass=mass: weighed(kit, f"{mass} g"))  # type: ignore[misc]
+        for mass in (640, 700)
+    )
+    result = run("compare", old, new)
+    assert result.exit_code == 1
+    assert "Changed: camera mass 640, now 700 g.\n" in result.output
+    assert "print again: what it tells of the rig has changed" in result.output
+    assert "\n1 to print, 5 current.\n" in result.output
 
 
 def test_the_data_for_other_programs(bag: Path) -> None:
@@ -143,7 +160,7 @@ def test_a_rig_is_compared_with_the_one_that_took_its_place(bag: Path) -> None:
     assert result.exit_code == 1
     assert "keep from f/5.6 on, or print again" in result.output
     both = run("compare", bag / "out", new, "--rig", "portrait=new", "--rig", "portrait=portrait")
-    assert "2 good from a smaller stop on, 1 moved but may stay, 7 current." in both.output
+    assert "3 good from a smaller stop on, 1 moved but may stay, 8 current." in both.output
 
 
 @pytest.mark.parametrize(

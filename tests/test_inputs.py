@@ -22,6 +22,7 @@ from pydantic import BaseModel
 from focuschart.chart import RigChart, build_charts
 from focuschart.chart.bench import RINGS
 from focuschart.chart.inputs import PRINTS
+from focuschart.chart.locked import locked_ring
 from focuschart.chart.revision import revision
 from focuschart.errors import FocusChartError
 from focuschart.kit.facts import rig_facts
@@ -29,7 +30,10 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.block import Block
 from focuschart.layout.page import Path, Text
 from focuschart.pages.cards import card_items
+from focuschart.pages.pack import print_of
+from focuschart.pages.setup import Setup
 from focuschart.pages.strips import strip_items
+from focuschart.rig.loads import starts_mm
 from tests.kits import loaded, plain_kit
 from tests.sheets import FACE
 
@@ -110,7 +114,8 @@ def drawn(kit: Kit, chart: RigChart) -> Drawn:
         key = item.key.partition("/")[2]
         name = next(n for n in sorted(PRINTS, key=len, reverse=True) if key.startswith(n))
         blocks[name].append(item.block)
-    blocks["card"] = [i.block for i in card_items(kit, [chart], face=FACE, size="A6")]
+    for item in card_items(kit, [chart], face=FACE, size="A6"):
+        blocks[print_of(item.key)[1]].append(item.block)
     return {name: measured(found) for name, found in blocks.items()}
 
 
@@ -140,11 +145,12 @@ def moved_mm(one: Drawn, two: Drawn, name: str) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """Codes and drawings of one rig, all numbers behind its marks, and what its pack hangs on."""
+    """Codes and drawings of one rig, all numbers behind its prints, and what its pack hangs on."""
 
     codes: dict[str, str]
     drawn: Drawn
     numbers: Numbers
+    setup: Numbers
     facts: str
 
 
@@ -157,7 +163,8 @@ def seen(table: Table) -> Seen | None:
     except FocusChartError:
         return None
     codes: dict[str, str] = {n: revision(n, inputs) for n, inputs in chart.inputs.items()}
-    return Seen(codes, found, numbers(chart), dict(rig_facts(kit, ["portrait"]))["portrait"])
+    facts = dict(rig_facts(kit, ["portrait"]))["portrait"]
+    return Seen(codes, found, numbers(chart), setup_numbers(kit, chart), facts)
 
 
 def numbers(chart: RigChart) -> Numbers:
@@ -171,6 +178,23 @@ def numbers(chart: RigChart) -> Numbers:
     ]  # fmt: skip
     pair = np.array([]) if chart.pair_95 is None else chart.pair_95
     parts = [*of_rings, chart.squeeze, chart.frame.near_mm, chart.frame.far_mm, pair]
+    return np.concatenate([np.nan_to_num(np.ravel(part), posinf=0.0) for part in parts])
+
+
+def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
+    """Return all that setup cards tell, unrounded."""
+    setup = Setup.alone(kit, chart)
+    held, shown, zone = setup.balance, setup.picture, locked_ring(chart).zone
+    pans = [] if shown.pans is None else [shown.pans.rate_rad_s, shown.pans.lean_rad]
+    parts: list[Any] = [
+        *starts_mm(kit, setup.table), *pans, shown.fastest_pan_rad_s or 0.0,
+        held.mass_g, held.plate_mm, held.support_n, held.mount_n, held.payload_margin_g,
+        *((each.hanging_nm, each.acting_nm, each.limit_nm) for each in held.sections),
+        *((each.frame.width_mm, each.frame.height_mm) for each in shown.deliveries),
+        zone.near_mm, zone.far_mm,
+    ]  # fmt: skip
+    for each in (table.close_up for table in setup.reach.close_ups):
+        parts += [each.subject_mm, each.limits.near_mm, each.frame.width_mm]
     return np.concatenate([np.nan_to_num(np.ravel(part), posinf=0.0) for part in parts])
 
 
@@ -291,9 +315,7 @@ def parts_of(annotation: Any) -> Iterator[type[Any]]:
 
 @pytest.fixture(autouse=True)
 def _one_code(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Setup cards are left out: they carry the card's code, but show how the rig stands."""
     monkeypatch.setattr(RigChart, "code", lambda *_: "22222-2")
-    monkeypatch.setattr("focuschart.pages.cards.setup_cards", lambda *_, **__: [])
 
 
 @cache
@@ -317,6 +339,12 @@ ALONE = {
 NOT_SEEN = {
     # The shortest zone of any mark is drawn, and it is not at the mark that was taken out.
     ("distances", "attachment/index"),
+    # A wide crop takes the sensor's height alone, a wider sensor's too.
+    ("sensor_width", "setup"),
+    # The end of the taking ring shows only where it cuts off what one hand can hold.
+    ("nearest", "setup"),
+    # The ends of the plate show only where the rig balances beyond them.
+    ("plate_range", "setup"),
 }
 
 
@@ -335,20 +363,22 @@ def test_a_code_changes_with_its_print_and_with_nothing_else(where: Where) -> No
         tried = True
         if after.facts == before.facts:
             assert after.codes == before.codes
-            assert not differs(before, after)
+            assert not any(differs(before, after, name) for name in PRINTS)
         for name in PRINTS:
             moved = moved_mm(before.drawn, after.drawn, name)
             same = before.codes[name] == after.codes[name]
             assert not (same and moved > SEEN_MM), f"{name}, {value}: moved under the same code"
             if not same and moved < SAME_MM and (str(where[-1]), name) not in NOT_SEEN:
-                assert differs(before, after), f"{name}, {value}: another code for the same print"
+                assert differs(before, after, name), (
+                    f"{name}, {value}: another code for the same print"
+                )
     assert tried == (where not in ALONE)
 
 
-def differs(one: Seen, two: Seen) -> bool:
-    if one.numbers.shape != two.numbers.shape:
-        return True
-    return bool(np.max(np.abs(one.numbers - two.numbers)) > 1e-12)
+def differs(one: Seen, two: Seen, name: str) -> bool:
+    """Return whether any number behind a print differs."""
+    was, now = (each.setup if name == "setup" else each.numbers for each in (one, two))
+    return was.shape != now.shape or bool(np.max(np.abs(was - now)) > 1e-12)
 
 
 # --- edits that change nothing --------------------------------------------------------------------
@@ -409,7 +439,7 @@ def test_figures_read_at_once_are_not_the_same_as_figures_read_one_by_one() -> N
     assert after is not None
     changed = {name for name in PRINTS if before.codes[name] != after.codes[name]}
     assert changed == {"card"}
-    assert differs(before, after)
+    assert differs(before, after, "card")
 
 
 def test_a_strip_made_narrower_leaves_index_and_card_alone() -> None:
@@ -419,6 +449,47 @@ def test_a_strip_made_narrower_leaves_index_and_card_alone() -> None:
     assert after is not None
     changed = {name for name in PRINTS if unedited().codes[name] != after.codes[name]}
     assert changed == {"taking"}
+
+
+STANDS: dict[str, Callable[[Table], None]] = {
+    "support": lambda kit: kit["rigs"]["portrait"].update(support="rods"),
+    "readout time": lambda kit: kit["cameras"]["body"].update(readout_time="20 ms"),
+    "limit of the mount": lambda kit: kit["cameras"]["body"].update(mount_moment_limit="3 N m"),
+    "limit of the helicoid": lambda kit: kit["taking_lenses"]["long"].update(
+        helicoid_moment_limit="1 N m"
+    ),
+}
+
+
+@pytest.mark.parametrize("fact", ["none", *STANDS])
+def test_a_part_counts_for_setup_cards_only_where_its_place_is_printed(fact: str) -> None:
+    """A rig of which nothing else is told has cards of its frames and of the attachment locked."""
+    kit = {**plain_kit(), "supports": {"rods": {"name": "Rods", "position": "150 mm"}}}
+    if fact in STANDS:
+        STANDS[fact](kit)
+    before = seen(kit)
+    kit["clamps"]["clamp"].update(name="Another")
+    after = seen(kit)
+    assert before is not None
+    assert after is not None
+    moved = moved_mm(before.drawn, after.drawn, "setup")
+    assert (moved < SAME_MM) == (before.codes["setup"] == after.codes["setup"]) == (fact == "none")
+    others = [name for name in PRINTS if name != "setup"]
+    assert all(before.codes[name] == after.codes[name] for name in others)
+
+
+def test_the_bag_of_a_rig_that_tells_nothing_else_counts_where_its_close_ups_are_printed() -> None:
+    kit = plain_kit()
+    kit["close_up_lenses"] = {"near": {"name": "Near", "power": 0.5}}
+    before = seen(kit)
+    kit["rigs"]["portrait"].update(front_vertex="203 mm")
+    found = [before, seen(kit)]
+    kit["rigs"]["portrait"].update(front=["near"])
+    found.append(seen(kit))
+    kit["close_up_lenses"]["near"].update(mass="30 g", thickness="4 mm", thread="77 mm x 0.75")
+    found.append(seen(kit))
+    codes = [each.codes["setup"] for each in found if each]
+    assert len(set(codes)) == len(found)
 
 
 # --- many edits at once ---------------------------------------------------------------------------

@@ -71,15 +71,27 @@ def test_frames_and_close_ups_stand_on_sides_of_their_own() -> None:
     frames = cells(first, "back")
     assert frames[0] == ["m", "2.39", "16:9"]
     assert [row[0] for row in frames[1:]] == ["1.2", "2", "5"]
-    close_up = cells(second, "front")
+    assert cells(second, "front")[0] == ["m", "f/2.8", "f/5.6"]
+    assert [row[0] for row in cells(second, "front")[1:]] == ["1.2", "2", "5", "∞"]
+    close_up = cells(second, "back")
     assert close_up[0] == ["rings at", "subject", "sharp f/2.8", "frame"]
     # A dioptre: one metre before the glass at 199 mm.
     assert close_up[-1][:2] == ["∞", "1.199 m"]
-    assert not any(text.key.startswith("back") for text in texts([second]))
+
+
+def test_an_odd_last_side_has_a_blank_back() -> None:
+    kit = full_kit()
+    del kit["close_up_lenses"]
+    *_, last = blocks_of(kit)
+    assert cells(last, "front")[0] == ["m", "f/2.8", "f/5.6"]
+    assert not any(text.key.startswith("back") for text in texts([last]))
 
 
 def test_a_side_stands_only_where_the_kit_tells_it() -> None:
-    assert blocks_of(plain_kit()) == []
+    """Frames and what the locked attachment holds are told by every rig whose rings are read."""
+    (block,) = blocks_of(plain_kit())
+    assert cells(block, "front")[0] == ["m", "whole frame"]
+    assert cells(block, "back")[0] == ["m", "f/2.8", "f/5.6"]
     kit = plain_kit() | {"deliveries": ["scope"]}
     (block,) = blocks_of(kit)
     assert cells(block, "front")[0] == ["m", "scope"]
@@ -96,8 +108,9 @@ def test_a_side_stands_only_where_the_kit_tells_it() -> None:
 
 
 def test_a_rig_marked_at_infinity_alone_has_no_frames() -> None:
-    first, *_ = blocks_of(full_kit() | {"distances": ["inf"]})
-    assert cells(first, "back")[0][0] == "rings at"
+    first, second = blocks_of(full_kit() | {"distances": ["inf"]})
+    assert cells(first, "back")[0] == ["m", "f/2.8", "f/5.6"]
+    assert cells(second, "front")[0][0] == "rings at"
 
 
 def test_a_close_up_lens_on_the_rig_is_said_to_be_on_it() -> None:

@@ -14,7 +14,7 @@ from typing import Any, Literal
 import numpy as np
 
 from focuschart.chart.bench import Row, Which
-from focuschart.kit.facts import rig_parts
+from focuschart.kit.facts import setup_facts
 from focuschart.kit.schema import Attachment, Kit, Ring, TakingLens
 from focuschart.optics.depth_of_field import Limits
 from focuschart.rig.assemble import Rig
@@ -75,7 +75,8 @@ def print_inputs(
             made[name] = {**looks, **optics, **fits[which], **zones, "stops": stops}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
     made["card"] = {**words, **doubt, **optics, **both, "stops": every}
-    made["setup"] = {**made["card"], **rig_parts(kit, rig.rig_id)}
+    told = setup_facts(kit, rig.rig_id)
+    made["setup"] = {**words, **optics, **fits["attachment"], **told, "stops": every}
     return {name: _rounded(facts) for name, facts in made.items()}
 
 

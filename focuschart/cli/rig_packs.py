@@ -119,9 +119,8 @@ def notes(pack: RigPack, facts: str, former: Record | None) -> dict[str, Any]:
     from focuschart.compare.printed import print_data
 
     prints = [print_data(one) for one in pack.prints]
-    codes = {one.code for one in pack.prints}
-    before = former.notes if former else {}
-    old = [*before.get("former", []), *before.get("prints", [])]
+    codes = [one.code for one in pack.prints]
+    old = [one for key in ("former", "prints") for one in _tables(former, key)]
     return {
         "rig": pack.rig_id,
         "facts": facts,
@@ -129,6 +128,12 @@ def notes(pack: RigPack, facts: str, former: Record | None) -> dict[str, Any]:
         "prints": prints,
         "former": [one for one in old if one.get("code") not in codes][-MOST_FORMER:],
     }
+
+
+def _tables(former: Record | None, key: str) -> list[dict[str, Any]]:
+    """Return the tables of a list in a former record's notes, which may be damaged."""
+    found = former.notes.get(key) if former else None
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
 
 
 def files_of(names: Iterable[str], documents: Iterable[str]) -> Iterator[str]:

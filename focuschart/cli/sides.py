@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -53,7 +54,7 @@ def side(path: Path) -> list[Printed]:
 
 
 def _is_kit(path: Path) -> bool:
-    return not path.is_dir() and path.name != RECORD
+    return not os.path.isdir(path) and path.name != RECORD
 
 
 def pairs(
@@ -118,6 +119,8 @@ def records(path: Path) -> Iterator[Known]:
     folder, patterns = path, [RECORD, f"*/{RECORD}", f"*/*/{RECORD}"]
     if path.name == RECORD:
         folder, patterns = path.parent, [RECORD]
+    if not os.path.isdir(folder):
+        return
     for one in (one for pattern in patterns for one in sorted(folder.glob(pattern))):
         record = read_record(one.parent)
         if record is not None:

@@ -8,12 +8,16 @@ from itertools import zip_longest
 from typing import Any
 
 from focuschart.compare.printed import MEASURED, Printed
+from focuschart.compare.tables import ROWS, UNITS, from_to, row, table
 from focuschart.units import Units, distance_label, format_stop
 
 _LEAST_MM = 1e-6
 _READINGS = ("taking readings", "attachment readings")
 _GLASS = ("attachment fit", "front glass", "front moves", "read on", "attachment readings")
 """Facts of the attachment, which a taking ring's print has only where they limit its zone."""
+_STANDING = ("foremost glass", "camera", "taking lens", "chain", "attachment", "front", "support",
+             "carrier", "lean limit")  # fmt: skip
+"""Facts that come and go with how a rig stands; the first is told with the front glass."""
 
 
 def changes(old: Printed, new: Printed, units: Units) -> tuple[str, ...]:
@@ -32,9 +36,13 @@ def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
     come = [topic for topic in new.inputs if topic not in old.inputs]
     if "front glass" in (*gone, *come):
         yield f"{'the attachment too' if come else 'the taking lens alone'} limits its zone now"
+    stands = [one.inputs.get("chain") is not None for one in (old, new)]
+    if stands[0] != stands[1]:
+        yield f"how the rig stands is told {'now' if stands[1] else 'no more'}"
+    untold = _STANDING if stands[0] != stands[1] else _STANDING[:1]
     for topic in (*new.inputs, *gone):
         before, after = old.inputs.get(topic), new.inputs.get(topic)
-        if before == after or (topic in _GLASS and topic in (*gone, *come)):
+        if before == after or (topic in _GLASS and topic in (*gone, *come)) or topic in untold:
             continue
         if topic == "front glass":
             yield from _lengths(old, new)
@@ -47,17 +55,12 @@ def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
             yield _stops(before or (), after or ())
         elif topic == "read together":
             yield from _together(old, new)
-        elif is_part(topic) and (before is None or after is None):
-            yield f"{topic} {'added' if before is None else 'taken out'}"
-        elif isinstance(before, Mapping) and isinstance(after, Mapping):
-            yield from _table(topic.partition(" ")[0], before, after)
+        elif topic in ROWS:
+            yield from row(topic, before or (), after or (), summed=_summed(old, new))
+        elif isinstance(before, Mapping) or isinstance(after, Mapping):
+            yield from table(topic, before, after, summed=_summed(old, new))
         else:
             yield _replaced(topic, before, after)
-
-
-def is_part(topic: str) -> bool:
-    """Return whether a topic is a whole table of the kit, as setup cards are made from."""
-    return topic == "kit" or "." in topic
 
 
 _TOPICS = {
@@ -74,8 +77,6 @@ _NAMES = {
     "circle": "circle of confusion",
     "glass": "glass of front and rear group",
 }
-_LENGTHS = ("focal length", "circle", "glass", "ruler separation", "strip width", "once round",
-            "far edge", "lead")  # fmt: skip
 
 
 def _replaced(topic: str, before: Any, after: Any) -> str:
@@ -83,41 +84,13 @@ def _replaced(topic: str, before: Any, after: Any) -> str:
         return _TOPICS[topic]
     if topic.endswith("name"):
         before, after = f'"{before}"', f'"{after}"'
-    return _from_to(_NAMES.get(topic, topic), before, after, unit=topic in _LENGTHS)
+    return from_to(_NAMES.get(topic, topic), before, after, unit=UNITS.get(topic))
 
 
-def _from_to(name: str, before: Any, after: Any, *, unit: bool) -> str:
-    mm = " mm" if unit and after is not None else ""
-    return f"{name} {_value(before)}, now {_value(after)}{mm}"
-
-
-def _table(part: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
-    for key in (*before, *(key for key in after if key not in before)):
-        one, two = before.get(key), after.get(key)
-        if one == two:
-            continue
-        if key == "ring":
-            yield from _slope(part, one, two)
-        elif key == "mirrored":
-            yield f"{part} ring's prints {'mirrored' if two else 'not mirrored'} now"
-        else:
-            ring = " ring's" if key in _SHAPE else ""
-            yield _from_to(f"{part}{ring} {key}", one, two, unit=key in _LENGTHS)
-
-
-_SHAPE = ("once round", "far edge", "strip width", "turns", "nearer turns", "read from",
-          "index side")  # fmt: skip
-
-
-def _slope(part: str, before: Sequence[Any] | None, after: Sequence[Any] | None) -> Iterator[str]:
-    """Yield what changed of ring and lead; a ring without a lead has no such facts."""
-    if before is None or after is None:
-        one, two = (None if ring is None else ring[1] for ring in (before, after))
-        yield _from_to(f"{part} ring's lead", one, two, unit=True)
-        return
-    for name, one, two in zip(("once round", "lead", "nearer turns"), before, after, strict=True):
-        if one != two:
-            yield _from_to(f"{part} ring's {name}", one, two, unit=name in _LENGTHS)
+def _summed(old: Printed, new: Printed) -> bool:
+    """Return whether lengths are told part by part, with what they sum to."""
+    moved = old.inputs.get("front glass") != new.inputs.get("front glass")
+    return moved and MEASURED not in {**old.lengths, **new.lengths}
 
 
 def _lengths(old: Printed, new: Printed) -> Iterator[str]:
@@ -252,18 +225,6 @@ def _marks(
 def _stops(before: Sequence[float], after: Sequence[float]) -> str:
     one, two = (", ".join(map(format_stop, stops)) for stops in (before, after))
     return f"{'working stop' if len(before) == len(after) == 1 else 'stops'} {one}, now {two}"
-
-
-def _value(value: Any) -> str:
-    if value is None:
-        return "not given"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int | float):
-        return f"{value:.6g}"
-    if isinstance(value, list | tuple):
-        return " and ".join(map(_value, value)) or "none"
-    return str(value)
 
 
 def reinterpreted(old: Printed, new: Printed) -> bool:

@@ -41,7 +41,11 @@ class Marked:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A strip, an index strip or a card. `lengths` names the parts that sum to the front glass."""
+    """A strip, an index strip, a card or a rig's setup cards.
+
+    `lengths` names the parts that sum to the front glass. Setup cards have no figures of a ring's,
+    but what they tell hangs on how the attachment stands at each of its marks.
+    """
 
     rig_id: str
     name: Print
@@ -65,7 +69,8 @@ def printed(kit: Kit, chart: RigChart) -> Iterator[Printed]:
         yield _print(kit, chart, INDEX[which], f"{ring_name}, index", index)
     if len(read) == 2:
         yield _print(kit, chart, "card", "pocket card", marked)
-        yield _print(kit, chart, "setup", "setup cards", marked)
+        locked: dict[str, Marked] = {"attachment": marked["attachment"]}
+        yield _print(kit, chart, "setup", "setup cards", locked)
 
 
 def _print(
@@ -176,7 +181,8 @@ _DAMAGE = (KeyError, TypeError, ValueError, AttributeError, OverflowError, Recur
 
 def _complete(one: Printed) -> bool:
     """Return whether stops and lengths are numbers, and every ring of the print is there."""
-    rings = RINGS if one.name in ("card", "setup") else (one.name.partition("/")[0],)
+    alone = "attachment" if one.name == "setup" else one.name.partition("/")[0]
+    rings = RINGS if one.name == "card" else (alone,)
     numbers = np.array([*one.stops, *one.lengths.values()])
     sound = np.all(np.isfinite(numbers)) and min(one.stops) > 1.0 / _MOST
     return bool(sound and set(one.rings) == set(rings))

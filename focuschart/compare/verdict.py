@@ -11,8 +11,9 @@ import numpy as np
 from focuschart.chart.bench import RINGS
 from focuschart.chart.inputs import Print
 from focuschart.chart.verdict import GOOD_BELOW
-from focuschart.compare.changes import changes, is_part, reinterpreted
+from focuschart.compare.changes import changes, reinterpreted
 from focuschart.compare.printed import Marked, Printed
+from focuschart.kit.facts import SETUP
 from focuschart.optics.arrays import Floats
 from focuschart.units import Units
 
@@ -25,7 +26,9 @@ _SHAPE: Mapping[Print, tuple[str, ...]] = {
     "attachment": ("attachment ring",),
     "attachment/index": ("attachment ring",),
     "card": ("taking scale", "attachment scale"),
+    "setup": (*SETUP, "focal length", "glass", "front moves"),
 }
+"""Facts that make a print wrong wherever its marks stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,8 +208,12 @@ def _verdict(one: Comparison, worst: Floats, why: str) -> Comparison:
 
 def _reasons(old: Printed, new: Printed) -> Iterator[str]:
     """Yield why a print is wrong wherever its marks stand."""
-    if any(old.inputs.get(topic) != new.inputs.get(topic) for topic in _shape(old, new)):
-        yield "what is printed on it has another shape or meaning"
+    if any(old.inputs.get(topic) != new.inputs.get(topic) for topic in _SHAPE[new.name]):
+        yield (
+            "what it tells of the rig has changed"
+            if new.name == "setup"
+            else "what is printed on it has another shape or meaning"
+        )
     if new.inputs.get("contradicted") != old.inputs.get("contradicted"):
         yield "its readings disagree" if new.inputs["contradicted"] else "it says CHECK READINGS"
     if _depth(old, new) >= GOOD_BELOW:
@@ -223,13 +230,6 @@ def _reasons(old: Printed, new: Printed) -> Iterator[str]:
             if new.name in (*RINGS, "card", "setup")
             else "it lacks a stop's bracket"
         )
-
-
-def _shape(old: Printed, new: Printed) -> Iterable[str]:
-    """Return the facts that make a print wrong wherever its marks stand; of a setup, all parts'."""
-    if new.name == "setup":
-        return [topic for topic in {**old.inputs, **new.inputs} if is_part(topic)]
-    return _SHAPE[new.name]
 
 
 def _depth(old: Printed, new: Printed) -> float:

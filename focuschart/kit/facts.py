@@ -2,11 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
+from typing import Any
 
 from focuschart.kit.schema import Kit, Rig
 
-_OF_SETUP = ("deliveries", "lean_limit")
+SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
+         "carrier", "close-up lenses", "deliveries", "lean limit")  # fmt: skip
+"""Topics of what setup cards alone tell."""
+_LOAD = ("mass", "centre_of_gravity")
+_CAMERA = ("sensor_width", "sensor_height", "flange_focal_distance", "readout_time", *_LOAD,
+           "tripod_thread", "mount_moment_limit")  # fmt: skip
+_LENS = ("nearest", "focusing", "length", *_LOAD, "helicoid", "helicoid_moment_limit")
+_ATTACHMENT = ("name", "squeeze", "moving_group", "ruler_separation", "length", *_LOAD)
+_STANDING = ("mass", "readout time", "mount moment limit", "helicoid moment limit")
+_SEEN = ("sensor width", "sensor height", "nearest", "focusing", "squeeze", "moving group",
+         "ruler separation")  # fmt: skip
+_IN_BAG = ("name", "power")
+_PART = ("name", "power", "thickness", "mass")
+_SUPPORT = ("name", "position", "mass")
+_CARRIER = ("name", "payload", "plate_range")
 _WHOLE = ("close_up_lenses",)
 """Sections of which every entry counts: reach is told for each close-up lens of the bag."""
 
@@ -26,28 +42,70 @@ def rig_facts(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
         yield rig_id, f"{common}{rig_id}{own!r}"
 
 
-def rig_parts(kit: Kit, rig_id: str) -> dict[str, dict[str, str]]:
-    """Return the tables a rig is made of, by key: what its setup is told from.
+def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
+    """Return what only the setup cards of a rig tell of the kit, by the topics of `SETUP`.
 
-    With them go what the kit wants delivered, and all its close-up lenses. Values are as the kit
-    reads them, as text; a ring's own table and what is not given are left out.
+    No id is among it, for none is printed. What stands before the lens is in order, outward; of a
+    part whose name is not printed there is none. Where the kit gives no load, readout time or
+    support, no place of a part is printed either: then there is only what frames and close-up
+    lenses hang on, and no chain.
     """
-    wanted = {key: getattr(kit, key) for key in _OF_SETUP}
-    tables: dict[str, object] = {
-        f"{section}.{entry}": table
-        for section, entries in _sections(kit, {rig_id: kit.rigs[rig_id]})
-        for entry, table in entries.items()
+    rig = kit.rigs[rig_id]
+    support, carrier = kit.supports.get(rig.support or ""), kit.carriers.get(rig.carrier or "")
+    found = {
+        "camera": _told(kit.cameras[rig.camera], _CAMERA),
+        "taking lens": _told(kit.taking_lenses[rig.taking_lens], _LENS),
+        "chain": [_row(kit, part_id) for part_id in rig.chain],
+        "attachment": _told(kit.attachments[rig.attachment], _ATTACHMENT),
+        "front": [_row(kit, part_id) for part_id in rig.front],
+        "foremost glass": kit.front_vertex_mm(rig),
+        "support": support and _told(support, _SUPPORT),
+        "carrier": carrier and _told(carrier, _CARRIER),
+        "close-up lenses": [_told(lens, _IN_BAG) for lens in kit.close_up_lenses.values()],
+        "deliveries": list(kit.deliveries),
+        "lean limit": None if kit.lean_limit is None else math.degrees(kit.lean_limit),
     }
-    tables |= {f"close_up_lenses.{entry}": lens for entry, lens in kit.close_up_lenses.items()}
-    found = {key: dict(_given(table)) for key, table in tables.items()}
-    return {**found, "kit": {key: repr(value) for key, value in wanted.items() if value}}
+    return found if _stands(found) else _bare(found)
 
 
-def _given(table: object) -> Iterator[tuple[str, str]]:
-    for key in type(table).model_fields:  # type: ignore[attr-defined]
-        value = getattr(table, key)
-        if key != "ring" and value is not None:
-            yield key, value if isinstance(value, str) else repr(value)
+def _stands(found: dict[str, Any]) -> bool:
+    """Return whether a kit gives anything from which it is told how a rig stands."""
+    row = [found[part] for part in ("camera", "taking lens", "attachment")]
+    tables = [*row, *found["chain"], *found["front"]]
+    return bool(found["support"]) or any(key in table for table in tables for key in _STANDING)
+
+
+def _bare(found: dict[str, Any]) -> dict[str, Any]:
+    """Return what is printed of a rig of which it is not told how it stands."""
+    seen = {
+        part: {key: value for key, value in found[part].items() if key in _SEEN}
+        for part in ("camera", "taking lens", "attachment")
+    }
+    gone = dict.fromkeys(("chain", "carrier", "lean limit"))
+    front = [part for part in found["front"] if "power" in part]
+    glass = found["foremost glass"] if found["close-up lenses"] else None
+    return {**found, **seen, **gone, "front": front, "foremost glass": glass}
+
+
+def _row(kit: Kit, part_id: str) -> dict[str, Any]:
+    """Return a part of chain or front; ids are unique among them."""
+    kind, table = next(
+        (kind, section[part_id])
+        for kind, section in (
+            ("step ring", kit.step_rings),
+            ("clamp", kit.clamps),
+            ("filter", kit.filters),
+            ("close-up lens", kit.close_up_lenses),
+        )
+        if part_id in section
+    )
+    return {"part": kind, **_told(table, _PART)}
+
+
+def _told(table: object, keys: Iterable[str]) -> dict[str, Any]:
+    """Return what is given of some keys, by their names in words."""
+    found = {key.replace("_", " "): getattr(table, key, None) for key in keys}
+    return {key: value for key, value in found.items() if value is not None}
 
 
 def _served(kit: Kit) -> dict[str, dict[str, float]]:
