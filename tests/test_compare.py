@@ -242,6 +242,8 @@ REPRINTED: dict[str, tuple[Edit, str, str]] = {
         lambda kit: kit.update(distances=["1.2 m", "2 m", "3 m", "5 m", "inf"]),
         "taking", "lacks a mark"),
     "a stop more": (lambda kit: kit.update(stops=[2.8, 4, 5.6]), "taking/index", "lacks a stop"),
+    "a stop more, on the card": (
+        lambda kit: kit.update(stops=[2.8, 4, 5.6]), "card", "lacks a stop"),
     "a reading misread": (
         lambda kit: reading(kit, attachment=109.0), "taking", "its readings disagree"),
     "a finer circle": (

@@ -7,12 +7,15 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from focuschart.chart import RigChart
+from focuschart.chart import RigChart, build_charts
+from focuschart.chart.bench import attachment_law
 from focuschart.cli import main
 from focuschart.errors import KitError, Problem
+from focuschart.kit.load import load_kit
 from focuschart.report.data import as_json, rig_data
 from tests.kits import charts, kit_text, plain_kit
 
@@ -60,3 +63,20 @@ def test_nothing_is_printed_where_the_last_rig_cannot_be_solved(
     assert result.exit_code == 2
     assert result.stdout == ""
     assert "rigs.second: cannot be solved" in result.stderr
+
+
+def test_marks_follow_from_the_constants_told() -> None:
+    """Of an attachment read on two lenses, whose scales lie apart by a shift each."""
+    path = Path(__file__).parent.parent / "sample_kits" / "two-lenses.toml"
+    kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
+    shifts = []
+    for one in build_charts(kit, source=path.name):
+        told = {key: entry["value"] for key, entry in rig_data(one)["scales"]["attachment"].items()}
+        law = attachment_law(one.rig.attachment)
+        constants = np.array([told[prior.name] for prior in law.priors])
+        travel = law.travel(one.rig.glass_position_mm(one.distances_mm), constants).value
+        shifts.append(told["lens_shift_mm"])
+        arcs = told["arc_infinity_mm"] + shifts[-1] + told["arc_per_travel"] * travel
+        marks = [mark["attachment"]["arc_mm"] for mark in rig_data(one)["marks"]]
+        assert arcs == pytest.approx(marks, abs=2e-6)
+    assert min(map(abs, shifts)) > 1e-3

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from focuschart.chart.bench import RINGS
-from focuschart.chart.inputs import Print
+from focuschart.chart.inputs import INDEX, Print
 from focuschart.chart.verdict import GOOD_BELOW
 from focuschart.compare.changes import changes, reinterpreted
 from focuschart.compare.printed import Marked, Printed
@@ -224,12 +224,10 @@ def _reasons(old: Printed, new: Printed) -> Iterator[str]:
         for label in ring.labels
         if label not in old.rings[which].labels
     ]
-    if lacking:
-        yield (
-            "it lacks a mark"
-            if new.name in (*RINGS, "card", "setup")
-            else "it lacks a stop's bracket"
-        )
+    if lacking and new.name not in INDEX.values():
+        yield "it lacks a mark"
+    if new.name not in RINGS and not set(new.stops) <= set(old.stops):
+        yield "it lacks a stop"
 
 
 def _depth(old: Printed, new: Printed) -> float:

@@ -44,18 +44,21 @@ def rig_data(chart: RigChart) -> dict[str, Any]:
         "working_stop": chart.working_stop,
         "trusted_from_stop": trusted_from(chart),
         "notes": list(remarks(chart, "metric")),
-        "scales": {name: _scale_data(marks) for name, (_, marks) in chart.rings().items()},
+        "scales": {name: _scale_data(chart, marks) for name, (_, marks) in chart.rings().items()},
         "marks": list(_marks_data(chart)),
     }
 
 
-def _scale_data(marks: RingMarks | None) -> dict[str, Any] | None:
+def _scale_data(chart: RigChart, marks: RingMarks | None) -> dict[str, Any] | None:
     if marks is None:
         return None
     scale = marks.measured.scale
     constants = dict(scale.named())
     if isinstance(scale.law, AttachmentLaw):
         constants["arc_constant_mm2"] = arc_constant(scale)
+        constants["lens_shift_mm"] = scale.lens_shift_mm(
+            marks.measured.lens_number(chart.rig.lens_id)
+        )
     return {
         name: {"value": value, "standard_error": error}
         for name, (value, error) in constants.items()

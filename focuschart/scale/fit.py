@@ -72,6 +72,14 @@ class RingScale:
             for name, (value, error) in zip(names, pairs[: len(names)], strict=True)
         }
 
+    def lens_shift_mm(self, pool: int) -> tuple[float, float]:
+        """Return by how much the scale lies off a∞ on one taking lens, and its standard error."""
+        first = 2 + len(self.law.priors)
+        if len(self.parameters) == first:
+            return 0.0, 0.0
+        at = first + pool
+        return float(self.parameters[at]), float(self.standard_errors()[at])
+
     def arc_mm(self, position_mm: Numbers, *, pool: int = 0) -> Floats:
         """Return the arc at subject positions y, for the taking lens numbered `pool`."""
         return self.modelled(position_mm, pool=pool)[0]
