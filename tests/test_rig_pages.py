@@ -157,6 +157,11 @@ def test_what_to_set_up_is_told() -> None:
         assert printed.count(caution) == 1
 
 
+def test_without_deliveries_the_frame_is_called_the_whole_one() -> None:
+    (page,) = sheets_of(full_kit() | {"deliveries": []})
+    assert " at 1.2 m; " in fact(page, "Whole frame")
+
+
 def test_each_caution_of_the_check_stands_on_the_sheet_once() -> None:
     kit = changed_kit("carriers", "head", "plate_range", to=["-40 mm", "73 mm"])
     kit["taking_lenses"]["long"]["front_rotates"] = True

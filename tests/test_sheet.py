@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from focuschart.errors import PageError
 from focuschart.layout.block import Block, cut_box, turned
 from focuschart.layout.card import card_size
-from focuschart.layout.finish import FILM_MM, Finish
+from focuschart.layout.finish import Finish
 from focuschart.layout.outline import area_mm2
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
 from focuschart.layout.pieces import Item
@@ -111,6 +111,7 @@ def assert_clear(page: Page, finish: Finish) -> None:
         assert all(gap(mark, word) > 0.0 for word in words)
     for shape in page.in_group("film"):
         assert min(gap(box_of(shape), bar) for bar in bars) > 0.0
+        assert all(gap(box_of(shape), word) > 0.0 for word in words)
     for word in words:
         assert min(word) >= 3.0
         assert max(word[2] - page.width_mm, word[3] - page.height_mm) <= -5.0
@@ -364,6 +365,8 @@ def test_labels_at_the_sheets_edge_are_not_printed_where_a_printer_leaves_it_bla
 
 # --- bleed and film -------------------------------------------------------------------------------
 
+FILM_MM = 3.0
+
 
 def distances(points: Sequence[tuple[float, float]], outline: Path) -> np.ndarray:
     """Return how far each point is from an outline."""
@@ -434,6 +437,17 @@ def test_a_ground_under_round_corners_and_on_a_sector_bleeds_too() -> None:
     ]  # fmt: skip
     away = distances(ground.points, bent.outline[0])
     assert np.all((away > 2.0 - 1e-3) & (away < 2.0 * math.sqrt(2.0) + 0.01))
+
+
+def test_a_pointers_head_at_the_edge_bleeds_and_keeps_its_slope_within_the_cut() -> None:
+    head = Path(((8.8, 12.0), (11.2, 12.0), (10.0, 10.2)), True, None, fill="#000000", key="head")
+    (bled,) = [
+        s for s in Block(20.0, 12.0, (head,), cut_box(20.0, 12.0)).drawn(bleed_mm=2.0)
+        if isinstance(s, Path) and s.key == "head"
+    ]  # fmt: skip
+    assert set(head.points) <= set(bled.points)
+    assert set(bled.points) - set(head.points) == {(8.8, 14.0), (11.2, 14.0)}
+    assert area_mm2(bled) == pytest.approx(area_mm2(head) + 2.4 * 2.0)
 
 
 def test_film_is_flush_where_pieces_are_joined() -> None:

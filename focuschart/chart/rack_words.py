@@ -1,4 +1,4 @@
-"""A rack in words and rows of figures, for reports and pages alike."""
+"""Locked rings and racks in words and rows of figures, for reports and pages alike."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import numpy as np
 from focuschart.chart.locked import nearer_sign
 from focuschart.chart.rack import Rack
 from focuschart.chart.verdict import verdict
-from focuschart.units import Units, distance_label, format_stop, scale_reading
+from focuschart.optics.depth_of_field import Limits
+from focuschart.units import Units, distance_label, format_range, format_stop, scale_reading
 
 Row = Sequence[str]
 
@@ -18,6 +19,11 @@ HAND_S = 0.1
 """Two people's hands are hardly closer together in time (judgement, no source)."""
 _SLOWEST_S = 60.0
 _STILL_MM = 0.05
+
+
+def range_words(limits: Limits, at: tuple[int, int], units: Units) -> str:
+    """Return a zone, by stop and mark, as "1.93–2.08"."""
+    return format_range(float(limits.near_mm[at]), float(limits.far_mm[at]), units)
 
 
 def turn_words(turn_mm: float, nearer: float) -> str:

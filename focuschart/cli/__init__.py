@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sys
+import unicodedata
 from contextlib import suppress
 from typing import Any
 
@@ -37,13 +38,16 @@ class _Group(click.Group):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run; an output that cannot take what we print is said in one sentence too."""
-        if sys.stdout is not None and not sys.stdout.isatty():
+        if sys.stdout is not None:
+            # The bytes of a path that are no text go out as they came in; a terminal that lacks
+            # a sign shows a question mark.
+            how = ("replace", None) if sys.stdout.isatty() else ("surrogateescape", "utf-8")
             with suppress(AttributeError):
-                sys.stdout.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+                sys.stdout.reconfigure(errors=how[0], encoding=how[1])  # type: ignore[union-attr]
         try:
             return super().main(*args, **kwargs)
         except OSError as error:
-            if sys.stderr is not None:
+            with suppress(OSError):  # as where errors go to the same full disk
                 click.echo(f"focuschart: the output cannot be written, {error.strerror}", err=True)
             os._exit(2)  # without the flush that would fail again
 
@@ -54,11 +58,19 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except FocusChartError as error:
-            click.echo(f"focuschart: {error}", err=True)
+            click.echo(f"focuschart: {_plain(str(error))}", err=True)
             ctx.exit(2)
         except KeyboardInterrupt as stop:
             click.echo(f"\nStopped, {str(stop) or 'nothing was written'}.", err=True)
             ctx.exit(_INTERRUPTED)
+
+
+def _plain(text: str) -> str:
+    """Return a text whose lines hold nothing that steers a terminal, as a file's name may."""
+    return "".join(
+        sign if sign == "\n" or unicodedata.category(sign)[0] != "C" else ascii(sign)[1:-1]
+        for sign in text
+    )
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})

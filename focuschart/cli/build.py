@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
     from focuschart.cli.rig_packs import RigPack
     from focuschart.compare.verdict import Comparison
     from focuschart.kit.schema import Kit
+
+
+_TO_PRINT = re.compile(r"to-print-(strips|cards)(-cut|-[0-9]+)*\.(pdf|svg|png)")
 
 
 @click.command()
@@ -73,6 +77,7 @@ def build(
     old = [one for one in found.values() if not one.current]
     if only_stale:
         require_few(kit, tuple(one.rig_id for one in old))
+        _refuse_taken(work, force=force)
     stale: list[Comparison] = []
     for pack in write_rigs(_made(work, old), found, kit=kit.name, force=force):
         click.echo("\n  ".join(pack.said))
@@ -143,6 +148,19 @@ def _few(names: Iterable[str]) -> str:
     shown = list(names)
     more = f" and {len(shown) - 6} more" if len(shown) > 6 else ""
     return f"{', '.join(shown[:6])}{more}"
+
+
+def _refuse_taken(work: _Work, *, force: bool) -> None:
+    """Raise OutputError where a name of the sheets to print is taken by a file that is not ours.
+
+    They are written last: refused only then, they would be gone, since every rig is current.
+    """
+    from focuschart.cli.pack_files import known_record, refuse_foreign
+
+    known = known_record(work.folder, work.kit.name, force=force)
+    there = [path.name for path in work.folder.glob("to-print-*") if _TO_PRINT.fullmatch(path.name)]
+    if not force:
+        refuse_foreign(work.folder, dict.fromkeys(sorted(there), b""), known)
 
 
 def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> None:

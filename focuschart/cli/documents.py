@@ -20,14 +20,24 @@ MOST_RIGS = 200
 FONT_BYTES = 64_000_000
 
 
+def font_bytes(font: Path | None) -> bytes:
+    """Return the bytes of a font file, or of the default one; raises InputError."""
+    from focuschart.cli.files import read_bytes
+    from focuschart.render.fonts import default_font_path
+
+    return read_bytes(font or default_font_path(), limit_bytes=FONT_BYTES)
+
+
+def font_name(font: Path | None) -> str:
+    """Return what messages call a font file, or the default one."""
+    return "the default font" if font is None else f"font {font}"
+
+
 def load_face(font: Path | None) -> TypeFace:
     """Return the typeface of a font file, or the default one."""
-    from focuschart.cli.files import read_bytes
     from focuschart.render.glyphs import TypeFace
 
-    if font is None:
-        return TypeFace.load()
-    return TypeFace(read_bytes(font, limit_bytes=FONT_BYTES), source=f"font {font}")
+    return TypeFace(font_bytes(font), source=font_name(font))
 
 
 def require_few(kit: Path, rigs: tuple[str, ...]) -> None:

@@ -22,11 +22,24 @@ def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
         if not stat.S_ISREG(status.st_mode):
             raise InputError(f"{path}: is not a file, give the path of one")
         if status.st_size > limit_bytes:
-            raise InputError(f"{path}: is over {limit_bytes // 1_000_000} MB, too large")
-        return path.read_bytes()
+            raise _too_large(path, limit_bytes)
+        with open(path, "rb", opener=_at_once) as stream:
+            data = stream.read(limit_bytes + 1) or b""
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is no path"
         raise InputError(f"{path}: cannot be read, {reason}: check the path") from None
+    if len(data) > limit_bytes:  # it grew, or its system tells no size
+        raise _too_large(path, limit_bytes)
+    return data
+
+
+def _too_large(path: Path, limit_bytes: int) -> InputError:
+    return InputError(f"{path}: is over {limit_bytes // 1_000_000} MB, too large")
+
+
+def _at_once(path: str, flags: int) -> int:
+    """Open a file without waiting: some a system makes up would not end, nor ever begin."""
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def read_text(path: Path, *, limit_bytes: int) -> str:

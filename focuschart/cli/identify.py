@@ -44,7 +44,7 @@ def identify(code: str, kits: tuple[Path, ...], out: Path) -> None:
     found = _found(wanted, [*now, *known])
     if found is None:
         raise InputError(
-            f"{wanted}: no kit given and no record in {out} knows it, try another --out"
+            f"{wanted}: neither a kit given nor a record in {out} knows it, try another --out"
         )
     one, source = found
     same = [each for each in now if each.kit == source.kit] or now or [source]

@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-CARDS = ("cards", "to-print-cards")
-"""The documents of which every second page may be a back."""
-
 PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the README says.'
 
 
@@ -100,6 +97,7 @@ def printed_files(
     """
     from focuschart.cli.printers import for_setting
     from focuschart.layout.look import with_look
+    from focuschart.pages.pack import CARDS
     from focuschart.render import RENDERERS
     from focuschart.render.cutter import Cutter
 
@@ -156,9 +154,14 @@ _OPTIONS = (
         "--way", type=click.Choice(["auto", "landscape", "portrait"]), default="auto",
         show_default=True, help="Which way up sheets are used.",
     ),
-    click.option("--copies", type=int, default=1, show_default=True, help="Of every strip."),
+    click.option(
+        "--copies", type=int, default=1, show_default=True, help="Of every strip and card.",
+    ),
     click.option("--bleed", default="0 mm", show_default=True, help="Ground beyond the cut."),
-    click.option("--film", default="0 mm", show_default=True, help="Laminate beyond the cut."),
+    click.option(
+        "--film", default="0 mm", show_default=True,
+        help='Laminate beyond the cut; "3 mm" is usual.',
+    ),
     click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, "90 x 60 mm".'),
     click.option(
         "--card-sides", type=click.Choice(["fold", "two"]), default="fold", show_default=True,
@@ -183,6 +186,8 @@ def _printing(
 
     What needs more than a moment to check is left to `finish` and to the pages.
     """
+    from focuschart.cli.documents import font_bytes, font_name
+
     setting = None
     if printer is not None:
         from focuschart.cli.printers import setting_for
@@ -190,7 +195,7 @@ def _printing(
         setting = setting_for(printer, paper)
     return Printing(
         font=font_bytes(font),
-        font_name="the default font" if font is None else f"font {font}",
+        font_name=font_name(font),
         bleed_mm=_length("--bleed", bleed),
         film_mm=_length("--film", film),
         printer=printer,
@@ -198,17 +203,6 @@ def _printing(
         paper=paper,
         **others,
     )
-
-
-def font_bytes(font: Path | None) -> bytes:
-    """Return the bytes of a font file, or of the default one; raises InputError."""
-    from pathlib import Path as FilePath
-
-    from focuschart.cli.documents import FONT_BYTES
-    from focuschart.cli.files import read_bytes
-    from focuschart.render.fonts import default_font_path
-
-    return read_bytes(FilePath(font or default_font_path()), limit_bytes=FONT_BYTES)
 
 
 def _length(option: str, text: str) -> float:

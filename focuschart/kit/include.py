@@ -19,7 +19,8 @@ from focuschart.kit.schema import FORMAT, Kit
 
 MAX_FILES = 100
 MAX_DEPTH = 8
-"""How many files may lead to one another, and how deep; judgement, no source."""
+LONGEST_PATH = 1000
+"""How many files may lead to one another, how deep, and by what paths; judgement, no source."""
 
 _TABLES = {key for key, kind in Kit.model_fields.items() if get_origin(kind.annotation) is dict}
 _READING = re.compile(r"\breadings\[(\d+)\]")
@@ -149,6 +150,8 @@ class _Walk:
         """Return the file to take in, None if that was done, or why it is refused."""
         if not isinstance(path, str) or not path or min(path) < " ":
             return 'must be the path of a file in quotes, for example "lenses.toml"'
+        if len(path) > LONGEST_PATH:
+            return f"is longer than {LONGEST_PATH} characters: give the file a shorter path"
         if self._shelf is None:
             return "a kit that includes files cannot be read here"
         found = self._shelf.find(trail[-1].name, path)

@@ -73,6 +73,8 @@ _RULES = {
     "string_too_short": "must have at least {min_length} character",
     "string_too_long": "must have at most {max_length} characters",
     "float_type": "must be a plain number, without quotes",
+    "int_type": "must be a whole number, without quotes",
+    "int_parsing_size": "must be a whole number of fewer digits",
     "string_type": "must be text in quotes",
     "bool_type": "must be true or false",
     "list_type": "must be a list in square brackets",

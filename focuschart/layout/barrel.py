@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
@@ -12,7 +12,7 @@ import numpy as np
 
 from focuschart.errors import PageError
 from focuschart.layout.block import Block
-from focuschart.layout.cylinder import ELEVATION, Cylinder, OutlineFace, wrapped_round
+from focuschart.layout.cylinder import ELEVATION, Cylinder, OutlineFace, points_of, wrapped_round
 from focuschart.layout.extent import ink_boxes
 from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
 from focuschart.layout.page import (
@@ -22,7 +22,6 @@ from focuschart.layout.page import (
     Face,
     Page,
     Path,
-    Point,
     Shape,
     Text,
     line,
@@ -230,7 +229,7 @@ def _band(
         half = math.asin(1.0 - (number / len(shades)) ** 1.5) * cylinder.radius_mm
         around = np.linspace(-half, half, 61)
         edges = [cylinder.picture(around, np.full(61, end)) for end in ends]
-        points = _tuples(np.vstack((edges[0], edges[1][::-1])))
+        points = points_of(np.vstack((edges[0], edges[1][::-1])))
         pen = None if number else stroke
         yield Path(points, True, pen, fill=shade, key=f"{key}:{number}")
 
@@ -273,8 +272,8 @@ def _turn_arrow(barrel: Barrel, scale: float) -> Iterator[Path]:
     head = cylinder.picture(
         np.array((reach, reach, tip)), np.array((along - half, along + half, along))
     )
-    yield Path(_tuples(scale * shaft), stroke_mm=0.6, key="turn")
-    yield Path(_tuples(scale * head), True, None, fill=BLACK, key="turn-head")
+    yield Path(points_of(scale * shaft), stroke_mm=0.6, key="turn")
+    yield Path(points_of(scale * head), True, None, fill=BLACK, key="turn-head")
 
 
 def _words(
@@ -312,7 +311,3 @@ def _subject(barrel: Barrel, places: tuple[float, float]) -> Iterator[Shape]:
     after = 2.5 if anchor == "start" else -2.5
     yield Path(points, closed=True, stroke_mm=None, fill=BLACK, key="subject-head")
     yield Text("to the subject", x + after, y - half, _CAP_MM, anchor, key="subject")
-
-
-def _tuples(found: Iterable[Iterable[float]]) -> tuple[Point, ...]:
-    return tuple((float(x), float(y)) for x, y in found)

@@ -58,7 +58,9 @@ def nominal_bars(paper: str) -> Bars:
     """
     long, short = sorted(paper_size(paper), reverse=True)
     if long == short:
-        raise PageError(f"{paper} is square, its edges cannot be told apart: choose other paper")
+        raise PageError(
+            f"{paper_key(paper)} is square, its edges cannot be told apart: choose other paper"
+        )
     return Bars(math.floor(long - 2 * EDGE_MM), math.floor(short - 2 * EDGE_MM))
 
 

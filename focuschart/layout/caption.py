@@ -171,6 +171,8 @@ def _set(caption: Caption, place: _Place, cap_mm: float, number: str) -> list[Sh
         return [Text(caption.text, x, y, cap_mm, key=key)]
     arrow = Path(_arrow(caption.arrow, x, y, cap_mm), closed=True, stroke_mm=None, fill="#000000",
                  key=f"arrow:{number}")  # fmt: skip
+    if not caption.text:
+        return [arrow]
     return [arrow, Text(caption.text, x + (_ARROW + _AFTER_ARROW) * cap_mm, y, cap_mm, key=key)]
 
 

@@ -370,5 +370,5 @@ def card_size(name: str) -> tuple[float, float]:
             f'unknown card size {shown(name)}: choose {", ".join(CARD_SIZES)} or "90 x 60 mm"'
         ) from None
     if not (40.0 <= height <= 200.0 and 40.0 <= width <= 200.0):
-        raise PageError(f'card size "{name}" is not between 40 mm and 200 mm a side')
+        raise PageError(f"card size {shown(name)} is not between 40 mm and 200 mm a side")
     return width, height

@@ -13,7 +13,7 @@ from focuschart.layout.page import BEHIND, PAPER, Face, Path, Point, Text, moved
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, wrapped
 
 _CLEAR_MM = 1.0
-"""Between the bleed and a heading set between the crop marks."""
+"""Between bleed or film and a heading."""
 _BESIDE_MARK_MM = 1.5
 _DESCENT_MM = 0.4
 _LEAST_TEXT_MM = 5.0
@@ -115,16 +115,17 @@ def cut_cell(key: str, heading: Heading, block: Block, *, finish: Finish, face: 
 def _own(block: Block, finish: Finish) -> tuple[float, Point]:
     """Return the room for a line over the block, and its place from the upper left corner.
 
-    It stands between the crop marks, above them where they lean.
+    It stands between the crop marks, above them where they lean, and never across the film's cut.
     """
     if not is_square(block.edges):
         return block.width_mm, _above(finish)
-    place = (_BESIDE_MARK_MM, finish.bleed_mm + _CLEAR_MM)
+    place = (_BESIDE_MARK_MM, max(finish.bleed_mm, finish.film_mm) + _CLEAR_MM)
     return block.width_mm - 2.0 * _BESIDE_MARK_MM, place
 
 
 def _above(finish: Finish) -> Point:
-    return 0.0, finish.bleed_mm + MARK_REACH_MM + _CLEAR_MM / 2.0
+    marks = finish.bleed_mm + MARK_REACH_MM + _CLEAR_MM / 2.0
+    return 0.0, max(marks, finish.film_mm + _CLEAR_MM)
 
 
 def _cell(

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from focuschart.errors import PageError
 from focuschart.layout.block import Block, split
-from focuschart.layout.page import Face, Path, Shape, Text
+from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Shape, Text
 from focuschart.layout.ring import RingBand
 
 Floats = NDArray[np.float64]
@@ -28,7 +28,6 @@ _STRAIGHT_MM = 0.12
 """How far a word's foot may leave its arc before it is set in parts; judgement, no source."""
 LARGEST_PIECE_MM = (250.0, 150.0)
 """What lies on every paper, so that a sector is split before it is rolled out."""
-_ANCHOR_SHARE = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +186,7 @@ def _parts(text: Text, cone: Cone, face: WidenedFace) -> Iterator[Text]:
     radius = min(abs(cone.radius_mm), abs(cone.radius_mm - cone.width_mm))
     longest = math.sqrt(8.0 * _STRAIGHT_MM * radius) if along else math.inf
     width = face.width_mm(text.text, cap_mm=text.cap_mm)
-    place = -_ANCHOR_SHARE[text.anchor] * width
+    place = -ANCHOR_SHARE[text.anchor] * width
     for number, part in enumerate(_broken(text, longest, face)):
         taken = face.width_mm(part, cap_mm=text.cap_mm)
         off = place + taken / 2.0

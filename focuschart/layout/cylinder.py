@@ -15,7 +15,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.layout.page import BLACK, Anchor, Face, Path, Point, Shape, Text
+from focuschart.layout.page import ANCHOR_SHARE, BLACK, Face, Path, Point, Shape, Text
 from focuschart.layout.ring import Reader
 
 Floats = NDArray[np.float64]
@@ -26,7 +26,6 @@ ELEVATION = math.radians(65.0)
 _HALF = math.pi / 2.0
 _STEP = math.radians(3.0)
 _CURVE_STEPS = np.array([0.25, 0.5, 0.75, 1.0])
-_SHARE: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 # Behind: +x to the right, the subject up. From the camera's left side its top, and so +x, is up
 # and the subject to the left; from the right side the other way.
@@ -94,7 +93,7 @@ class Cylinder:
         seen = np.abs(around) <= self.quarter_mm
         whole = [slice(None)] if seen.any() else []
         return [
-            replace(path, points=_points(self.picture(around[part], along[part])))
+            replace(path, points=points_of(self.picture(around[part], along[part])))
             for part in (whole if path.closed else _runs(seen))
         ]
 
@@ -103,7 +102,7 @@ class Cylinder:
         flat = _lettering(text, face)
         if len(flat) < 3 or np.abs(flat[:, 0]).min() >= self.quarter_mm:
             return []
-        points = _points(self.picture(flat[:, 0], flat[:, 1]))
+        points = points_of(self.picture(flat[:, 0], flat[:, 1]))
         return [Path(points, True, None, fill=text.colour or BLACK, key=text.key)]
 
 
@@ -171,7 +170,7 @@ def _lettering(text: Text, face: OutlineFace) -> Floats:
     if not contours:
         return np.empty((0, 2))
     flat = np.concatenate([*contours, *(contour[:1] for contour in contours[-2::-1])])
-    flat = flat - (_SHARE[text.anchor] * face.width_mm(text.text, cap_mm=text.cap_mm), 0.0)
+    flat = flat - (ANCHOR_SHARE[text.anchor] * face.width_mm(text.text, cap_mm=text.cap_mm), 0.0)
     cos, sin = math.cos(text.rotation), math.sin(text.rotation)
     placed: Floats = flat @ np.array([[cos, sin], [-sin, cos]]) + (text.x, text.y)
     return placed
@@ -200,5 +199,6 @@ def _chords(start: Floats, control: Floats, end: Floats) -> Floats:
     return chords
 
 
-def _points(found: Floats) -> tuple[Point, ...]:
+def points_of(found: Floats) -> tuple[Point, ...]:
+    """Return points (n × 2) as a path has them."""
     return tuple((float(x), float(y)) for x, y in found)

@@ -8,12 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError
-from focuschart.layout.page import OPERATION_STROKE_MM, Face, Page, Path, Shape, Text
+from focuschart.layout.page import ANCHOR_SHARE, OPERATION_STROKE_MM, Face, Page, Path, Shape, Text
 
 Boxes = NDArray[np.float64]
 """Left, bottom, right and top in mm, shape (n, 4)."""
 
-_ANCHOR_SHARE = {"start": 0.0, "middle": 0.5, "end": 1.0}
 _DESCENT, _ASCENT = 0.42, 1.06
 """How far small letters reach below and above the baseline, in heights of capitals.
 
@@ -56,7 +55,7 @@ def _of_path(path: Path) -> Boxes:
 
 def _of_text(text: Text, face: Face) -> Boxes:
     width = face.width_mm(text.text, cap_mm=text.cap_mm)
-    left = -_ANCHOR_SHARE[text.anchor] * width
+    left = -ANCHOR_SHARE[text.anchor] * width
     x, y = np.meshgrid((left, left + width), (-_DESCENT * text.cap_mm, _ASCENT * text.cap_mm))
     x = -x if text.mirrored else x
     cos, sin = np.cos(text.rotation), np.sin(text.rotation)

@@ -9,8 +9,6 @@ from focuschart.errors import PageError, shown
 from focuschart.layout.outline import MARK_REACH_MM
 from focuschart.layout.papers import Way
 
-FILM_MM = 3.0
-"""Film left round a laminated piece so that its edge is sealed; common practice, no source."""
 MOST_COPIES = 100
 _MOST_BLEED_MM, _MOST_FILM_MM = 10.0, 20.0
 

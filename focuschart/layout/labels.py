@@ -18,6 +18,8 @@ _WORTH = (1.0, 0.75, 0.6)
 """What a size is worth in one line, two and three: a plain row reads faster; judgement."""
 _EDGE_MM = 0.4
 _LEAST_GAP_MM = 0.8
+_GAP, _GAP_OF_PAIRS = 0.35, 1.2
+"""In heights of capitals; a space between two units takes 0.44 and must not look like a gap."""
 _LEADER_STROKE_MM = 0.13
 _LEADER_CLEAR_MM = 0.5
 _ZERO_CLEAR_MM = 1.2
@@ -54,11 +56,13 @@ class Lettering:
     cap_mm: float
     lines_mm: tuple[float, ...]
     top_mm: float
+    pairs: bool = False
+    """Whether labels have two parts side by side, in metres and feet."""
 
     @property
     def gap_mm(self) -> float:
         """What two labels of a line stand apart at least."""
-        return max(_LEAST_GAP_MM, 0.35 * self.cap_mm)
+        return max(_LEAST_GAP_MM, (_GAP_OF_PAIRS if self.pairs else _GAP) * self.cap_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +111,8 @@ def _lettering(
         return None
     foot = tick + min(max(_EDGE_MM, 0.4 * cap), spare - _EDGE_MM)
     feet = tuple(foot + row * (height + between) for row in range(lines))
-    return Lettering(cap, feet, feet[-1] + height)
+    pairs = band.reader == "behind" and any(" " in label for label in labels)
+    return Lettering(cap, feet, feet[-1] + height, pairs)
 
 
 def place_labels(

@@ -12,12 +12,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError, shown
-from focuschart.layout.page import BEHIND, BLACK, PAPER, Page, Path, Shape, Text
+from focuschart.layout.page import BEHIND, BLACK, PAPER, Page, Path, Point, Shape, Text, rgb
 
 BLEED_MM = 1.0
 """How far a dark ground runs over its cut, up to where the crop marks begin; judgement."""
@@ -104,12 +105,22 @@ def _channels(shapes: Sequence[Shape]) -> Iterator[Path]:
 
 
 def _inside(shapes: Sequence[Shape], outlines: Sequence[Path]) -> NDArray[np.bool_]:
-    """Return for each shape whether its middle lies within an outline, or on it."""
-    middles = np.array([_middle(shape) for shape in shapes]).reshape(-1, 2)
+    """Return for each shape whether its middle or a corner lies within an outline, or on it.
+
+    The middle of what is bent, or runs on over the cut, may lie outside.
+    """
+    places = [_places(shape) for shape in shapes]
+    owner = np.repeat(np.arange(len(shapes)), [len(one) for one in places])
+    points = np.array(list(chain.from_iterable(places))).reshape(-1, 2)
     found = np.zeros(len(shapes), dtype=np.bool_)
     for outline in outlines:
-        found |= _held(middles, np.array(outline.points))
+        found[owner[_held(points, np.array(outline.points))]] = True
     return found
+
+
+def _places(shape: Shape) -> Sequence[Point]:
+    corners = () if isinstance(shape, Text) else shape.points
+    return (*corners, _middle(shape))
 
 
 def _held(middles: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -130,7 +141,7 @@ def _held(middles: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray
     return held
 
 
-def _middle(shape: Shape) -> tuple[float, float]:
+def _middle(shape: Shape) -> Point:
     """Return the middle of a path's extent; of a text, half a capital above its anchor."""
     if isinstance(shape, Text):
         rise = shape.cap_mm / 2.0
@@ -179,7 +190,7 @@ def contrast(one: str, other: str) -> float:
 
 def luminance(colour: str) -> float:
     """Return relative luminance, 0 to 1 (W3C, WCAG 2.2, "relative luminance")."""
-    red, green, blue = (_linear(part) for part in _parts(colour))
+    red, green, blue = (_linear(part) for part in rgb(colour))
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
@@ -196,18 +207,13 @@ def _grey(light: float) -> str:
 
 def _turned(colour: str) -> str:
     """Return a colour with its lightness upside down and its hue kept."""
-    hue, lightness, saturation = colorsys.rgb_to_hls(*_parts(colour))
+    hue, lightness, saturation = colorsys.rgb_to_hls(*rgb(colour))
     return _colour(colorsys.hls_to_rgb(hue, 1.0 - lightness, saturation))
 
 
 def _mixed(colour: str, end: str, share: float) -> str:
-    pairs = zip(_parts(colour), _parts(end), strict=True)
+    pairs = zip(rgb(colour), rgb(end), strict=True)
     return _colour([(1.0 - share) * part + share * other for part, other in pairs])
-
-
-def _parts(colour: str) -> tuple[float, float, float]:
-    red, green, blue = bytes.fromhex(colour.removeprefix("#"))
-    return red / 255, green / 255, blue / 255
 
 
 def _colour(parts: Sequence[float]) -> str:

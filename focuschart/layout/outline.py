@@ -87,11 +87,27 @@ def bled(shapes: Iterable[Shape], outline: Sequence[Path], bleed_mm: float) -> I
     for shape in shapes:
         if isinstance(shape, Path) and shape.closed and shape.fill is not None:
             points = np.array(shape.points)
+            over = points
             for path in outline:
-                points = points + bleed_mm * _outward(points, path)
-            yield replace(shape, points=tuple(map(_point, points)))
+                over = over + bleed_mm * _outward(over, path)
+            yield replace(shape, points=tuple(_run_on(points, over)))
         else:
             yield shape
+
+
+def _run_on(points: Floats, over: Floats) -> Iterator[Point]:
+    """Yield corners where they have gone; one beside a corner that stayed is also where it was.
+
+    So nothing changes within the cut: a pointer's head keeps its slope.
+    """
+    gone = np.any(points != over, axis=1)
+    stayed_before, stays_after = ~np.roll(gone, 1), ~np.roll(gone, -1)
+    for index in range(len(points)):
+        if gone[index] and stayed_before[index]:
+            yield _point(points[index])
+        yield _point(over[index])
+        if gone[index] and stays_after[index]:
+            yield _point(points[index])
 
 
 def area_mm2(path: Path) -> float:

@@ -33,6 +33,9 @@ OPERATION_COLOUR: dict[Group, str] = {
 }
 OPERATION_STROKE_MM = 0.1
 
+ANCHOR_SHARE: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
+"""The share of a text's width that lies before its anchor."""
+
 BLACK = "#000000"
 PAPER = "#ffffff"
 
@@ -201,6 +204,12 @@ def box(
     """Return an upright rectangle from its lower left corner."""
     corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
     return Path(corners, True, stroke_mm, colour, fill, group, key)
+
+
+def rgb(colour: str) -> tuple[float, float, float]:
+    """Return red, green and blue of a colour like "#00ff7f", each from 0 to 1."""
+    red, green, blue = bytes.fromhex(colour.removeprefix("#"))
+    return red / 255, green / 255, blue / 255
 
 
 def rounded_box(

@@ -31,7 +31,8 @@ LEAST_LABEL_MM = (25.0, 18.0)
 _MOST_LABELS = 1000
 _EXAMPLE = '"labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm, pitch 101.6 x 38.1 mm"'
 
-_N = r"([-+.\w]+?)"
+_N = r"([-+.a-wyz\d]+?)"
+"""A number, or a word in its place, but no x: one way only to take a pair apart."""
 _PAIR = rf"{_N} ?x ?{_N}"
 _FREE = re.compile(rf"{_PAIR} ?mm")
 _ROLL = re.compile(rf"roll {_N} ?mm(?:, up to {_N} ?mm)?")

@@ -72,10 +72,6 @@ class RingBand:
         """Return the height on the strip of what lies so far from the base of a turn's row."""
         return self.y(turn * self.row_mm + from_base_mm)
 
-    def row_foot(self, turn: int) -> float:
-        """Return the lower edge of a turn's row."""
-        return min(self.row_y(turn, 0.0), self.row_y(turn, self.row_mm))
-
     @property
     def zero_span(self) -> tuple[float, float]:
         """The span along the strip that the zero line's mark takes."""

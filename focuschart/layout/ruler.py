@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from focuschart.errors import PageError
 from focuschart.layout.block import Block, cut_box
-from focuschart.layout.caption import Caption, Field, gaps, set_captions
+from focuschart.layout.caption import Caption, Captions, Field, gaps, set_captions
 from focuschart.layout.page import Face, Path, Shape, line
 from focuschart.layout.ring import LEAD_IN_MM, LEAST_ROW_MM, RingBand
 from focuschart.layout.typeset import SMALLEST_CAP_MM
@@ -17,6 +17,9 @@ _LENGTHS = {10: 1.0, 5: 3.2 / _LONGEST_MM, 1: 2.2 / _LONGEST_MM}
 _FIGURE_MM = 2.4
 """What a figure takes above a tick, its capitals and the room about them."""
 _CLEAR_MM = 2.5
+_HALF_MM = 2.2
+"""Half of what three figures take along the strip."""
+_LINE_MM = 2.5
 
 
 def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) -> Block:
@@ -33,6 +36,9 @@ def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) ->
         )
     shapes = [shape for turn in range(band.turns) for shape in _row(band, turn)]
     written = set_captions(captions, _fields(band), face=face)
+    if any(caption.arrow == "up" for caption in written.missing):
+        bare = set_captions((Caption("", "up"),), [_between_figures(band)], face=face)
+        written = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
     keep = [
         (band.x(arc) - _CLEAR_MM, band.x(arc) + _CLEAR_MM)
         for turn in range(band.turns)
@@ -83,6 +89,14 @@ def _fields(band: RingBand) -> list[Field]:
               max(band.row_mm - taken, 0.0))
         for turn in range(band.turns)
     ]  # fmt: skip
+
+
+def _between_figures(band: RingBand) -> Field:
+    """Return the room beside the first row's figures, where a bare triangle says the way round."""
+    figures = [(band.x(arc) - _HALF_MM, band.x(arc) + _HALF_MM) for arc in _figures(band, 0)]
+    free = gaps([*figures, band.zero_span, band.seam_span], band.length_mm)
+    foot, top = band.row_y(0, band.row_mm - _LINE_MM), band.row_y(0, band.row_mm)
+    return Field(free, min(foot, top), _LINE_MM)
 
 
 def _tick(band: RingBand, turn: int, arc: int) -> Path:

@@ -18,7 +18,7 @@ from focuschart.layout.correct import behind
 from focuschart.layout.finish import Finish
 from focuschart.layout.furniture import furnished, furniture, headed, least_height_mm
 from focuschart.layout.outline import area_mm2
-from focuschart.layout.packing import Size, Spot, least_rooms, pack
+from focuschart.layout.packing import Size, Spot, fits, least_rooms, pack
 from focuschart.layout.page import Face, Page, Path, Point, Shape
 from focuschart.layout.papers import PAPERS, Paper, Way, parse_paper
 from focuschart.layout.pieces import Item, cells_of
@@ -98,6 +98,14 @@ def imposed(
         fresh = one.pages(title, face, first=len(pages) + 1, count=count, two_sided=two_sided)
         pages += fresh
     return Imposition(on, tuple(pages), math.fsum(one.least for one in laid), two_sided)
+
+
+def has_room(items: Iterable[Item], *, paper: str, finish: Finish) -> bool:
+    """Return whether every item fits a paper whole; raises PageError for an unknown paper."""
+    on, around = parse_paper(paper), 2.0 * finish.reach_mm
+    rooms = [format_of(on, size).room for size in on.sizes(finish.way)]
+    sizes = [(i.block.width_mm + around, i.block.height_mm + around) for i in items]
+    return all(any(fits(size, room) for room in rooms) for size in sizes)
 
 
 def _lying(on: Paper, way: Way) -> list[tuple[float, float]]:

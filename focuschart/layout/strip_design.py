@@ -13,8 +13,8 @@ from focuschart.layout.ticks import Between, fine_ticks, mark_shapes, tick_mm
 from focuschart.layout.turns import turn_badges
 
 _CODE_EVERY_MM = 180.0
-_WHOLE_MM = 250.0
-"""A strip no longer than this is never split, and bears its code once."""
+_WHOLE_MM = 200.0
+"""A strip no longer than this bears its code once: no A4 or Letter splits it, with any film."""
 _LANE_MM = 2.8
 """The least room above all labels in which a line of captions does not crowd them."""
 _COLUMN_MM = 9.0

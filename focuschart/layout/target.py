@@ -185,7 +185,10 @@ def _halves(target: Target, frame: Room, face: Face) -> list[_Half]:
     words = (STEPS, target.notes)
     foot = max(height_mm(t, cap_mm=_FOOT_CAP_MM, width_mm=width, face=face) for t in words)
     if foot > height / 3.0:
-        raise PageError(f"{target.key}: the notes find no room on the target: shorten them")
+        raise PageError(
+            f"{target.key}: the notes find no room on the target: shorten them, or choose "
+            "larger paper"
+        )
     lefts = (frame.x, frame.x + frame.width / 2.0)
     rooms = (Room(left + _INNER_MM, frame.y + _INNER_MM, width, height) for left in lefts)
     return [

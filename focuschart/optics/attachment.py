@@ -13,7 +13,6 @@ import numpy as np
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.optics.thin_lens import reciprocal_mm
 
 MovingGroup = Literal["front", "rear"]
 
@@ -129,18 +128,3 @@ def separation_slopes(
         np.asarray(front * by_rear_focal / leverage),
         np.asarray((matched.rear_slope - matched.front_slope) / leverage),
     )
-
-
-def matched_front_distance_mm(
-    separation_mm: Numbers, *, front_focal_mm: Numbers, squeeze: Numbers
-) -> Floats:
-    """Return s, subject to front group, for which a separation d is the match.
-
-    The inverse of `match`: s = d(2A + d + √(d² + 4AF)) / (2(F − A − d)); infinity at and beyond
-    the afocal separation F − A.
-    """
-    d = np.asarray(separation_mm, float)
-    front = np.asarray(front_focal_mm, float)
-    rear = front * squeeze
-    numerator = d * (2.0 * front + d + np.sqrt(d * d + 4.0 * front * rear))
-    return reciprocal_mm(2.0 * (rear - front - d) / numerator)

@@ -96,9 +96,3 @@ def frame_limits(vertical: Limits, horizontal: Limits) -> Limits:
         np.maximum(vertical.near_mm, horizontal.near_mm),
         np.minimum(vertical.far_mm, horizontal.far_mm),
     )
-
-
-def hyperfocal_mm(*, focal_length_mm: Numbers, stop: Numbers, circle_mm: Numbers) -> Floats:
-    """Return the exact thin-lens hyperfocal distance f²/(N·c) + f from the principal plane."""
-    focal = np.asarray(focal_length_mm, float)
-    return np.asarray(focal * focal / (np.asarray(stop, float) * circle_mm) + focal)

@@ -47,16 +47,6 @@ def inherited_travel(
     return np.asarray((np.square(reach / image_mm) - carried) / matched.leverage)
 
 
-def pair_error(taking: Numbers, attachment: Numbers, *, squeeze: Numbers) -> tuple[Floats, Floats]:
-    """Return the errors of both meridians, in criteria, of a pair of ring settings.
-
-    `taking` is e_t/tol_V of the taking lens's own vertical tolerance, `attachment` e_a/tol_a,
-    both positive where the ring stands too near: V = taking, H = attachment − S·taking.
-    """
-    vertical = np.asarray(taking, float)
-    return vertical, np.asarray(attachment - np.asarray(squeeze, float) * vertical)
-
-
 def infinity_target_mm(
     *, focal_length_mm: Numbers, stop: Numbers, circle_mm: Numbers, squeeze: Numbers
 ) -> Floats:

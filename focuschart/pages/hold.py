@@ -6,12 +6,13 @@ import numpy as np
 
 from focuschart.chart.locked import LockedRing, locked_ring
 from focuschart.chart.model import RigChart
+from focuschart.chart.rack_words import range_words
 from focuschart.kit.schema import Kit
 from focuschart.layout.card import Table
 from focuschart.layout.zone_bars import Marked, Zone
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
-from focuschart.units import Units, distance_label, format_range, format_stop, scale_label
+from focuschart.units import Units, distance_label, format_stop, scale_label
 
 DISTANCE_UNIT = {"metric": "m", "imperial": "ft in", "both": "m ft"}
 """What heads a column of distances."""
@@ -28,7 +29,7 @@ def hold_table(kit: Kit, chart: RigChart) -> Table:
     columns = [
         [scale_label(float(distance), kit.units) for distance in chart.distances_mm],
         *(
-            [_range(found.zone, (j, i), kit.units) for i in range(len(chart.distances_mm))]
+            [range_words(found.zone, (j, i), kit.units) for i in range(len(chart.distances_mm))]
             for j in range(len(chart.stops))
         ),
     ]
@@ -56,7 +57,7 @@ def hold_bars(kit: Kit, chart: RigChart) -> tuple[Marked, ...]:
 
 def _zone(found: LockedRing, j: int, i: int, units: Units) -> Zone:
     chart = found.chart
-    near, far = _range(found.zone, (j, i), units).split("–")
+    near, far = range_words(found.zone, (j, i), units).split("–")
     turns = (f"{_whole(turn[j, i])}" for turn in found.turns_mm())
     return Zone(
         label=format_stop(float(chart.stops[j])),
@@ -77,7 +78,3 @@ def _about(limits: Limits, at: tuple[int, int], marks_mm: Floats) -> tuple[float
     ends = np.array([limits.near_mm[at], limits.far_mm[at]])
     near, far = 1000.0 * (1.0 / marks_mm[at[1]] - 1.0 / ends)
     return float(near), float(far)
-
-
-def _range(limits: Limits, at: tuple[int, int], units: Units) -> str:
-    return format_range(float(limits.near_mm[at]), float(limits.far_mm[at]), units)

@@ -10,10 +10,14 @@ from focuschart.chart.model import RigChart
 from focuschart.kit.schema import Kit
 from focuschart.layout.finish import Finish
 from focuschart.layout.page import Face
+from focuschart.layout.papers import whole_sheet
 from focuschart.layout.pieces import Item
-from focuschart.layout.sheet import Imposition, imposed
+from focuschart.layout.sheet import Imposition, has_room, imposed
 from focuschart.pages.cards import card_items
 from focuschart.pages.strips import ruler_items, strip_items
+
+CARDS = ("cards", "to-print-cards")
+"""The documents of cards, of which every second page may be a back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +57,7 @@ def _laid_out(
     return {
         name: imposed(
             items,
-            paper=on.paper,
+            paper=_paper_for(name, items, on),
             title=f"{kit.name}: {title}",
             face=face,
             finish=once if name == "rulers" else on.finish,
@@ -61,6 +65,13 @@ def _laid_out(
         for name, (items, title) in documents.items()
         if items
     }
+
+
+def _paper_for(name: str, items: Sequence[Item], on: Paper) -> str:
+    """Return the paper of a document: cards larger than a label or a roll go on whole sheets."""
+    if name not in CARDS or on.two_sided or has_room(items, paper=on.paper, finish=on.finish):
+        return on.paper
+    return whole_sheet(on.paper)
 
 
 def chosen_pages(

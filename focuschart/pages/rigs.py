@@ -12,7 +12,7 @@ import numpy as np
 from focuschart.chart.model import RigChart
 from focuschart.check.coverage import Corner, Coverage
 from focuschart.check.model import RigCheck, check_rigs
-from focuschart.check.picture import Picture
+from focuschart.check.picture import WHOLE, Picture
 from focuschart.check.standing import train
 from focuschart.check.wording import frame_text
 from focuschart.kit.quantities import Thread
@@ -304,5 +304,6 @@ def _frames(shown: Picture, units: Units) -> Iterator[Fact]:
             f"{distance_label(float(shown.distances_mm[i]), units)}"
             for i in finite[spread].tolist()
         ]
+        label = WHOLE.capitalize() if delivery.name == WHOLE else f"Frame {delivery.name}"
         if sizes:
-            yield f"Frame {delivery.name}", f"{'; '.join(sizes)}."
+            yield label, f"{'; '.join(sizes)}."

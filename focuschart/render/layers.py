@@ -15,8 +15,7 @@ from reportlab.pdfbase.pdfdoc import (
 )
 from reportlab.pdfgen.canvas import Canvas
 
-from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Group
-from focuschart.render.pen import rgb
+from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Group, rgb
 
 _SPOT = "Spot"
 

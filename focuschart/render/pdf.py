@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
@@ -11,10 +12,10 @@ from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import FILL_NON_ZERO, Canvas
 
 from focuschart.errors import GlyphError, PageError
-from focuschart.layout.page import BLACK, GROUPS, Page, Path, Shape, Text
+from focuschart.layout.page import BLACK, GROUPS, Page, Path, Shape, Text, rgb
 from focuschart.render.glyphs import TypeFace
 from focuschart.render.layers import Layers
-from focuschart.render.pen import Pen, baseline_of, pen_of, rgb
+from focuschart.render.pen import Pen, baseline_of, pen_of
 
 POINTS_PER_MM = 72 / 25.4
 """PDF's unit is 1/72 inch (ISO 32000-1, 8.3.2), the inch 25.4 mm (1959 yard agreement)."""
@@ -42,7 +43,19 @@ def render_pdf(
         for page in pages:
             _Sheet(canvas, layers, face=face, spot=spot is not None).draw(page)
         layers.close()
+        return _document(canvas)
+
+
+def _document(canvas: Canvas) -> bytes:
+    """Return the finished document; only now does reportlab read the glyphs that are used."""
+    try:
         return bytes(canvas.getpdfdata())
+    except (TTFError, LookupError, ValueError, struct.error) as error:
+        raise _unusable(error) from error
+
+
+def _unusable(error: Exception) -> GlyphError:
+    return GlyphError(f"the font cannot be put into a PDF ({error}); name another with --font")
 
 
 @contextmanager
@@ -56,10 +69,8 @@ def _registered(face: TypeFace) -> Iterator[TTFont]:
         font = TTFont(
             f"face-{face.digest}", io.BytesIO(face.data), asciiReadable=True, shapable=False
         )
-    except (TTFError, ValueError) as error:
-        raise GlyphError(
-            f"the font cannot be put into a PDF ({error}); name another with --font"
-        ) from error
+    except (TTFError, LookupError, ValueError, struct.error) as error:
+        raise _unusable(error) from error
     font.face.charWidths.update({ord(c): width for c, width in face.advances.items()})
     font.unregister()
     pdfmetrics.registerFont(font)

@@ -5,12 +5,17 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from focuschart.layout.page import OPERATION_COLOUR, OPERATION_STROKE_MM, Face, Path, Text
+from focuschart.layout.page import (
+    ANCHOR_SHARE,
+    OPERATION_COLOUR,
+    OPERATION_STROKE_MM,
+    Face,
+    Path,
+    Text,
+)
 
 FOLD_DASH_MM = (2.0, 1.0)
 """Stroke and gap: a fold is told from a cut on a grey print too."""
-
-_ANCHOR_SHARE = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 
 class Pen(NamedTuple):
@@ -57,13 +62,7 @@ def _is_upright(path: Path) -> bool:
 
 def baseline_of(text: Text, *, face: Face) -> Baseline:
     """Return where `text` begins once its anchor is allowed for."""
-    back_mm = _ANCHOR_SHARE[text.anchor] * face.width_mm(text.text, cap_mm=text.cap_mm)
+    back_mm = ANCHOR_SHARE[text.anchor] * face.width_mm(text.text, cap_mm=text.cap_mm)
     cos, sin = math.cos(text.rotation), math.sin(text.rotation)
     right = (-cos, -sin) if text.mirrored else (cos, sin)
     return Baseline(text.x - back_mm * right[0], text.y - back_mm * right[1], right, (-sin, cos))
-
-
-def rgb(colour: str) -> tuple[float, float, float]:
-    """Return red, green and blue of a colour like "#00ff7f", each from 0 to 1."""
-    red, green, blue = bytes.fromhex(colour.removeprefix("#"))
-    return (red / 255, green / 255, blue / 255)

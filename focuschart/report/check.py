@@ -270,7 +270,7 @@ def _frame_rows(shown: Picture, units: Units) -> Iterator[Row]:
         yield [
             f"  {distance_label(float(shown.distances_mm[i]), units)}",
             f"{shown.squeeze[i]:.3f}",
-            f"{shown.widening_percent[i] + 0.0:.1f} %",
+            f"{round(float(shown.widening_percent[i]), 1) + 0.0:.1f} %",
             *(_delivered(each, i, units) for each in deliveries),
             "",
         ]

@@ -19,15 +19,15 @@ from focuschart.chart.rack_words import (
     rack_title,
     rack_verdicts,
     rack_way,
+    range_words,
     slack_rows,
     turn_words,
 )
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.optics.arrays import Floats
-from focuschart.optics.depth_of_field import Limits
 from focuschart.report.charts import sureness
 from focuschart.report.lines import aligned, wrapped
-from focuschart.units import Units, distance_label, format_range, format_stop
+from focuschart.units import Units, distance_label, format_stop
 
 Lines = Iterator[str]
 Row = Sequence[str]
@@ -105,14 +105,10 @@ def _zone_rows(found: LockedRing, j: int, units: Units) -> Iterator[Row]:
     for i, distance in enumerate(chart.distances_mm):
         yield [
             distance_label(float(distance), units),
-            *(_range(zone, (j, i), units) for zone in zones),
+            *(range_words(zone, (j, i), units) for zone in zones),
             *(turn_words(turn[j, i], found.nearer_sign) for turn in turns),
             sure[i] + (", extrapolated" if far[i] else ""),
         ]
-
-
-def _range(limits: Limits, at: tuple[int, int], units: Units) -> str:
-    return format_range(float(limits.near_mm[at]), float(limits.far_mm[at]), units)
 
 
 def _moved_rows(found: LockedRing, units: Units, subjects_mm: Sequence[float]) -> Iterator[Row]:

@@ -12,7 +12,8 @@ from pathlib import Path
 
 from focuschart.chart import build_charts
 from focuschart.kit.load import load_kit
-from focuschart.layout.look import with_look
+from focuschart.layout.finish import Finish
+from focuschart.layout.look import BLEED_MM, with_look
 from focuschart.layout.page import Page
 from focuschart.pages.pack import Paper, pack_pages
 from focuschart.pages.rigs import rig_pages
@@ -29,7 +30,9 @@ def sample_pages(face: TypeFace, look: str) -> list[Page]:
     """Return all pages of the sample's pack, sheets of rigs included, in a look."""
     kit = load_kit(SAMPLE.read_text(encoding="utf-8"), source=SAMPLE.name)
     charts = list(build_charts(kit, source=SAMPLE.name))
-    packed = pack_pages(kit, charts, face=face, on=Paper())
+    # As `build` lays out a dark look: no heading stands on its ground.
+    on = Paper(finish=Finish(bleed_mm=BLEED_MM))
+    packed = pack_pages(kit, charts, face=face, on=on)
     sheets = {name: one.pages for name, one in packed.items()}
     documents = {**sheets, **rig_pages(kit, charts, face=face, paper="A4")}
     return [with_look(page, look) for pages in documents.values() for page in pages]
