@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 TAKEN = [
     "to-print-strips.pdf",
     "to-print-cards-1.svg",
-    "to-print-strips-cut.pdf",
-    "to-print-cards-cut-2.svg",
 ]
 
 

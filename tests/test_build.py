@@ -283,3 +283,37 @@ def test_many_rigs_are_made_by_two_processes_to_the_same_bytes(
     build(six_rigs(), tmp_path / "one")
     assert printed(tmp_path / "one") == printed(tmp_path / "two")
     assert len(printed(tmp_path / "one")) > 6 * 8
+
+
+def test_sheets_to_print_are_offered_again_after_a_run_that_was_stopped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kit = two_rigs()
+    build(kit, tmp_path)
+    EDITS["figure"](kit)
+    (tmp_path / "bag.toml").write_text(kit_text(kit), encoding="utf-8")
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("focuschart.cli.packs._write", stopped)
+    arguments = ["build", str(tmp_path / "bag.toml"), "--out", str(tmp_path), "--only-stale"]
+    assert CliRunner().invoke(main, arguments).exit_code == 130
+    monkeypatch.undo()
+    result = build(kit, tmp_path, "--only-stale")
+    assert "Print to-print-strips.pdf and to-print-cards.pdf" in result.output
+
+
+def test_packs_of_a_swap_and_of_another_kit_are_not_taken_away(tmp_path: Path) -> None:
+    """A strip of a swap may be on a barrel; two bags may have files of one name."""
+    kit = two_rigs()
+    build(kit, tmp_path, "--rig", "portrait", "--ring", "clamp=idle")
+    other = {**plain_kit(), "name": "Another bag"}
+    other["rigs"]["other"] = other["rigs"].pop("portrait")
+    for reading in other["readings"]:
+        reading["rig"] = "other"
+    build(other, tmp_path)
+    build(kit, tmp_path)
+    assert {path.name for path in (tmp_path / "bag").iterdir()} == {
+        "portrait", "portrait-swap", "spare", "other",
+    }  # fmt: skip

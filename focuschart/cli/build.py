@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -31,9 +30,6 @@ if TYPE_CHECKING:
     from focuschart.cli.rig_packs import RigPack
     from focuschart.compare.verdict import Comparison
     from focuschart.kit.schema import Kit
-
-
-_TO_PRINT = re.compile(r"to-print-(strips|cards)(-cut|-[0-9]+)*\.(pdf|svg|png)")
 
 
 @click.command()
@@ -77,18 +73,21 @@ def build(
     old = [one for one in found.values() if not one.current]
     if only_stale:
         require_few(kit, tuple(one.rig_id for one in old))
-        _refuse_taken(work, force=force)
-    stale: list[Comparison] = []
-    for pack in write_rigs(_made(work, old), found, kit=kit.name, force=force):
+    packs: Iterable[RigPack] = _made(work, old)
+    told: list[str] = []
+    if only_stale:
+        packs = list(packs)
+        stale = [one for pack in packs for one in changed(found[pack.rig_id], pack, bag.units)]
+        told = list(_to_print(work, stale, force=force))
+    about = {"kit_name": bag.name, "swap": work.swapped}
+    for pack in write_rigs(packs, found, kit=kit.name, force=force, about=about):
         click.echo("\n  ".join(pack.said))
-        if only_stale:
-            stale += changed(found[pack.rig_id], pack, units=bag.units)
     if not chosen:
-        for gone in remove_others(work.folder, bag.rigs, kit=kit.name):
+        for gone in remove_others(work.folder, bag, kit=kit.name):
             click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
     _say(found, work.folder)
-    if only_stale:
-        _to_print(work, stale, force=force)
+    for line in told:
+        click.echo(line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,31 +149,20 @@ def _few(names: Iterable[str]) -> str:
     return f"{', '.join(shown[:6])}{more}"
 
 
-def _refuse_taken(work: _Work, *, force: bool) -> None:
-    """Raise OutputError where a name of the sheets to print is taken by a file that is not ours.
+def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> Iterator[str]:
+    """Write what must be printed on sheets of its own; yield that, and what is still good.
 
-    They are written last: refused only then, they would be gone, since every rig is current.
+    They are written before the rigs' packs: a run stopped between offers them again.
     """
-    from focuschart.cli.pack_files import known_record, refuse_foreign
-
-    known = known_record(work.folder, work.kit.name, force=force)
-    there = [path.name for path in work.folder.glob("to-print-*") if _TO_PRINT.fullmatch(path.name)]
-    if not force:
-        refuse_foreign(work.folder, dict.fromkeys(sorted(there), b""), known)
-
-
-def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> None:
-    """Write what must be printed on sheets of its own, and say what is still good."""
     from focuschart.cli.pack_files import write_pack
     from focuschart.cli.printing import printed_files
     from focuschart.pages.pack import chosen_pages
     from focuschart.report.compare import told
 
-    for line in told(found):
-        click.echo(line)
+    yield from told(found)
     chosen = {(one.told.rig_id, one.told.name) for one in found if one.stale and one.new}
     if not chosen:
-        click.echo("Every strip and card printed last is still good: nothing to print.")
+        yield "Every strip and card printed last is still good: nothing to print."
         return
     bag, printing = work.bag, work.printing
     face = printing.face()
@@ -183,4 +171,4 @@ def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> None:
     files = printed_files(pages, printing, face=face, title=bag.name)
     write_pack(work.folder, files, kit=work.kit.name, force=force)
     names = " and ".join(f"{name}.pdf" for name in pages)
-    click.echo(f"Print {names} in {work.folder}.")
+    yield f"Print {names} in {work.folder}."

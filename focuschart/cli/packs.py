@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from focuschart.cli.pack_files import (
     RECORD,
@@ -74,11 +74,13 @@ def stands(
 
 
 def write_rigs(
-    packs: Iterable[RigPack], standing: Mapping[str, Stand], *, kit: str, force: bool
-) -> Iterator[RigPack]:
+    packs: Iterable[RigPack], standing: Mapping[str, Stand], *, kit: str, force: bool,
+    about: Mapping[str, Any],
+) -> Iterator[RigPack]:  # fmt: skip
     """Write packs as they come, some at a time, and yield each once it is there.
 
-    Stopped from the keyboard, it says so of packs that were written before.
+    What is to be noted `about` all of them goes into each record. Stopped from the keyboard, it
+    says so of packs that were written before.
     """
     source = iter(packs)
     began = False
@@ -90,7 +92,7 @@ def write_rigs(
                     refuse_foreign(stand.folder, pack.files, stand.record)
             for pack in batch:
                 began = True
-                _write(pack, standing[pack.rig_id], kit=kit, force=force)
+                _write(pack, standing[pack.rig_id], about, kit=kit, force=force)
                 yield pack
     except KeyboardInterrupt:
         if began:
@@ -98,7 +100,7 @@ def write_rigs(
         raise
 
 
-def _write(pack: RigPack, stand: Stand, *, kit: str, force: bool) -> None:
+def _write(pack: RigPack, stand: Stand, about: Mapping[str, Any], *, kit: str, force: bool) -> None:
     from focuschart.cli.rig_packs import files_of, notes
 
     write_pack(
@@ -106,12 +108,12 @@ def _write(pack: RigPack, stand: Stand, *, kit: str, force: bool) -> None:
         pack.files,
         kit=kit,
         force=force,
-        notes=notes(pack, stand.facts, stand.record),
+        notes={**notes(pack, stand.facts, stand.record), **about},
         kept=files_of(stand.record.files, pack.kept),
     )
 
 
-def changed(stand: Stand, pack: RigPack, *, units: Units) -> tuple[Comparison, ...]:
+def changed(stand: Stand, pack: RigPack, units: Units) -> tuple[Comparison, ...]:
     """Return each print of a rig against what was printed last; a damaged record knows of none."""
     from focuschart.cli.sides import prints
     from focuschart.compare.verdict import compare
@@ -123,16 +125,24 @@ def changed(stand: Stand, pack: RigPack, *, units: Units) -> tuple[Comparison, .
     return compare(before, pack.prints, units=units)
 
 
-def remove_others(folder: Path, rigs: Iterable[str], *, kit: str) -> Iterator[str]:
-    """Take away packs of this kit whose rig is not in it any more; yield their names."""
-    wanted = set(rigs)
+def remove_others(folder: Path, bag: Kit, *, kit: str) -> Iterator[str]:
+    """Take away packs of this kit whose rig is not in it any more; yield their names.
+
+    Those of a swap for a day stay, since their strips may be on a barrel, and so do those of
+    another kit in a file of the same name.
+    """
     for path in sorted(folder.glob(f"*/{RECORD}")):
-        if path.parent.name in wanted:
+        if path.parent.name in bag.rigs:
             continue
         try:
             record = read_record(path.parent)
         except InputError:
             continue
-        if record and record.kit == kit and record.notes.get("rig") == path.parent.name:
+        if record and record.kit == kit and _left_behind(record, path.parent.name, bag):
             remove_pack(path.parent, record)
             yield path.parent.name
+
+
+def _left_behind(record: Record, rig_id: str, bag: Kit) -> bool:
+    told = record.notes
+    return (told.get("rig"), told.get("kit_name"), told.get("swap")) == (rig_id, bag.name, False)

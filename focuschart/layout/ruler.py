@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block, cut_box
+from focuschart.layout.block import JOIN_CLEARANCE_MM, Block, cut_box
 from focuschart.layout.caption import Caption, Captions, Field, gaps, set_captions
 from focuschart.layout.page import Face, Path, Shape, line
 from focuschart.layout.ring import LEAD_IN_MM, LEAST_ROW_MM, RingBand
@@ -20,6 +20,8 @@ _CLEAR_MM = 2.5
 _HALF_MM = 2.2
 """Half of what three figures take along the strip."""
 _LINE_MM = 2.5
+_JOIN_EVERY_MM = 50.0
+"""How often a ruler of several turns can be joined from pieces; a multiple of ten."""
 
 
 def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) -> Block:
@@ -67,13 +69,23 @@ def _range(band: RingBand, turn: int) -> tuple[int, int]:
 
 
 def _figures(band: RingBand, turn: int) -> Iterator[int]:
-    """Yield the tens that stand clear of the row's ends and of the zero line."""
+    """Yield the tens that stand clear of the row's ends and of the zero line.
+
+    Later turns leave out those that would close every place where the strip can be joined.
+    """
     first, last = _range(band, turn)
     for arc in range(10 * math.ceil(max(first, 1) / 10), last + 1, 10):
         x = band.x(arc)
         inside = _CLEAR_MM <= x <= band.length_mm - _CLEAR_MM
-        if inside and abs(x - band.x(0.0)) > 1.0 + _CLEAR_MM:
+        joins = turn > 0 and _off_join(band, x) < _CLEAR_MM + JOIN_CLEARANCE_MM
+        if inside and not joins and abs(x - band.x(0.0)) > 1.0 + _CLEAR_MM:
             yield arc
+
+
+def _off_join(band: RingBand, x_mm: float) -> float:
+    """Return how far a place is from the next one kept for a join, between the first figures."""
+    first = band.x(_JOIN_EVERY_MM - 5.0)
+    return abs((x_mm - first + _JOIN_EVERY_MM / 2.0) % _JOIN_EVERY_MM - _JOIN_EVERY_MM / 2.0)
 
 
 def _longest(band: RingBand) -> float:
