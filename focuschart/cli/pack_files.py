@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Mapping
+import stat
+from collections.abc import Collection, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -39,7 +40,7 @@ class Record:
 
 
 def digest(data: bytes) -> str:
-    """Return the digest by which a file or a set of facts is known again."""
+    """Return the digest by which a set of facts is known again."""
     return hashlib.sha256(data).hexdigest()
 
 
@@ -77,8 +78,24 @@ def _checked(files: object) -> Digests | None:
 
 
 def whole(folder: Path, record: Record) -> bool:
-    """Return whether every file of a pack is there as it was written."""
-    return all(_is_ours(folder / name, digests) for name, digests in record.files.items())
+    """Return whether every file of a pack is there, as long as it was written.
+
+    That is enough to leave a pack alone: nothing is replaced before its bytes are looked at.
+    """
+    return all(_as_long(folder / name, signs) for name, signs in record.files.items())
+
+
+def _as_long(path: Path, signs: Iterable[str]) -> bool:
+    try:
+        status = path.stat()
+    except OSError:
+        return False
+    return stat.S_ISREG(status.st_mode) and any(s.startswith(f"{status.st_size}:") for s in signs)
+
+
+def _sign(data: bytes) -> str:
+    """Return length and digest, by which a file of ours is known again."""
+    return f"{len(data)}:{digest(data)}"
 
 
 def write_pack(
@@ -96,7 +113,7 @@ def write_pack(
     known = known_record(folder, kit, force=force)
     if not force:
         refuse_foreign(folder, files, known)
-    fresh = {name: [digest(data)] for name, data in files.items()}
+    fresh = {name: [_sign(data)] for name, data in files.items()}
     fresh |= {name: list(known.files[name]) for name in kept}
     after = Record(kit, fresh, notes or {})
     changed = {n: data for n, data in files.items() if not _is_ours(folder / n, fresh[n])}
@@ -129,7 +146,7 @@ def refuse_foreign(folder: Path, files: Mapping[str, bytes], known: Record) -> N
     """Raise OutputError where a name is taken by a file that no build of ours left so."""
     for name, data in files.items():
         path = folder / name
-        ours = {digest(data), *known.files.get(name, [])}
+        ours = {_sign(data), *known.files.get(name, [])}
         if os.path.lexists(path) and not _is_ours(path, ours):
             raise OutputError(
                 f"{path}: is there already and not as a build left it: move it, choose another "
@@ -154,9 +171,9 @@ def _write(folder: Path, files: Mapping[str, bytes], known: Record, after: Recor
             discard(staged)
 
 
-def _is_ours(path: Path, digests: Iterable[str]) -> bool:
+def _is_ours(path: Path, signs: Collection[str]) -> bool:
     try:
-        return path.is_file() and digest(path.read_bytes()) in set(digests)
+        return _as_long(path, signs) and _sign(path.read_bytes()) in signs
     except OSError:
         return False
 
