@@ -6,6 +6,7 @@ beside it. Nothing here fails a test.
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Callable
 from functools import partial
@@ -58,7 +59,12 @@ def build_ratio() -> float:
     """Build of the two-lens sample against a process that imports the same libraries."""
     with tempfile.TemporaryDirectory() as out:
         run = process("-m", "focuschart", "build", str(SAMPLE), "--out", out)
-        return least(run, 5) / least(process("-c", LIBRARIES), 5)
+
+        def from_nothing() -> object:
+            shutil.rmtree(out)
+            return run()
+
+        return least(from_nothing, 5) / least(process("-c", LIBRARIES), 5)
 
 
 def million_ratios(run: Callable[[Floats], object]) -> tuple[float, float]:
