@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import unicodedata
+from functools import lru_cache
 from itertools import accumulate
 from pathlib import Path as FilePath
 from typing import Any, NamedTuple
@@ -70,21 +71,19 @@ class _Recorder(BasePen):  # type: ignore[misc]  # fontTools is not typed
 def check_text(text: str) -> None:
     """Raise GlyphError on writing that setting glyph beside glyph would spoil, in any font."""
     for character in text:
-        if unicodedata.bidirectional(character) in _RIGHT_TO_LEFT:
-            raise GlyphError(
-                f"text {text!r} holds {_named(character)}, which is written from right to left; "
-                "use a label written from left to right"
-            )
-        if _combines(character):
-            raise GlyphError(
-                f"text {text!r} holds {_named(character)}, a combining character; "
-                "use a letter that has its mark built in, such as U+00E9"
-            )
+        if fault := _fault(character):
+            raise GlyphError(f"text {text!r} holds {_named(character)}, {fault}")
 
 
-def _combines(character: str) -> bool:
+@lru_cache(maxsize=4096)
+def _fault(character: str) -> str:
+    """Return what is wrong with a character, and the cure; "" for most."""
+    if unicodedata.bidirectional(character) in _RIGHT_TO_LEFT:
+        return "which is written from right to left; use a label written from left to right"
     joins = any(ord(character) in block for block in _JAMO)
-    return joins or unicodedata.category(character).startswith("M")
+    if joins or unicodedata.category(character).startswith("M"):
+        return "a combining character; use a letter that has its mark built in, such as U+00E9"
+    return ""
 
 
 def _named(character: str) -> str:
