@@ -7,11 +7,15 @@ import os
 import select
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar, Self
 
 import pytest
+
+_STOP = "\x03"
+_SETTLED_S = 0.5
 
 
 class Terminal:
@@ -49,6 +53,9 @@ class Terminal:
             while (start := self.shown.find(prompt, self._answered)) < 0:
                 assert self._read(), f"{prompt} never came after: {self.shown}"
             self._answered = start + len(prompt)
+            if keys == _STOP:
+                # A signal between the prompt and the wait for keys is only seen at the next key.
+                time.sleep(_SETTLED_S)
             os.write(self._screen, keys.encode())
 
     def __enter__(self) -> Self:

@@ -149,9 +149,7 @@ def test_a_foreign_record_is_refused(tmp_path: Path, record: str) -> None:
     result = build(tmp_path)
     assert result.exit_code == 2
     assert "is not the record of a pack of this kit" in result.output
-    assert bytes_in(tmp_path) == {
-        f"two-lenses/portrait-58/{pack_files.RECORD}": record.encode()
-    }
+    assert bytes_in(tmp_path) == {f"two-lenses/portrait-58/{pack_files.RECORD}": record.encode()}
 
 
 def test_an_output_folder_that_is_a_file(tmp_path: Path) -> None:

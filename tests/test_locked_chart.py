@@ -216,5 +216,6 @@ def test_every_kind_of_rig_has_zones(focusing: str, group: str) -> None:
     assert np.all(found.zone.far_mm >= chart.frame.far_mm)
     assert np.all(found.nearer_sign * found.turns_mm()[0] > 0.0)
     moved = rack(chart, start_mm=1200.0, end_mm=np.inf, steps=5, units="metric")
-    assert np.diff(moved.at.taking.arc_mm) == pytest.approx(moved.at.taking.arc_mm[1] -
-                                                            moved.at.taking.arc_mm[0], abs=1e-6)
+    assert np.diff(moved.at.taking.arc_mm) == pytest.approx(
+        moved.at.taking.arc_mm[1] - moved.at.taking.arc_mm[0], abs=1e-6
+    )
