@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from itertools import combinations
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,9 +46,11 @@ def texts(shapes: Iterable[Shape]) -> list[Text]:
 
 def closest_words_mm(shapes: Iterable[Shape]) -> float:
     """Return how far apart the two closest texts are; of parts of one text those of one word."""
-    quads = [(text.key.split(".")[0], ink_quad(text)) for text in texts(shapes)]
-    pairs = (between_mm(a, b) for (k, a), (j, b) in combinations(quads, 2) if k != j or not k)
-    return min(pairs, default=math.inf)
+    words = texts(shapes)
+    keys = np.array([text.key.split(".")[0] for text in words])
+    other = (keys[:, np.newaxis] != keys) | (keys == "")
+    quads = [ink_quad(text) for text in words]
+    return _closest_mm(quads, quads, np.triu(other, 1))
 
 
 def closest_line_mm(shapes: Iterable[Shape], *keys: str) -> float:
@@ -62,4 +63,34 @@ def closest_line_mm(shapes: Iterable[Shape], *keys: str) -> float:
         for ends in zip(path.points, path.points[1:], strict=False)
     ]
     quads = [ink_quad(text) for text in texts(drawn)]
-    return min((between_mm(quad, ends) for quad in quads for ends in lines), default=math.inf)
+    return _closest_mm(quads, lines, np.ones((len(quads), len(lines)), bool))
+
+
+def _closest_mm(ones: Sequence[Quad], others: Sequence[Quad], wanted: NDArray[np.bool_]) -> float:
+    """Return how far apart the closest two of some pairs are, the pairs far apart left out.
+
+    The axes looked along go square to each other, so that along one of them two centres are at
+    least 1/√2 of their distance apart.
+    """
+    if not wanted.any():
+        return math.inf
+    (centres, radii), (places, reaches) = _discs(ones), _discs(others)
+    away = np.linalg.norm(centres[:, np.newaxis] - places, axis=2) / math.sqrt(2.0)
+    least = np.where(wanted, away - radii[:, np.newaxis] - reaches, np.inf)
+    closest = math.inf
+    for number in np.argsort(least, axis=None):
+        one, other = divmod(int(number), len(others))
+        if least[one, other] >= closest:
+            break
+        closest = min(closest, between_mm(ones[one], others[other]))
+    return closest
+
+
+def _discs(quads: Sequence[Quad]) -> tuple[Quad, Quad]:
+    """Return the middles of shapes and how far each reaches from its own."""
+    middles = np.array([quad.mean(axis=0) for quad in quads])
+    reaches = [
+        np.linalg.norm(quad - middle, axis=1).max()
+        for quad, middle in zip(quads, middles, strict=True)
+    ]
+    return middles, np.array(reaches)

@@ -14,6 +14,7 @@ import pdfplumber
 import pypdfium2
 import resvg_py
 from numpy.typing import NDArray
+from pdfminer.pdftypes import resolve1
 from PIL import Image
 
 MM_PER_POINT = 25.4 / 72  # ISO 32000-1, 8.3.2; 1959 international yard
@@ -85,6 +86,13 @@ def pdf_texts(data: bytes) -> list[list[str]]:
     """Return the upright lines of text on each page, read from the top."""
     with pdfplumber.open(io.BytesIO(data)) as document:
         return [[line["text"] for line in page.extract_text_lines()] for page in document.pages]
+
+
+def pdf_content(data: bytes) -> str:
+    """Return the drawing operators of the first page, as they are written."""
+    with pdfplumber.open(io.BytesIO(data)) as document:
+        parts = document.pages[0].page_obj.contents
+        return "".join(resolve1(part).get_data().decode("latin-1") for part in parts)
 
 
 def pdf_sizes(data: bytes) -> Floats:
@@ -171,7 +179,12 @@ def raster_svg(data: bytes, dpi: float) -> Ink:
 def ink_outside(a: Ink, b: Ink, pixels: int) -> int:
     """Return how many ink pixels of `a` lie further than `pixels` from all ink of `b`."""
     rows, columns = (min(sizes) for sizes in zip(a.shape, b.shape, strict=True))
-    return int((a[:rows, :columns] & ~grown(b[:rows, :columns], pixels)).sum())
+    row, column = np.nonzero(a[:rows, :columns] & ~b[:rows, :columns])
+    around = np.pad(b[:rows, :columns], pixels)
+    for down, right in np.ndindex(2 * pixels + 1, 2 * pixels + 1):
+        alone = ~around[row + down, column + right]
+        row, column = row[alone], column[alone]
+    return len(row)
 
 
 def ink_differs_by(a: Ink, b: Ink, pixels: int) -> int:

@@ -153,11 +153,6 @@ def test_inverse_gives_the_subject_back(
     assert_allclose(1.0 / found.front_vergence, subject, rtol=1e-9)
 
 
-def test_inverse_of_afocal_and_beyond_is_infinity() -> None:
-    found = matched_front_distance_mm(np.array([100.0, 101.0]), front_focal_mm=100.0, squeeze=2.0)
-    assert found.tolist() == [np.inf, np.inf]
-
-
 @given(front=FRONT_FOCAL, squeeze=SQUEEZE, distance=SUBJECT)
 def test_match_satisfies_the_conjugate_equation(
     front: float, squeeze: float, distance: float

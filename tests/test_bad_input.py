@@ -13,10 +13,8 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 from fontTools.ttLib import TTFont
 
-from focuschart.cli import main
 from focuschart.errors import GlyphError, KitError, PageError
 from focuschart.kit.load import load_kit
 from focuschart.layout.calibration import nominal_bars
@@ -27,6 +25,7 @@ from focuschart.render.fonts import default_font_path
 from focuschart.render.glyphs import TypeFace
 from focuschart.render.pdf import render_pdf
 from focuschart.report.check import _frame_rows
+from tests.command import run
 from tests.killed import ROOT
 from tests.kits import kit_text, plain_kit
 
@@ -37,10 +36,6 @@ TAKEN = [
     "to-print-strips.pdf",
     "to-print-cards-1.svg",
 ]
-
-
-def run(*arguments: object) -> Result:
-    return CliRunner().invoke(main, [str(each) for each in arguments])
 
 
 def program(

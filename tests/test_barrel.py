@@ -17,6 +17,7 @@ from focuschart.layout.cylinder import Cylinder
 from focuschart.layout.extent import ink_boxes
 from focuschart.layout.page import Page, Path, Text, line
 from focuschart.layout.ring import Reader
+from tests.shapes import keyed
 from tests.sheets import FACE
 
 LENGTH = 240.0
@@ -45,10 +46,6 @@ def barrel(**facts: Any) -> Barrel:
 
 def sheet(*barrels: Barrel) -> BarrelSheet:
     return BarrelSheet("Bag: Strips on the barrel", "Portrait", ("Compare.",), barrels)
-
-
-def keyed(shapes: tuple[Path | Text, ...]) -> dict[str, Path | Text]:
-    return {shape.key: shape for shape in shapes if shape.key}
 
 
 def points(shape: Path | Text) -> np.ndarray[Any, np.dtype[np.float64]]:

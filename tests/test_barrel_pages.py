@@ -13,6 +13,7 @@ from focuschart.layout.page import Page, Path, Text
 from focuschart.pages.barrels import barrel_pages
 from tests import readback
 from tests.kits import loaded, plain_kit
+from tests.shapes import keyed
 from tests.sheets import FACE, pdf_of
 
 
@@ -22,17 +23,13 @@ def pages_of(kit: dict[str, Any]) -> list[Page]:
     return barrel_pages(bag, charts, face=FACE, paper="A4").get("barrels", [])
 
 
-def keyed(page: Page) -> dict[str, Path | Text]:
-    return {shape.key: shape for shape in page.shapes if shape.key}
-
-
 def middle(shape: Path | Text) -> np.ndarray[Any, np.dtype[np.float64]]:
     assert isinstance(shape, Path)
     return np.asarray(np.mean(shape.points, axis=0))
 
 
 def place(page: Page, ring: str, view: int, key: str) -> np.ndarray[Any, np.dtype[np.float64]]:
-    return middle(keyed(page)[f"portrait/{ring}/{view}/{key}"])
+    return middle(keyed(page.shapes)[f"portrait/{ring}/{view}/{key}"])
 
 
 # Which way the surface in front of each reader moves as the ring turns clockwise seen from behind:
@@ -67,7 +64,7 @@ def test_strips_stand_as_their_rings_turn(reader: str, side: str) -> None:
 def test_three_settings_a_ring_the_last_the_nearest() -> None:
     (page,) = pages_of(plain_kit())
     for ring in ("taking", "attachment"):
-        shown = [keyed(page)[f"portrait/{ring}/{view}/setting"] for view in range(3)]
+        shown = [keyed(page.shapes)[f"portrait/{ring}/{view}/setting"] for view in range(3)]
         texts = [shape.text.replace("\N{NO-BREAK SPACE}", " ") for shape in shown
                  if isinstance(shape, Text)]  # fmt: skip
         assert texts[0] == "∞ at the index"
@@ -80,7 +77,9 @@ def test_a_ring_without_readings_is_not_shown() -> None:
     for reading in kit["readings"]:
         del reading["attachment"]
     (page,) = pages_of(kit)
-    assert {key.split("/")[1] for key in keyed(page) if key.startswith("portrait/")} == {"taking"}
+    assert {key.split("/")[1] for key in keyed(page.shapes) if key.startswith("portrait/")} == {
+        "taking"
+    }
     assert pages_of(plain_kit() | {"readings": []}) == []
 
 
@@ -94,11 +93,11 @@ def test_uncommon_rings_are_shown_and_told_of() -> None:
     for number, mark in ((0, "mark:3"), (2, "mark:0")):
         index = place(page, "taking", number, "index")
         assert place(page, "taking", number, mark)[0] == pytest.approx(index[0], abs=1e-6)
-    told = keyed(page)["portrait/taking/head:1"]
+    told = keyed(page.shapes)["portrait/taking/head:1"]
     assert isinstance(told, Text)
     for words in ("drawn as a cylinder", "2 turns", "as read through the tape"):
         assert words in told.text
-    text = keyed(page)["portrait/attachment/head:1"]
+    text = keyed(page.shapes)["portrait/attachment/head:1"]
     assert isinstance(text, Text)
     assert text.text == "2x, seen from behind the camera, from above."
 

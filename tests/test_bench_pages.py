@@ -11,12 +11,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 from scipy.optimize import brentq
 
 from focuschart.chart import RigChart, build_charts
 from focuschart.chart.advice import FAR_MM, bench_distances
-from focuschart.cli import main
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
@@ -25,6 +23,7 @@ from focuschart.pages.bench import CAUTIONS, CHECK, Bench, bench_pages
 from focuschart.render import RENDERERS
 from focuschart.units import parse_length
 from tests import readback
+from tests.command import run
 from tests.kits import kit_text, plain_kit
 from tests.sheets import FACE
 
@@ -374,12 +373,6 @@ def many_rigs(count: int) -> dict[str, Any]:
 
 
 # --- the command ---------------------------------------------------------------------------------
-
-
-def run(*arguments: object) -> Result:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 def files_in(folder: Path) -> dict[str, bytes]:

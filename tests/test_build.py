@@ -124,6 +124,17 @@ def test_documents_with_the_same_pages_are_not_drawn_again(tmp_path: Path) -> No
     assert strips.stat().st_mtime_ns > before[1]
 
 
+def test_all_files_of_documents_that_are_not_drawn_again_stay(tmp_path: Path) -> None:
+    again, fresh, more = tmp_path / "again", tmp_path / "fresh", ("--cut-files", "--preview")
+    kit = two_rigs()
+    build(kit, again, *more)
+    EDITS["attachment figure"](kit)
+    for out in (again, fresh):
+        build(kit, out, *more)
+    assert printed(again) == printed(fresh)
+    assert "bag/portrait/rulers-cut-1.svg" in printed(again)
+
+
 DAMAGED: dict[str, dict[str, Any]] = {
     "numbers": {"former": [1, 2]},
     "text": {"former": "none", "prints": "none"},

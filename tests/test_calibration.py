@@ -114,7 +114,7 @@ def test_a_paper_has_one_name(asked: str, key: str) -> None:
         ("B9", "unknown paper"),
         ("200 x 200 mm", "is square"),
         ("100 x 70 mm", "too small"),
-        ("roll 100 mm", "no"),
+        ("roll 100 mm", "whole sheet"),
     ],
 )
 def test_papers_without_a_sheet(paper: str, complaint: str) -> None:
@@ -122,9 +122,17 @@ def test_papers_without_a_sheet(paper: str, complaint: str) -> None:
         calibration_page(paper, face=FACE)
 
 
-@pytest.mark.parametrize("paper", ["B9", "120 x 100 mm", "297 x 110 mm", "roll 100 mm"])
-def test_papers_without_a_registration_sheet(paper: str) -> None:
-    with pytest.raises(PageError):
+@pytest.mark.parametrize(
+    ("paper", "complaint"),
+    [
+        ("B9", "unknown paper"),
+        ("120 x 100 mm", "too small"),
+        ("297 x 110 mm", "too small"),
+        ("roll 100 mm", "whole sheet"),
+    ],
+)
+def test_papers_without_a_registration_sheet(paper: str, complaint: str) -> None:
+    with pytest.raises(PageError, match=complaint):
         registration_pages(paper, face=FACE)
 
 

@@ -459,9 +459,16 @@ def test_what_is_not_counted_is_said(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("pupil", "clear"), [("20 mm", "22 mm"), ("20 mm", "24 mm"), ("40 mm", "24 mm")]
+    ("pupil", "clear", "black"),
+    [
+        ("20 mm", "22 mm", [True, True]),
+        ("20 mm", "24 mm", [True, False]),
+        ("40 mm", "24 mm", [False, False]),
+    ],
 )
-def test_a_black_corner_is_said_with_the_distances_it_is_black_at(pupil: str, clear: str) -> None:
+def test_a_black_corner_is_said_with_the_distances_it_is_black_at(
+    pupil: str, clear: str, black: list[bool]
+) -> None:
     """At f/5.6 at both distances, at infinity alone, and at neither."""
     found = checked(
         with_({(*LENS, "entrance_pupil"): pupil, (*DOUBLE, "rear_clear_aperture"): clear})
@@ -471,10 +478,10 @@ def test_a_black_corner_is_said_with_the_distances_it_is_black_at(pupil: str, cl
     said = [text for text in found.cautions if text.startswith("the corner of the 2.39 picture is")]
     dark = covered.deliveries[0].passed < 1.0 / 32.0
     dark[covered.working] = False
-    assert len(said) == int(dark.any())
+    assert dark.any(axis=0).tolist() == black
+    assert len(said) == any(black)
     for text in said:
-        for place, name in enumerate(("infinity", "the nearest mark")):
-            assert (name in text) == dark[:, place].any()
+        assert [name in text for name in ("infinity", "the nearest mark")] == black
 
 
 @pytest.mark.parametrize(
@@ -615,7 +622,6 @@ def test_only_the_rigs_asked_for(tmp_path: Path) -> None:
 def test_a_rig_that_is_not_asked_for_does_not_decide_the_status(tmp_path: Path) -> None:
     kit = full_kit()
     kit["rigs"]["bare"] = {**kit["rigs"]["portrait"], "chain": []}
-    kit["rigs"]["bare"]["support"] = None
     del kit["rigs"]["bare"]["support"]
     assert run(tmp_path, kit).exit_code == 1
     assert run(tmp_path, kit, "--rig", "portrait").exit_code == 0

@@ -16,6 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from focuschart.cli import main, pack_files
+from tests.command import run
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_kits"
@@ -25,12 +26,6 @@ PACK = {
     "rigs.pdf", "rigs-1.svg", "chart.txt", "chart.json", "chart.csv", "pack-record.json",
 }  # fmt: skip
 RIGS = ("portrait-58", "portrait-85")
-
-
-def run(*arguments: object) -> Result:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 def build(out: Path, *more: object, kit: Path = SAMPLE) -> Result:

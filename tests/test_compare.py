@@ -555,10 +555,10 @@ def test_readings_that_fit_no_scale_with_the_old_part_are_cautioned_without_a_fi
 
 
 def test_a_step_ring_moves_marks_less_than_another_lens_does() -> None:
-    """Common practice, no source: 0.1 to 1.1 mm for rings of 1 to 10 mm, 3.7 for the lens.
+    """That it does is common practice, no source; the figures are the program's own.
 
-    Most of that is the lens's length, by which the front stands elsewhere; at the same length it
-    would be 0.4.
+    It has 0.1 to 1.1 mm for rings of 1 to 10 mm and 3.7 mm for the lens. Most of that is the lens's
+    length, by which the front stands elsewhere; at the same length it would be 0.4.
     """
     kit = plain_kit()
     shifts = [0.0]

@@ -25,7 +25,7 @@ from focuschart.render import RENDERERS
 from focuschart.render.cutter import Cutter, cut_only
 from focuschart.render.pdf import render_pdf
 from focuschart.render.svg import render_svg
-from tests.readback import grey_pdf, pdf_paths, svg_shapes
+from tests.readback import pdf_content, pdf_paths, raster_pdf, svg_shapes
 from tests.sheets import FACE, page_of, pdf_of, scene
 
 SAMPLES = sorted((FilePath(__file__).parent.parent / "sample_kits").glob("*.toml"))
@@ -101,9 +101,9 @@ def test_every_group_is_a_layer_of_the_pdf() -> None:
 def test_a_layer_that_is_switched_off_is_not_drawn() -> None:
     """pdfium is the judge: with all layers off in the file, the page is bare."""
     data = render_pdf([scene()[0]], face=FACE, title="t")
-    assert (grey_pdf(data, 0, 96) < 128).any()
+    assert raster_pdf(data, 0, 96).any()
     hidden = data.replace(b"/ON [", b"/OFF[")
-    assert not (grey_pdf(hidden, 0, 96) < 128).any()
+    assert not raster_pdf(hidden, 0, 96).any()
 
 
 def test_what_stands_in_each_layer_of_the_pdf() -> None:
@@ -112,18 +112,12 @@ def test_what_stands_in_each_layer_of_the_pdf() -> None:
     document = pypdfium2.PdfDocument(pdf_of(page))
     raw = document[0].get_objects()
     assert len(list(raw)) == 3
-    code = _content(pdf_of(page))
+    code = pdf_content(pdf_of(page))
     parts = {group: code.split(f"/OC /{group} BDC")[1].split("EMC")[0] for group in GROUPS}
     strokes = {group: part.count("\nS") + part.count(" S\n") for group, part in parts.items()}
     assert {g: bool(n) for g, n in strokes.items()} == {
         "print": True, "fold": True, "crop": False, "cut": True, "film": False,
     }  # fmt: skip
-
-
-def _content(data: bytes) -> str:
-    with pdfplumber.open(io.BytesIO(data)) as document:
-        contents = document.pages[0].page_obj.contents
-        return "".join(resolve1(part).get_data().decode("latin-1") for part in contents)
 
 
 # the spot colour

@@ -38,8 +38,15 @@ def exact_limits(
 
 
 def hyperfocal_mm(*, focal_length_mm: float, stop: float, circle_mm: float) -> float:
-    """The exact thin-lens hyperfocal distance f²/(N·c) + f from the principal plane."""
-    return focal_length_mm**2 / (stop * circle_mm) + focal_length_mm
+    """The nearest focus, from the principal plane, that by our limits is sharp to infinity."""
+    infinite, finite = 1e-10, 0.5 / focal_length_mm
+    for _ in range(80):
+        middle = (infinite + finite) / 2.0
+        limits = exact_limits(
+            1.0 / middle, focal_length_mm=focal_length_mm, stop=stop, circle_mm=circle_mm
+        )
+        infinite, finite = (middle, finite) if np.isinf(limits.far_mm) else (infinite, middle)
+    return 1.0 / infinite
 
 
 MIL_2_MM = 0.002 * MM_PER_INCH

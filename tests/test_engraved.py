@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from focuschart.chart.engraved import engraved_mm, engraved_text
-from focuschart.kit.schema import EngravedMark
+from focuschart.kit.ring import EngravedMark
 
 
 def mark(distance: str, ruler: float) -> EngravedMark:

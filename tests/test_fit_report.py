@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import CliRunner
 
 from focuschart.chart import RigChart, build_charts
 from focuschart.chart.advice import Advice, Pair, next_measurement
@@ -30,6 +30,7 @@ from focuschart.report.lines import WIDTH
 from focuschart.rig.assemble import Rig
 from focuschart.scale.budget import error_budget
 from tests.benches import Bench, bench_kit
+from tests.command import run
 from tests.kits import charts, kit_text, loaded, plain_kit
 
 ROOT = Path(__file__).parent.parent
@@ -90,12 +91,6 @@ def flat(lines: list[str]) -> str:
 
 def rows(lines: list[str]) -> list[re.Match[str]]:
     return [found for line in lines if (found := ROW.fullmatch(line))]
-
-
-def run(*arguments: object) -> Result:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 def written(tmp_path: Path, kit: Mapping[str, Any]) -> Path:

@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block
 from focuschart.layout.footprint import CHORDS, Figure, Panel, footprint_block, scale_words
-from focuschart.layout.page import Path, Point, Text
+from focuschart.layout.page import Path, Point, Shape, Text
 from focuschart.layout.pieces import Item
 from focuschart.layout.sheet import sheets
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats
+from tests.shapes import apart, by_key, corners
 from tests.sheets import FACE
 from tests.test_render_ink import assert_same_ink
 
@@ -56,26 +56,9 @@ PANELS = st.lists(st.tuples(FIGURES, st.floats(0.2, 2.0)), min_size=1, max_size=
 )  # fmt: skip
 
 
-def by_key(block: Block) -> dict[str, Path | Text]:
-    keys = [shape.key for shape in block.shapes]
-    assert all(keys)
-    assert len(set(keys)) == len(keys)
-    return {shape.key: shape for shape in block.shapes}
-
-
-def points(shape: Path | Text) -> Floats:
-    """Return the corners of a path, or of the box of a text, shape (n, 2)."""
-    if isinstance(shape, Path):
-        return np.array(shape.points)
-    width = FACE.width_mm(shape.text, cap_mm=shape.cap_mm)
-    # A quarter of the capitals below the baseline, for descenders.
-    low, high = shape.y - 0.25 * shape.cap_mm, shape.y + shape.cap_mm
-    return np.array([[shape.x, low], [shape.x + width, high]])
-
-
-def axis_of(found: dict[str, Path | Text], panel: str) -> Floats:
+def axis_of(found: dict[str, Shape], panel: str) -> Floats:
     """Return where both strokes of a panel's cross have their middle."""
-    middles = [points(found[f"{panel}:axis:{way}"]).mean(axis=0) for way in ("across", "up")]
+    middles = [corners(found[f"{panel}:axis:{way}"]).mean(axis=0) for way in ("across", "up")]
     np.testing.assert_allclose(middles[0], middles[1], atol=1e-9)
     return middles[0]  # type: ignore[no-any-return]
 
@@ -89,7 +72,7 @@ def test_figures_are_true_to_scale(panels: Sequence[Panel]) -> None:
             path = found[f"{panel.key}:figure:{number}"]
             assert isinstance(path, Path)
             assert path.closed
-            off = (points(path) - axis) / panel.scale - (figure.x_mm, figure.y_mm)
+            off = (corners(path) - axis) / panel.scale - (figure.x_mm, figure.y_mm)
             unit = off / (figure.half_width_mm, figure.half_height_mm)
             # Extremes are the semi-axes; an ellipse's points lie on it, its chords nearly.
             np.testing.assert_allclose(np.abs(unit).max(axis=0), 1.0, rtol=1e-9)
@@ -107,11 +90,10 @@ def test_everything_stays_inside_and_words_clear_of_all(
 ) -> None:
     """Beams may lie on openings, that is their meaning; words, samples and panels lie apart."""
     block = footprint_block(panels, notes=notes, face=FACE)
-    found = by_key(block)
-    boxes = {key: (points(s).min(axis=0), points(s).max(axis=0)) for key, s in found.items()}
-    for low, high in boxes.values():
-        assert np.all(low >= 1.0)
-        assert np.all(high <= np.array([block.width_mm, block.height_mm]) - 1.0)
+    boxes = {key: corners(shape) for key, shape in by_key(block).items()}
+    for box in boxes.values():
+        assert np.all(box >= 1.0)
+        assert np.all(box <= np.array([block.width_mm, block.height_mm]) - 1.0)
     # Hatching ends on its outline, as the next test holds.
     for one, two in combinations([key for key in boxes if ":hatch:" not in key], 2):
         if not may_touch(one, two):
@@ -124,14 +106,10 @@ def may_touch(one: str, two: str) -> bool:
     return names[0][0] == names[1][0] and all(name[1] in ("figure", "axis") for name in names)
 
 
-def apart(one: tuple[Floats, Floats], two: tuple[Floats, Floats]) -> bool:
-    return bool(np.any(one[1] <= two[0]) or np.any(two[1] <= one[0]))
-
-
 def inside(figure: Path, place: Point, *, round_one: bool) -> bool:
-    corners = points(figure)
-    middle = (corners.max(axis=0) + corners.min(axis=0)) / 2.0
-    unit = (np.array(place) - middle) / (np.ptp(corners, axis=0) / 2.0)
+    outline = corners(figure)
+    middle = (outline.max(axis=0) + outline.min(axis=0)) / 2.0
+    unit = (np.array(place) - middle) / (np.ptp(outline, axis=0) / 2.0)
     reach = np.hypot(*unit) if round_one else np.abs(unit).max()
     return bool(reach <= 1.0 + 1e-9)
 
@@ -146,7 +124,7 @@ def test_hatching_ends_on_the_outline(panels: Sequence[Panel]) -> None:
             assert isinstance(outline, Path)
             assert bool(strokes) <= (figure.pattern == "hatched")
             for stroke in strokes:
-                (x0, y0), (x1, y1) = points(stroke)
+                (x0, y0), (x1, y1) = corners(stroke)
                 assert y1 - y0 == pytest.approx(x1 - x0)
                 for end in ((x0, y0), (x1, y1)):
                     assert inside(outline, end, round_one=figure.shape == "round")
@@ -175,7 +153,7 @@ def test_patterns_and_legends_tell_figures_apart() -> None:
         assert isinstance(drawn, Path)
         assert isinstance(label, Text)
         assert label.text == figure.label
-        assert points(sample)[:, 1].mean() == pytest.approx(label.y + label.cap_mm / 2.0)
+        assert corners(sample)[:, 1].mean() == pytest.approx(label.y + label.cap_mm / 2.0)
         assert (sample.stroke_mm, sample.fill) == (drawn.stroke_mm, drawn.fill)
         hatched = f"front:figure:{number}:hatch:0" in found
         assert hatched == (f"front:sample:{number}:hatch:0" in found)

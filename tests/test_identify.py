@@ -9,19 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
 
-from focuschart.cli import main
+from tests.command import run
 from tests.kits import kit_text, plain_kit
 
 RECORD = "pack-record.json"
 Edit = Callable[[dict[str, Any]], None]
-
-
-def run(*arguments: object) -> Result:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 def refused(*arguments: object) -> str:

@@ -14,17 +14,16 @@ from typing import Any
 
 import jsonschema
 import pytest
-from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.chart import build_charts
-from focuschart.cli import main
 from focuschart.errors import InputError, KitError
 from focuschart.kit.include import MAX_DEPTH, MAX_FILES, Place
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit, json_schema
 from focuschart.report.data import as_json
+from tests.command import run
 from tests.kits import kit_text, loaded, plain_kit
 from tests.rig_parts import full_kit
 
@@ -300,10 +299,6 @@ def test_the_json_schema_knows_includes_and_included_files() -> None:
 
 
 # --- on the disk ------------------------------------------------------------------------------
-
-
-def run(*arguments: str | Path) -> Result:
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
 
 
 @pytest.fixture

@@ -13,10 +13,10 @@ from click.testing import CliRunner
 from pydantic import BaseModel
 
 from focuschart.cli import main
+from focuschart.kit.fields import Table
 from focuschart.kit.interview import Interview
 from focuschart.kit.load import load_kit
 from focuschart.kit.questions import bag
-from focuschart.kit.schema import Table
 from focuschart.kit.starter import STARTER
 from tests.interviews import BAG, key_of
 from tests.terminal import Terminal

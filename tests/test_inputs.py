@@ -200,7 +200,7 @@ def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
 
 # --- every key, changed ---------------------------------------------------------------------------
 
-FACTORS = (1.02,)
+FACTOR = 1.02
 QUANTITY = re.compile(r"^(-?[\d.]+) ?(mm|m|g|kg|N m|ms|deg)$")
 IDS = {
     "camera": ["other"], "taking_lens": ["spare"], "attachment": ["more"], "support": [],
@@ -218,7 +218,7 @@ LISTS: dict[str, list[Any]] = {
 
 
 def other_values(key: str, value: Any) -> Iterator[Any]:
-    """Yield other values for a key."""
+    """Yield other values for a key, numbers a fiftieth larger."""
     if key in IDS or key in LISTS:
         yield from IDS.get(key, LISTS.get(key, []))
     elif isinstance(value, bool):
@@ -226,12 +226,10 @@ def other_values(key: str, value: Any) -> Iterator[Any]:
     elif isinstance(value, int):
         yield value + 1
     elif isinstance(value, float):
-        yield from (value * factor for factor in FACTORS)
+        yield value * FACTOR
     elif found := QUANTITY.match(str(value)):
         number, unit = float(found[1]), found[2]
-        yield from (f"{factor * number:.9g} {unit}" for factor in FACTORS)
-    elif key == "squeeze":
-        yield from (value * 1.01,)
+        yield f"{FACTOR * number:.9g} {unit}"
     else:
         yield from WORDS.get(key, [f"{value} B"])
 

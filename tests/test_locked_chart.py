@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.locked import LockedRing, locked_ring, nearer_sign, recentred, unread
+from focuschart.chart.locked import LockedRing, locked_ring, recentred, unread
 from focuschart.chart.rack import rack
 from focuschart.chart.rack_words import turn_words
 from focuschart.report.locked import hold_json, hold_text
@@ -192,8 +192,8 @@ def test_the_data_are_the_arrays(chart: RigChart, found: LockedRing) -> None:
 def test_the_sign_of_nearer_follows_the_ring(chart: RigChart) -> None:
     assert chart.taking is not None
     assert chart.attachment is not None
-    assert nearer_sign(chart.taking) == -1.0
-    assert nearer_sign(chart.attachment) == 1.0
+    assert chart.taking.nearer_sign == -1.0
+    assert chart.attachment.nearer_sign == 1.0
 
 
 def test_a_kit_is_not_changed_by_it() -> None:

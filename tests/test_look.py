@@ -32,6 +32,8 @@ from focuschart.layout.page import (
     rounded_box,
 )
 from focuschart.render import RENDERERS
+from tests.readback import grey_pdf
+from tests.shapes import keyed
 from tests.sheets import FACE, page_of, pdf_of, scene
 from tests.test_cutting import SAMPLES, pack
 
@@ -107,8 +109,8 @@ def inks_on_grounds(page: Page) -> set[tuple[str, str]]:
 
 
 def test_contrast_is_the_published_one() -> None:
-    # 21:1 and 1:1 are the ends (WCAG 2.2); #767676 is the well-known lightest grey of 4.5:1 on
-    # white (4.54), #777777 just fails (4.48).
+    # 21:1 and 1:1 are the ends (WCAG 2.2). By hand, by its formula: (118/255 + 0.055)/1.055 to the
+    # power of 2.4 is 0.1812, 1.05/0.2312 is 4.54; so with 119, 0.1845 and 4.48.
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
     assert contrast("#12ab34", "#12ab34") == 1.0
     assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
@@ -191,10 +193,6 @@ def card() -> Page:
     )  # fmt: skip
 
 
-def keyed(page: Page) -> dict[str, Path | Text]:
-    return {shape.key: shape for shape in page.shapes if shape.key}
-
-
 def test_the_plain_look_is_the_page_itself() -> None:
     page = scene()[0]
     assert with_look(page, "plain") is page
@@ -221,14 +219,14 @@ def test_the_ground_is_black_within_the_cut_and_runs_over_it(name: str) -> None:
     looked = with_look(card(), name)
     ground = looked.shapes[0]
     assert isinstance(ground, Path)
-    assert ground.points == keyed(looked)["card"].points  # type: ignore[union-attr]
+    assert ground.points == keyed(looked.shapes)["card"].points  # type: ignore[union-attr]
     assert (ground.fill, ground.colour, ground.closed) == ("#000000", "#000000", True)
     assert ground.stroke_mm == 2 * BLEED_MM
     for bleed_mm in (0.0, 3.0):
         other = with_look(card(), name, bleed_mm=bleed_mm).shapes[0]
         assert isinstance(other, Path)
         assert (other.stroke_mm or 0.0) == 2 * bleed_mm
-    shapes = keyed(looked)
+    shapes = keyed(looked.shapes)
     assert {shapes[key].colour for key in ("mark", "label", "white")} == {"#ffffff"}
     assert shapes["white"].fill == "#000000"  # type: ignore[union-attr]
     assert shapes["heading"].colour == "#000000"
@@ -242,7 +240,7 @@ def test_what_runs_on_over_the_cut_is_seen_on_the_dark_ground(name: str) -> None
     bar = Path(((2.0, 0.0), (5.0, -0.3), (8.0, 0.0)), stroke_mm=0.5, key="bar")
     cut = box(0.0, 0.0, 20.0, 12.0, group="cut", key="outline")
     mark = line((0.0, 15.0), (0.0, 17.0), stroke_mm=0.1, key="mark")
-    shapes = keyed(with_look(page_of(cut, head, bar, mark), name, bleed_mm=2.0))
+    shapes = keyed(with_look(page_of(cut, head, bar, mark), name, bleed_mm=2.0).shapes)
     assert shapes["head"].fill == "#ffffff"  # type: ignore[union-attr]
     assert [shapes[key].colour for key in ("bar", "mark")] == ["#ffffff", "#000000"]
 
@@ -255,7 +253,7 @@ def test_a_fold_runs_in_a_bare_channel_and_fine_strokes_are_widened(name: str) -
     assert (channel.points, channel.colour, channel.group) == (
         ((60, 20), (60, 70)), "#ffffff", "print",
     )  # fmt: skip
-    assert keyed(looked)["mark"].stroke_mm == 0.2  # type: ignore[union-attr]
+    assert keyed(looked.shapes)["mark"].stroke_mm == 0.2  # type: ignore[union-attr]
 
 
 @pytest.mark.parametrize("name", SWAPPED)
@@ -277,7 +275,7 @@ def test_only_what_lies_within_a_turned_outline_is_swapped(x: float, y: float, t
     if min(abs(abs(along) - 40), abs(abs(over) - 10)) < 0.06:
         return
     inside = abs(along) < 40 and abs(over) < 10
-    looked = keyed(with_look(page_of(outline, mark, size=(200, 200)), "night"))
+    looked = keyed(with_look(page_of(outline, mark, size=(200, 200)), "night").shapes)
     assert (looked["mark"].colour == "#ffffff") == inside
 
 
@@ -285,7 +283,7 @@ def test_only_what_lies_within_a_turned_outline_is_swapped(x: float, y: float, t
 def test_a_tick_on_the_edge_of_a_cut_piece_is_swapped(name: str) -> None:
     tick = line((100, 20), (100, 24), stroke_mm=0.13, key="tick")
     page = page_of(box(20, 20, 80, 12, group="cut"), tick)
-    assert keyed(with_look(page, name))["tick"].colour == "#ffffff"
+    assert keyed(with_look(page, name).shapes)["tick"].colour == "#ffffff"
 
 
 @pytest.mark.parametrize("name", ["", "dark", "Night", "x" * 500, "ni\nght"])
@@ -306,8 +304,6 @@ def test_looks_are_the_same_bytes_twice(name: str) -> None:
 
 def test_the_marks_are_bare_paper_in_the_picture() -> None:
     """At 600 dpi: black up to the bleed's edge, white at the mark and in the channel."""
-    from tests.readback import grey_pdf
-
     pixels = grey_pdf(pdf_of(with_look(card(), "night")), 0, 600)
 
     def at(x: float, y: float) -> int:

@@ -21,8 +21,8 @@ from focuschart.pages.rack import rack_pages
 from focuschart.units import format_range
 from tests import readback
 from tests.kits import charts, loaded, plain_kit
+from tests.shapes import corners, keyed
 from tests.sheets import FACE, pdf_of
-from tests.test_sideview import corners
 
 
 def page_of(
@@ -33,12 +33,6 @@ def page_of(
     found = rack(chart, start_mm=ends[0], end_mm=ends[1], steps=steps, units="metric")
     (page,) = rack_pages(loaded(kit), found, seconds=2.0, face=FACE, paper=paper)
     return page
-
-
-def keyed(page: Page) -> dict[str, Path | Text]:
-    keys = [shape.key for shape in page.shapes if shape.key]
-    assert len(set(keys)) == len(keys)
-    return {shape.key: shape for shape in page.shapes if shape.key}
 
 
 def words(page: Page, start: str) -> str:
@@ -81,7 +75,7 @@ def box_of(text: Text) -> tuple[float, float, float, float]:
 
 def test_the_table_holds_every_step() -> None:
     page = page_of(plain_kit(), steps=40)
-    shapes = keyed(page)
+    shapes = keyed(page.shapes)
     assert words(page, "heading") == "Portrait: Rack from 1.2 m to 3 m"
     assert "40 equal steps" in words(page, "table:0")
     assert [shapes[f"table:0:{k + 1}:0"].text for k in range(41)] == [  # type: ignore[union-attr]
@@ -96,7 +90,7 @@ def test_both_curves_are_drawn_to_one_scale() -> None:
     kit = plain_kit()
     chart = charts(kit)["portrait"]
     found = rack(chart, start_mm=1200.0, end_mm=3000.0, steps=8, units="metric")
-    shapes = keyed(page_of(kit))
+    shapes = keyed(page_of(kit).shapes)
     rises = []
     for number, ring in enumerate((found.at.taking, found.at.attachment)):
         x, y = corners(shapes[f"curve:{number}"]).T
@@ -107,7 +101,7 @@ def test_both_curves_are_drawn_to_one_scale() -> None:
 
 
 def test_signs_stand_on_their_curves() -> None:
-    shapes = keyed(page_of(plain_kit()))
+    shapes = keyed(page_of(plain_kit()).shapes)
     for number in (0, 1):
         x, y = corners(shapes[f"curve:{number}"]).T
         for n in range(9):
@@ -118,7 +112,7 @@ def test_signs_stand_on_their_curves() -> None:
 def test_bars_are_to_one_scale_about_their_marks() -> None:
     kit = plain_kit()
     found = locked_ring(charts(kit)["portrait"])
-    chart, shapes = found.chart, keyed(page_of(kit))
+    chart, shapes = found.chart, keyed(page_of(kit).shapes)
     scales = []
     for i, mark in enumerate(chart.distances_mm):
         middle = corners(shapes[f"bar:{i}:mark"])[0, 0]

@@ -11,29 +11,25 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from focuschart.cli import files, main
+from focuschart.cli import files
 from focuschart.kit.load import load_kit
+from tests.command import run
 from tests.kits import kit_text, plain_kit
 
 ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_kits" / "two-lenses.toml"
 HAD = len(load_kit(SAMPLE.read_text(encoding="utf-8"), source="").readings)
 SET_UP = ("--rig", "portrait-85", "--distance", "2 m")
-BOTH = (*SET_UP, "--taking", "45.5", "--attachment", "131")
+# Figures that agree with the sample's own, so that no cause for a contradiction is sought.
+BOTH = (*SET_UP, "--taking", "42.1", "--attachment", "131")
 WROTE = (
-    '\n[[readings]]\nrig = "portrait-85"\ndistance = "2 m"\nstop = 2.8\ntaking = 45.5\n'
+    '\n[[readings]]\nrig = "portrait-85"\ndistance = "2 m"\nstop = 2.8\ntaking = 42.1\n'
     "attachment = 131.0\n"
 )
-
-
-def run(*arguments: object) -> Result:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    return result
 
 
 def read(kit: Path, *options: object) -> Result:
@@ -82,7 +78,7 @@ def test_a_reading_is_added_and_said(kit: Path) -> None:
     assert kit.read_text() == old + WROTE
     assert kit.with_name("kit.toml.bak").read_text() == old
     assert result.output.splitlines()[:2] == [
-        f'readings[{HAD}] written to {kit}: portrait-85, "2 m", f/2.8, taking 45.5, attachment 131',
+        f'readings[{HAD}] written to {kit}: portrait-85, "2 m", f/2.8, taking 42.1, attachment 131',
         f"The kit as it was before: {kit}.bak",
     ]
 
@@ -165,8 +161,8 @@ def copies(kit: Path) -> dict[str, bytes]:
 
 def test_a_session_leaves_one_copy_of_the_file_as_it_was(kit: Path) -> None:
     before = kit.read_bytes()
-    for figure in range(40, 44):
-        result = read(kit, *SET_UP, "--taking", figure, "--attachment", 100 + figure)
+    for figure in (42.1, 42.2, 42.3, 42.4):
+        result = read(kit, *SET_UP, "--taking", figure, "--attachment", 131)
         assert f"The kit as it was before: {kit}.bak\n" in result.output
     assert copies(kit) == {"kit.toml.bak": before}
 

@@ -102,7 +102,7 @@ def test_every_print_of_a_rig_has_a_code_of_its_own() -> None:
 def test_no_more_codes_meet_than_chance_has_it() -> None:
     """The pairs that meet among n codes of m are Poisson distributed about n²/2m, here 7.0.
 
-    More than 17 happen once in 1500 such sets; the set is always the same one.
+    More than 17 happen once in 2700 such sets; the set is always the same one.
     """
     number = 20_000
     found = [revision("taking", {"figure": figure / 10.0}) for figure in range(number)]

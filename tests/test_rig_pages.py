@@ -15,13 +15,13 @@ from focuschart.check.coverage import Coverage
 from focuschart.check.model import RigCheck, check_rigs
 from focuschart.cli import main
 from focuschart.errors import GlyphError
-from focuschart.layout.page import Page, Path, Text
+from focuschart.layout.page import Page, Text
 from focuschart.pages.rigs import CAUTIONS, rig_pages
 from tests import readback
 from tests.kits import kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
+from tests.shapes import apart, corners, keyed
 from tests.sheets import FACE, pdf_of
-from tests.test_sideview import apart, corners
 
 SAMPLES = sorted((FilePath(__file__).parent.parent / "sample_kits").glob("*.toml"))
 
@@ -38,10 +38,6 @@ def check_of(kit: dict[str, Any]) -> RigCheck:
     return check
 
 
-def keyed(page: Page) -> dict[str, Path | Text]:
-    return {shape.key: shape for shape in page.shapes if shape.key}
-
-
 def words(page: Page, start: str = "") -> str:
     """Return texts by the start of their key, spaces that bind made plain."""
     found = [s.text for s in page.shapes if isinstance(s, Text) and s.key.startswith(start)]
@@ -54,7 +50,7 @@ def fact(page: Page, label: str) -> str:
 
 
 def scale_of(page: Page, key: str) -> float:
-    shape = keyed(page)[key]
+    shape = keyed(page.shapes)[key]
     assert isinstance(shape, Text)
     paper, true = shape.text.removeprefix("Scale ").split(" : ")
     return float(paper) / float(true)
@@ -68,7 +64,7 @@ CENTRE_MM = (-5 * 700 + 58 * 400 + 98 * 100 + 154 * 800 + 201 * 30 + 140 * 150) 
 
 def test_the_sheet_is_to_scale_from_its_shapes() -> None:
     (page,) = sheets_of(full_kit())
-    found, scale = keyed(page), scale_of(page, "view:scale")
+    found, scale = keyed(page.shapes), scale_of(page, "view:scale")
     plane = corners(found["plane"])[0, 0]
     for number, ends in enumerate(BOXES):
         xs = (corners(found[f"piece:{number}"])[:, 0] - plane) / scale
@@ -86,7 +82,7 @@ def test_the_sheet_is_to_scale_in_the_pdf() -> None:
     (drawn,) = readback.pdf_paths(pdf_of(page))
     boxes = [(p.points.min(axis=0), p.points.max(axis=0)) for p in drawn]
     for number in range(len(BOXES)):
-        wanted = corners(keyed(page)[f"piece:{number}"])
+        wanted = corners(keyed(page.shapes)[f"piece:{number}"])
         low, high = wanted.min(axis=0), wanted.max(axis=0)
         off = [max(np.abs(b[0] - low).max(), np.abs(b[1] - high).max()) for b in boxes]
         assert min(off) < 0.01
@@ -99,7 +95,7 @@ def test_footprints_are_the_coverages() -> None:
     """
     kit = full_kit()
     (page,) = sheets_of(kit)
-    found, covered = keyed(page), check_of(kit).coverage
+    found, covered = keyed(page.shapes), check_of(kit).coverage
     assert isinstance(covered, Coverage)
     light = covered.passed[list(covered.stops).index(2.8)]
     for j in range(2):
@@ -129,7 +125,7 @@ def test_footprints_are_the_coverages() -> None:
 def test_the_sensor_shows_crop_and_clear_field() -> None:
     kit = full_kit()
     (page,) = sheets_of(kit)
-    found, covered = keyed(page), check_of(kit).coverage
+    found, covered = keyed(page.shapes), check_of(kit).coverage
     assert isinstance(covered, Coverage)
     scale = scale_of(page, "sensor:scale")
     sizes = [np.ptp(corners(found[f"sensor:figure:{n}"]), axis=0) / scale for n in range(4)]
@@ -238,16 +234,16 @@ def test_a_kit_without_facts_gets_no_document(tmp_path: FilePath) -> None:
 def test_a_rig_without_a_known_pupil_says_why_it_has_no_footprints() -> None:
     (page,) = sheets_of(changed_kit("taking_lenses", "long", "entrance_pupil", to=None))
     assert "No footprints: taking_lenses.long.entrance_pupil not given." in words(page, "caution:")
-    assert not any(key.startswith(("rear:", "front:", "sensor:")) for key in keyed(page))
+    assert not any(key.startswith(("rear:", "front:", "sensor:")) for key in keyed(page.shapes))
 
 
 def test_what_is_not_told_is_said_or_left_out() -> None:
     (page,) = sheets_of(changed_kit("cameras", "body", "tripod_thread", to=None))
     assert "cameras.body.tripod_thread not given" in fact(page, "Plate")
-    assert "thread" not in keyed(page)
+    assert "thread" not in keyed(page.shapes)
     (page,) = sheets_of(changed_kit("rigs", "portrait", "support", to=None))
     assert fact(page, "Support") == "None: the lens mount carries all."
-    assert "support" not in keyed(page)
+    assert "support" not in keyed(page.shapes)
     (page,) = sheets_of(changed_kit("cameras", "body", "readout_time", to=None))
     assert "Pans" not in words(page)
 

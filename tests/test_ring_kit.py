@@ -12,9 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from focuschart.chart.between import ring_arc_mm
 from focuschart.errors import KitError
-from focuschart.kit.schema import Ring
+from focuschart.kit.ring import Ring
 from focuschart.layout.pieces import Item
 from focuschart.layout.ring import LEAD_IN_MM
 from focuschart.pages.fine import between
@@ -239,7 +238,7 @@ def test_a_taper_moves_marks_by_the_index_edge_alone() -> None:
 def test_fine_ticks_stand_where_the_scale_has_their_distance(which: Any) -> None:
     chart = charts(plain_kit())["portrait"]
     marks = chart.ring(which)[1]
-    assert ring_arc_mm(chart, which, chart.distances_mm) == pytest.approx(marks.arc_mm)
+    assert marks.measured.arc_mm(chart.rig, chart.distances_mm) == pytest.approx(marks.arc_mm)
     for group in between(chart, which, "metric"):
         ends = sorted((marks.arc_mm[group.after], marks.arc_mm[group.before]))
         for way in group.ways_mm:

@@ -11,14 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block
 from focuschart.layout.footprint import Figure, Panel, scale_words
-from focuschart.layout.page import Path, Text
+from focuschart.layout.page import Path, Shape, Text
 from focuschart.layout.papers import PAPERS
 from focuschart.layout.rig_sheet import RigSheet, rig_page
 from focuschart.layout.sideview import SCALES, Measure, Piece, SideView, side_view_block
 from focuschart.layout.typeset import SMALLEST_CAP_MM
-from focuschart.optics.arrays import Floats
+from tests.shapes import apart, by_key, corners
 from tests.sheets import FACE
 from tests.test_render_ink import assert_same_ink
 
@@ -45,30 +44,7 @@ def views(draw: st.DrawFn) -> SideView:
     return SideView(pieces, measures, draw(place), draw(maybe), draw(maybe))
 
 
-def by_key(block: Block) -> dict[str, Path | Text]:
-    keys = [shape.key for shape in block.shapes]
-    assert all(keys)
-    assert len(set(keys)) == len(keys)
-    return {shape.key: shape for shape in block.shapes}
-
-
-def corners(shape: Path | Text) -> Floats:
-    """Return the corners of a path, or of the box of a text with its descenders, shape (n, 2)."""
-    if isinstance(shape, Path):
-        return np.array(shape.points)
-    width = FACE.width_mm(shape.text, cap_mm=shape.cap_mm)
-    left = shape.x - (width if shape.anchor == "end" else 0.0)
-    low, high = shape.y - 0.25 * shape.cap_mm, shape.y + shape.cap_mm
-    return np.array([[left, low], [left + width, high]])
-
-
-def apart(one: Floats, two: Floats) -> bool:
-    """Return whether two boxes have no point inside both."""
-    low = np.maximum(one.min(axis=0), two.min(axis=0))
-    return bool(np.any(low >= np.minimum(one.max(axis=0), two.max(axis=0)) - 1e-9))
-
-
-def middle_mm(shape: Path | Text, plane: float, scale: float) -> float:
+def middle_mm(shape: Shape, plane: float, scale: float) -> float:
     """Return how far a shape's middle is from the sensor plane, true mm."""
     xs = corners(shape)[:, 0]
     return float((xs.min() + xs.max()) / 2.0 - plane) / scale

@@ -103,9 +103,8 @@ def test_any_barrel_and_throw_gets_a_clear_strip(
     zero = paths(block, "zero")["zero"].points[0][0]
     for key, tick in paths(block, "mark:").items():
         arc = marks[int(key.removeprefix("mark:"))].arc_mm
-        assert (tick.points[0][0] - zero - arc) % around == pytest.approx(0.0, abs=1e-9) or (
-            tick.points[0][0] - zero - arc
-        ) % around == pytest.approx(around, abs=1e-9)
+        off = math.remainder(tick.points[0][0] - zero - arc, around)
+        assert off == pytest.approx(0.0, abs=1e-9)
 
 
 @given(diameter=st.floats(30.0, 160.0), throw=st.floats(361.0, 720.0), width=st.floats(12.0, 40.0))
@@ -288,7 +287,7 @@ def test_a_short_strip_bears_the_code_once() -> None:
 @pytest.mark.parametrize(
     ("near", "far", "found"),
     [
-        (1000.0, 1200.0, [19, 9, 3, 1]),
+        (1000.0, 1200.0, [9, 3, 1]),
         (1500.0, 2000.0, [9, 4]),
         (5000.0, 10000.0, [9, 4]),
         (1270.0, 1300.0, [2]),
@@ -299,7 +298,7 @@ def test_fine_steps_are_round_and_meet_both_marks(
     near: float, far: float, found: list[int]
 ) -> None:
     ways = list(steps_mm(near, far, "metric"))
-    assert [len(way) for way in ways] == [count for count in found if count <= 9]
+    assert [len(way) for way in ways] == found
     for way in ways:
         assert np.ptp(np.diff((near, *way, far))) == pytest.approx(0.0, abs=1e-6)
 

@@ -8,16 +8,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.chart import RigChart, build_charts
-from focuschart.cli import main
 from focuschart.errors import KitError
 from focuschart.kit.load import load_kit
-from focuschart.kit.schema import Kit, StepRing
+from focuschart.kit.parts import StepRing
+from focuschart.kit.schema import Kit
 from focuschart.kit.swap import Change, Swap, front_moved_mm, swapped, told
+from tests.command import run
 from tests.kits import kit_text, loaded, plain_kit
 
 SAMPLES = Path(__file__).parent.parent / "sample_kits"
@@ -339,10 +339,6 @@ def test_a_lens_too_slow_or_too_far_for_the_kit_is_refused() -> None:
 
 
 # --- the command ------------------------------------------------------------------------------
-
-
-def run(*arguments: str | Path) -> Result:
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
 
 
 def test_chart_says_what_was_swapped_how_far_and_what_to_read() -> None:

@@ -8,11 +8,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from focuschart.cli import main
 from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.card import Words, run_of_cards
@@ -24,6 +22,7 @@ from focuschart.layout.pieces import Item
 from focuschart.layout.sheet import Imposition, imposed
 from focuschart.render.pdf import render_pdf
 from tests import readback
+from tests.command import run
 from tests.kits import kit_text, plain_kit
 from tests.sheets import FACE
 
@@ -191,7 +190,7 @@ def test_a_dark_look_darkens_backs_where_their_fronts_are(look: str) -> None:
     found = laid(items_of((85.6, 53.98), (54.0, 85.6)))
     pages = [with_look(page, look) for page in found.pages]
     data = render_pdf(pages, face=FACE, title="t")
-    front, back = (readback.grey_pdf(data, n, 100) < 128 for n in (0, 1))
+    front, back = (readback.raster_pdf(data, n, 100) for n in (0, 1))
     for path in keyed(found.pages[0], "/outline").values():
         left, low, right, top = (box_of(path) / 25.4 * 100).astype(int)
         rows, columns = slice(-top + 4, -low - 4), slice(left + 4, right - 4)
@@ -227,10 +226,6 @@ def kit(tmp_path: FilePath, monkeypatch: pytest.MonkeyPatch) -> FilePath:
     path = tmp_path / "bag.toml"
     path.write_text(kit_text(plain_kit()), encoding="utf-8")
     return path
-
-
-def run(*arguments: object) -> Result:
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
 
 
 def built(kit: FilePath, name: str, *more: str) -> dict[str, readback.SvgShape]:

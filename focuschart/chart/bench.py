@@ -9,7 +9,9 @@ from typing import Literal
 import numpy as np
 
 from focuschart.chart.geometry import standing
-from focuschart.kit.schema import Attachment, Kit, Reading, Ring, TakingLens
+from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from focuschart.kit.schema import EngravedMark
+from focuschart.kit.ring import EngravedMark
 from focuschart.optics.arrays import Floats
 from focuschart.units import Units, distance_label
 

@@ -9,20 +9,20 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 
 from focuschart.chart.bench import Row, Which
 from focuschart.kit.facts import setup_facts
-from focuschart.kit.schema import Attachment, Kit, Ring, TakingLens
+from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit
 from focuschart.optics.depth_of_field import Limits
 from focuschart.rig.assemble import Rig
 
 Print = Literal["taking", "taking/index", "attachment", "attachment/index", "card", "setup"]
-PRINTS: tuple[Print, ...] = (
-    "taking", "taking/index", "attachment", "attachment/index", "card", "setup",
-)  # fmt: skip
+PRINTS: tuple[Print, ...] = get_args(Print)
 INDEX: Mapping[Which, Print] = {"taking": "taking/index", "attachment": "attachment/index"}
 
 Inputs = Mapping[str, Any]
@@ -55,7 +55,7 @@ def zone_of(vertical: Limits, frame: Limits, *, contradicted: bool) -> Zone:
 
 
 def print_inputs(
-    kit: Kit, rig: Rig, rows: Mapping[str, Sequence[Row]], zone: Zone
+    kit: Kit, rig: Rig, rows: Mapping[Which, Sequence[Row]], zone: Zone
 ) -> dict[Print, Inputs]:
     """Return the facts behind each print of a rig from the rows its two rings were fitted to."""
     fits = {
@@ -149,7 +149,7 @@ def _reading(row: Row) -> dict[str, Any]:
     }
 
 
-def _together(rows: Mapping[str, Sequence[Row]]) -> dict[str, Any]:
+def _together(rows: Mapping[Which, Sequence[Row]]) -> dict[str, Any]:
     """Return which figures were read at once: they share errors, which the pair's error shows."""
     taking = {row.index: row for row in rows["taking"]}
     return {

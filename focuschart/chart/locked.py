@@ -33,7 +33,7 @@ class LockedRing:
     @property
     def nearer_sign(self) -> float:
         """1 where the taking ring's figures rise as it turns nearer, else −1."""
-        return nearer_sign(self.taking)
+        return self.taking.nearer_sign
 
     def turns_mm(self) -> tuple[Floats, Floats]:
         """Return the taking ring's signed turns from the mark to both ends of the zone (m × n)."""
@@ -69,11 +69,6 @@ def unread(chart: RigChart) -> str:
     )
 
 
-def nearer_sign(marks: RingMarks) -> float:
-    """Return 1 for a ring whose figures rise as it turns nearer, else −1."""
-    return float(np.sign(marks.measured.scale.arc_per_travel))
-
-
 def locked_ring(chart: RigChart) -> LockedRing:
     """Return what a rig can do with its attachment locked at each mark.
 
@@ -89,7 +84,7 @@ def locked_ring(chart: RigChart) -> LockedRing:
         longest_image_mm=_longest_image_mm(chart),
     )
     near, far = (
-        _taking_arc_mm(chart, taking, locked.focus_mm(image))
+        taking.measured.arc_mm(chart.rig, locked.focus_mm(image))
         for image in (pulled.near_image_mm, pulled.far_image_mm)
     )
     return LockedRing(chart, taking, attachment, pulled.zone, near, far)
@@ -107,7 +102,7 @@ def recentred(chart: RigChart, subjects_mm: Numbers) -> Recentred:
     stops = chart.stops[:, np.newaxis, np.newaxis]
     upright, across = blurs(locked, column, image, stop=stops, circle_mm=chart.rig.circle_mm)
     focus = locked.focus_mm(image)
-    arc = _taking_arc_mm(chart, taking, focus)
+    arc = taking.measured.arc_mm(chart.rig, focus)
     return Recentred(subjects, arc, arc - taking.arc_mm, focus, upright, across)
 
 
@@ -131,8 +126,3 @@ def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
 def _longest_image_mm(chart: RigChart) -> Floats:
     """Return the image distance at which the taking lens ends, at each mark (n)."""
     return chart.rig.image_mm(np.minimum(chart.distances_mm, chart.rig.lens.nearest))
-
-
-def _taking_arc_mm(chart: RigChart, taking: RingMarks, distance_mm: Floats) -> Floats:
-    pool = taking.measured.lens_number(chart.rig.lens_id)
-    return taking.measured.scale.arc_mm(chart.rig.lens_position_mm(distance_mm), pool=pool)

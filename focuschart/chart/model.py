@@ -13,7 +13,7 @@ from focuschart.chart.inputs import Inputs, Print
 from focuschart.chart.revision import revision
 from focuschart.chart.scales import MeasuredScale
 from focuschart.errors import Problem
-from focuschart.kit.schema import Ring
+from focuschart.kit.ring import Ring
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.rig.assemble import Rig
@@ -36,6 +36,11 @@ class RingMarks:
     far_arc_mm: Floats
     engraved_mm: Floats
     engraved_text: tuple[str, ...]
+
+    @property
+    def nearer_sign(self) -> float:
+        """1 where the ruler's figures rise as the ring turns nearer, else −1."""
+        return float(np.sign(self.measured.scale.arc_per_travel))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,26 +98,27 @@ class RigChart:
         return float(self.stops[0])
 
     @property
+    def _measured(self) -> tuple[MeasuredScale, ...]:
+        return tuple(ring.measured for ring in (self.taking, self.attachment) if ring)
+
+    @property
     def contradicted(self) -> bool:
         """Whether a ring's readings disagree or its fit did not settle: then no mark is sure."""
-        return any(ring.measured.doubtful for ring in (self.taking, self.attachment) if ring)
+        return any(scale.doubtful for scale in self._measured)
 
     @property
     def causes(self) -> tuple[Cause, ...]:
         """Why readings of its rings disagree, the likeliest first; both rings share them."""
-        rings = (ring.measured.causes for ring in (self.taking, self.attachment) if ring)
-        return next((causes for causes in rings if causes), ())
+        return next((scale.causes for scale in self._measured if scale.causes), ())
 
     @property
     def read_at(self) -> float:
         """The widest stop at which its rings were read, on this rig if they were."""
-        rings = [ring.measured for ring in (self.taking, self.attachment) if ring]
-        rows = [row for ring in rings for row in ring.rows]
+        rows = [row for scale in self._measured for row in scale.rows]
         own = [row for row in rows if row.rig.rig_id == self.rig.rig_id]
         return min((row.reading.stop for row in own or rows), default=np.inf)
 
     @property
     def nearest_read_mm(self) -> float:
         """The nearest distance at which both rings were read."""
-        both = [ring.measured.nearest_mm for ring in (self.taking, self.attachment) if ring]
-        return max(both, default=0.0)
+        return max((scale.nearest_mm for scale in self._measured), default=0.0)

@@ -89,10 +89,10 @@ def pair_95(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) ->
         return None
     one, two = taking.measured, attachment.measured
     _, by_taking = one.scale.modelled(
-        rig.lens_position_mm(rig.distances_mm), pool=one.lens_number(rig.lens_id)
+        one.position_mm(rig, rig.distances_mm), pool=one.lens_number(rig.lens_id)
     )
     _, by_attachment = two.scale.modelled(
-        rig.glass_position_mm(rig.distances_mm), pool=two.lens_number(rig.lens_id)
+        two.position_mm(rig, rig.distances_mm), pool=two.lens_number(rig.lens_id)
     )
     common = shared(one, two).of_marks(by_taking, by_attachment)
     return worse_95(

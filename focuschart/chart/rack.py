@@ -6,24 +6,20 @@ itself softens the horizontal meridian first; each ring's tolerance already says
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.chart.bench import Which, attachment_law
-from focuschart.chart.engraved import engraved_mm, engraved_text
-from focuschart.chart.geometry import standing
+from focuschart.chart.bench import RINGS, Which
+from focuschart.chart.marks import ring_marks, setting
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.pair import pair_95
-from focuschart.chart.tolerances import tolerance_travel
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.optics.halving import last_where
 from focuschart.optics.thin_lens import reciprocal_mm
 from focuschart.optics.timing import longest_lag, time_of_share
-from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.units import Units
 
 _FINE = 513
@@ -94,7 +90,7 @@ def rack(chart: RigChart, *, start_mm: float, end_mm: float, steps: int, units: 
 def _along(chart: RigChart, start_mm: float, end_mm: float, share: Floats) -> Floats:
     """Return the distances at shares (k) of the taking ring's way, by halving in 1/D."""
     ends = np.array([start_mm, end_mm])
-    for which in ("taking", "attachment"):
+    for which in RINGS:
         if abs(np.diff(_arc_mm(chart, which, ends))[0]) < _LEAST_TURN_MM:
             raise OpticsError(
                 f"the {which} ring hardly turns between these distances: choose others"
@@ -116,14 +112,7 @@ def _along(chart: RigChart, start_mm: float, end_mm: float, share: Floats) -> Fl
 
 def _arc_mm(chart: RigChart, which: Which, distance_mm: Floats) -> Floats:
     _, marks = chart.ring(which)
-    position = _position(chart, which)(distance_mm)
-    pool = marks.measured.lens_number(chart.rig.lens_id)
-    return marks.measured.scale.arc_mm(position, pool=pool)
-
-
-def _position(chart: RigChart, which: Which) -> Callable[[Floats], Floats]:
-    rig = chart.rig
-    return rig.lens_position_mm if which == "taking" else rig.glass_position_mm
+    return marks.measured.arc_mm(chart.rig, distance_mm)
 
 
 def positions(
@@ -133,44 +122,12 @@ def positions(
 
     With `read` also what their engraved scales show. Raises KeyError for a rig with a ring unread.
     """
-    moved = replace(chart, rig=replace(chart.rig, distances_mm=distances_mm))
+    rig = replace(chart.rig, distances_mm=distances_mm)
+    scales = [chart.ring(which)[1].measured for which in RINGS]
+    stands = setting(rig, stops=chart.stops, constants=scales[1].scale.constants)
     taking, attachment = (
-        _ring_at(moved, which, units=units, read=read) for which in ("taking", "attachment")
+        ring_marks(stands, measured, units=units, engraved=read) for measured in scales
     )
-    constants = attachment.measured.scale.constants
-    matched = attachment_law(moved.rig.attachment).matched(
-        moved.rig.glass_position_mm(distances_mm), constants
-    )
-    error = pair_95(moved.rig, taking, attachment)
+    error = pair_95(rig, taking, attachment)
     assert error is not None
-    squeeze = moved.rig.attachment.squeeze / constants[2] * matched.squeeze
-    return Positions(distances_mm, taking, attachment, np.asarray(squeeze), error)
-
-
-def _ring_at(chart: RigChart, which: Which, *, units: Units, read: bool) -> RingMarks:
-    """Return a ring's marks at the distances of the chart's rig, without bands."""
-    ring, marks = chart.ring(which)
-    rig, scale = chart.rig, marks.measured.scale
-    arc = _arc_mm(chart, which, rig.distances_mm)
-    pool = marks.measured.lens_number(rig.lens_id)
-    sigma = scale.arc_sigma_mm(_position(chart, which)(rig.distances_mm), pool=pool)
-    engraved = ring.engraved if read else []
-    nowhere = np.full((len(chart.stops), len(arc)), np.nan)
-    return replace(
-        marks,
-        arc_mm=arc,
-        arc_95_mm=HALF_WIDTH_95 * sigma,
-        tolerance_mm=abs(scale.arc_per_travel) * _tolerance_travel(chart, which),
-        near_arc_mm=nowhere,
-        far_arc_mm=nowhere,
-        engraved_mm=engraved_mm(engraved, arc),
-        engraved_text=tuple(engraved_text(engraved, each, units) for each in arc) if read else (),
-    )
-
-
-def _tolerance_travel(chart: RigChart, which: Which) -> Floats:
-    rig, (_, marks), (_, attachment) = chart.rig, chart.ring(which), chart.ring("attachment")
-    law, constants = attachment_law(rig.attachment), attachment.measured.scale.constants
-    place = standing(rig, law, constants, rig.distances_mm)
-    lens = rig.aperture(rig.distances_mm, chart.stops[:, np.newaxis])
-    return tolerance_travel(rig, which, lens, place, marks.measured.scale.constants)
+    return Positions(distances_mm, taking, attachment, stands.squeeze, error)

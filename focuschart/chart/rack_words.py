@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import Literal
 
 import numpy as np
 
-from focuschart.chart.locked import nearer_sign
 from focuschart.chart.rack import Rack
-from focuschart.chart.verdict import verdict
+from focuschart.chart.verdict import extrapolated, in_words, judged
 from focuschart.optics.depth_of_field import Limits
 from focuschart.units import Units, distance_label, format_range, format_stop, scale_reading
 
 Row = Sequence[str]
+Way = Literal["nearer", "farther", "stays"]
 
 HAND_S = 0.1
 """Two people's hands are hardly closer together in time (judgement, no source)."""
@@ -28,9 +29,15 @@ def range_words(limits: Limits, at: tuple[int, int], units: Units) -> str:
 
 def turn_words(turn_mm: float, nearer: float) -> str:
     """Return a turn as "+1.2 nearer", its sign that of the ruler's figures."""
+    way = turn_way(turn_mm, nearer)
+    return f"0.0 {way}" if way == "stays" else f"{turn_mm:+.1f} {way}"
+
+
+def turn_way(turn_mm: float, nearer: float) -> Way:
+    """Return which way a ring turns whose figures rise nearer if `nearer` is 1."""
     if abs(turn_mm) < _STILL_MM:
-        return "0.0 stays"
-    return f"{turn_mm:+.1f} {'nearer' if turn_mm * nearer > 0.0 else 'farther'}"
+        return "stays"
+    return "nearer" if turn_mm * nearer > 0.0 else "farther"
 
 
 def rack_title(found: Rack, units: Units) -> str:
@@ -51,7 +58,7 @@ def rack_summary(found: Rack) -> str:
     parts = []
     for name, ring in (("taking", found.at.taking), ("attachment", found.at.attachment)):
         turn = float(ring.arc_mm[-1] - ring.arc_mm[0])
-        parts.append(f"{name} ring {turn_words(turn, nearer_sign(ring))}")
+        parts.append(f"{name} ring {turn_words(turn, ring.nearer_sign)}")
     return f"In all, mm on the ruler: {', '.join(parts)}."
 
 
@@ -64,7 +71,7 @@ def rack_rows(found: Rack, *, units: Units, seconds: float) -> Iterator[Row]:
         if not np.all(np.isnan(ring.engraved_mm))
     }
     yield ["step", "s", "subject", "lens mm", "att. mm", *scales, "squeeze", "pair"]
-    for k, words in enumerate(rack_verdicts(found)):
+    for k, words in enumerate(_verdicts(found)):
         yield [
             f"{k}",
             f"{seconds * found.time_share[k]:.2f}",
@@ -85,15 +92,11 @@ def _to_figures(distance_mm: float) -> float:
     return float(f"{distance_mm:.4g}") if math.isfinite(distance_mm) else distance_mm
 
 
-def rack_verdicts(found: Rack) -> list[str]:
+def _verdicts(found: Rack) -> list[str]:
     """Return how sure the pair is at each position, at the working stop."""
-    chart = found.chart
-    far = found.at.distances_mm < chart.nearest_read_mm
-    return [
-        ("re-measure" if chart.contradicted else verdict(float(error)))
-        + (", extrapolated" if beyond else "")
-        for error, beyond in zip(found.at.pair_95[0], far, strict=True)
-    ]
+    sure = judged(found.chart, found.at.pair_95[0])
+    far = extrapolated(found.chart, found.at.distances_mm)
+    return [in_words(word, extrapolated=beyond) for word, beyond in zip(sure, far, strict=True)]
 
 
 def slack_rows(found: Rack, *, seconds: float) -> Iterator[Row]:
@@ -122,10 +125,9 @@ def rack_cautions(found: Rack, *, seconds: float) -> Iterator[str]:
             f"hands do ({HAND_S:g} s, judgement): expect the frame to go soft on the way. Both "
             f"rings are right at the ends. Couple the rings, stop down{_slower(HAND_S / apart)}."
         )
-    unsure = rack_verdicts(found)
-    if any(words.startswith("re-measure") for words in unsure):
+    if "re-measure" in judged(found.chart, found.at.pair_95[0]):
         yield f"Not all settings are sure at {stop} (re-measure): read more, or stop down."
-    if any(words.endswith("extrapolated") for words in unsure):
+    if np.any(extrapolated(found.chart, found.at.distances_mm)):
         yield "Extrapolated settings lie nearer than the nearest reading: read one there."
     yield "Test the move on camera before a job, and never swing the rig across the sun."
 

@@ -12,8 +12,9 @@ from focuschart.chart.cause import Cause, told
 from focuschart.chart.causes import linked, one_reading_off, probable_causes
 from focuschart.errors import FitError, OpticsError, Problem
 from focuschart.kit.schema import Kit
+from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
-from focuschart.scale.fit import RingScale, fit_problem
+from focuschart.scale.fit import HALF_WIDTH_95, RingScale, fit_problem
 from focuschart.scale.problem import repeats
 
 _TORN_SIGMA = 7.0
@@ -55,6 +56,22 @@ class MeasuredScale:
     def read_on(self, lens_id: str) -> bool:
         """Return whether any reading was made on this taking lens."""
         return any(row.rig.lens_id == lens_id for row in self.rows)
+
+    def position_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return what the ring's law goes by for subjects at `distance_mm` from a rig's sensor."""
+        if self.readings.which == "taking":
+            return rig.lens_position_mm(distance_mm)
+        return rig.glass_position_mm(distance_mm)
+
+    def arc_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return the ring's arcs on a rig for subjects at `distance_mm`, of any shape."""
+        position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
+        return self.scale.arc_mm(position, pool=pool)
+
+    def arc_95_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return the 95 % half-widths of those arcs, `distance_mm` being (n)."""
+        position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
+        return HALF_WIDTH_95 * self.scale.arc_sigma_mm(position, pool=pool)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
 
 import numpy as np
 
-from focuschart.chart.bench import Which, attachment_law
-from focuschart.chart.engraved import engraved_mm, engraved_text
-from focuschart.chart.geometry import Standing, standing
-from focuschart.chart.inputs import print_inputs, zone_of
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.bench import RINGS, Which, attachment_law
+from focuschart.chart.inputs import Inputs, Print, print_inputs, zone_of
+from focuschart.chart.marks import Setting, banded, ring_marks, setting
+from focuschart.chart.model import RigChart
 from focuschart.chart.pair import pair_95
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
-from focuschart.chart.tolerances import tolerance_travel
 from focuschart.errors import KitError, OpticsError, Problem
-from focuschart.kit.schema import Kit, Ring
+from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import (
-    Aperture,
     Groups,
     Limits,
     frame_limits,
@@ -30,6 +26,9 @@ from focuschart.optics.depth_of_field import (
 from focuschart.rig.assemble import Rig, assemble
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
+
+Measured = Mapping[Which, MeasuredScale | None]
+"""Both rings' scales, None for one without readings."""
 
 
 def build_charts(
@@ -59,46 +58,56 @@ def _located(kit: Kit, rig: Rig, scales: Scales, source: str) -> RigChart:
 
 
 def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
-    taking = scales.of(rig, "taking")
-    attachment = scales.of(rig, "attachment")
+    measured = {which: scales.of(rig, which) for which in RINGS}
+    constants, spread = _attachment_constants(rig, measured["attachment"])
     stops = np.array(kit.stops)
-    lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
-    constants, spread = _attachment_constants(rig, attachment)
-    place = standing(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
-    vertical = vertical_limits(lens, lens_datum_mm=place.lens_datum_mm)
-    horizontal = _horizontal(rig, lens, constants, place)
+    stands = setting(rig, stops=stops, constants=constants)
+    vertical = vertical_limits(stands.lens, lens_datum_mm=stands.place.lens_datum_mm)
+    horizontal = _horizontal(stands, constants)
     frame = frame_limits(vertical, horizontal)
-    setting = _Setting(kit, rig, lens, place, frame)
-    measured = {"taking": taking, "attachment": attachment}
-    rows = {name: scale.rows if scale else () for name, scale in measured.items()}
-    contradicted = any(scale.doubtful for scale in measured.values() if scale)
-    zone = zone_of(vertical, frame, contradicted=contradicted)
-    lens_marks = _ring_marks(setting, "taking", taking)
-    attachment_marks = _ring_marks(setting, "attachment", attachment)
+    marks = {
+        which: banded(stands, ring_marks(stands, scale, units=kit.units), frame)
+        for which, scale in measured.items()
+        if scale is not None
+    }
+    taking, attachment = (marks.get(which) for which in RINGS)
     return RigChart(
         rig=rig,
-        inputs=print_inputs(kit, rig, rows, zone),
+        inputs=_inputs(kit, rig, measured, vertical, frame),
         stops=stops,
         distances_mm=rig.distances_mm,
-        extension_mm=_extension(rig, taking),
-        separation_mm=place.match.separation_mm,
+        extension_mm=_extension(rig, measured["taking"]),
+        separation_mm=stands.place.match.separation_mm,
         separation_95_mm=HALF_WIDTH_95 * _separation_sigma(rig, constants, spread),
-        squeeze=rig.attachment.squeeze / constants[2] * place.match.squeeze,
+        squeeze=stands.squeeze,
         vertical=vertical,
         horizontal=horizontal,
         frame=frame,
-        taking=lens_marks,
-        attachment=attachment_marks,
-        pair_95=pair_95(rig, lens_marks, attachment_marks),
-        infinity_target_mm=float(
-            tolerance.infinity_target_mm(
-                focal_length_mm=rig.lens.focal_length,
-                stop=rig.lens.widest_stop,
-                circle_mm=rig.circle_mm,
-                squeeze=rig.attachment.squeeze,
-            )
-        ),
+        taking=taking,
+        attachment=attachment,
+        pair_95=pair_95(rig, taking, attachment),
+        infinity_target_mm=_infinity_target_mm(rig),
         refused=scales.refusals(rig),
+    )
+
+
+def _inputs(
+    kit: Kit, rig: Rig, measured: Measured, vertical: Limits, frame: Limits
+) -> dict[Print, Inputs]:
+    """Return the facts behind each print, from the readings and the zones that they led to."""
+    rows = {which: scale.rows if scale else () for which, scale in measured.items()}
+    contradicted = any(scale.doubtful for scale in measured.values() if scale)
+    return print_inputs(kit, rig, rows, zone_of(vertical, frame, contradicted=contradicted))
+
+
+def _infinity_target_mm(rig: Rig) -> float:
+    return float(
+        tolerance.infinity_target_mm(
+            focal_length_mm=rig.lens.focal_length,
+            stop=rig.lens.widest_stop,
+            circle_mm=rig.circle_mm,
+            squeeze=rig.attachment.squeeze,
+        )
     )
 
 
@@ -129,8 +138,9 @@ def _extension(rig: Rig, measured: MeasuredScale | None) -> Floats:
     return measured.scale.law.travel(position, measured.scale.constants).value
 
 
-def _horizontal(rig: Rig, lens: Aperture, constants: Floats, place: Standing) -> Limits:
+def _horizontal(stands: Setting, constants: Floats) -> Limits:
     front_focal, _, squeeze = constants
+    place = stands.place
     groups = Groups(
         front_focal_mm=front_focal,
         rear_focal_mm=front_focal * squeeze,
@@ -138,61 +148,4 @@ def _horizontal(rig: Rig, lens: Aperture, constants: Floats, place: Standing) ->
         lens_to_rear_mm=place.lens_to_rear_mm,
         rear_datum_mm=place.rear_datum_mm,
     )
-    return horizontal_limits(lens, groups, squeeze=rig.attachment.squeeze)
-
-
-@dataclass(frozen=True, slots=True)
-class _Setting:
-    """What both rings' marks are made from; the taking lens at every stop (m × n)."""
-
-    kit: Kit
-    rig: Rig
-    lens: Aperture
-    place: Standing
-    frame: Limits
-
-
-def _ring_marks(
-    setting: _Setting, which: Which, measured: MeasuredScale | None
-) -> RingMarks | None:
-    if measured is None:
-        return None
-    rig = setting.rig
-    travel = tolerance_travel(rig, which, setting.lens, setting.place, measured.scale.constants)
-    ring, position_mm = (
-        (rig.lens.ring, rig.lens_position_mm)
-        if which == "taking"
-        else (rig.attachment.ring, rig.glass_position_mm)
-    )
-    return _marks(setting, _RingLine(measured, ring, position_mm), travel)
-
-
-@dataclass(frozen=True, slots=True)
-class _RingLine:
-    """A measured ring and the distance it goes by."""
-
-    measured: MeasuredScale
-    ring: Ring
-    position_mm: Callable[[Floats], Floats]
-
-    def arc_mm(self, distance_mm: Floats, *, pool: int) -> Floats:
-        return self.measured.scale.arc_mm(self.position_mm(distance_mm), pool=pool)
-
-
-def _marks(setting: _Setting, line: _RingLine, tolerance_travel: Floats) -> RingMarks:
-    rig, scale = setting.rig, line.measured.scale
-    pool = line.measured.lens_number(rig.lens_id)
-    arcs = line.arc_mm(rig.distances_mm, pool=pool)
-    engraved = line.ring.engraved
-    # Nearer than it can focus a ring has no mark, so a band ends at the ring's end.
-    nearest = np.minimum(max(rig.lens.nearest, rig.attachment.nearest), rig.distances_mm)
-    return RingMarks(
-        measured=line.measured,
-        arc_mm=arcs,
-        arc_95_mm=HALF_WIDTH_95 * scale.arc_sigma_mm(line.position_mm(rig.distances_mm), pool=pool),
-        tolerance_mm=abs(scale.arc_per_travel) * tolerance_travel,
-        near_arc_mm=line.arc_mm(np.maximum(setting.frame.near_mm, nearest), pool=pool),
-        far_arc_mm=line.arc_mm(setting.frame.far_mm, pool=pool),
-        engraved_mm=engraved_mm(engraved, arcs),
-        engraved_text=tuple(engraved_text(engraved, arc, setting.kit.units) for arc in arcs),
-    )
+    return horizontal_limits(stands.lens, groups, squeeze=stands.rig.attachment.squeeze)

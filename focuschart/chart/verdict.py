@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from focuschart.chart.cause import told
 from focuschart.chart.model import RigChart, RingMarks
+from focuschart.optics.arrays import Floats
 from focuschart.units import Units, format_stop
 
 Verdict = Literal["good", "marginal", "re-measure", "not measured"]
@@ -30,20 +31,31 @@ def verdict(error_95: float) -> Verdict:
 
 
 def verdicts(chart: RigChart, *, stop: int = 0) -> tuple[Verdict, ...]:
-    """Judge every mark at one of the kit's stops, by its number; the first is the working stop.
-
-    Readings that disagree leave no mark sure.
-    """
+    """Judge every mark at one of the kit's stops, by its number; the first is the working stop."""
     if chart.pair_95 is None:
         return tuple("not measured" for _ in chart.distances_mm)
+    return judged(chart, chart.pair_95[stop])
+
+
+def judged(chart: RigChart, errors_95: Floats) -> tuple[Verdict, ...]:
+    """Judge a pair's 95 % errors (n), in criteria, at any settings of a rig's rings.
+
+    Readings that disagree leave none sure.
+    """
     if chart.contradicted:
-        return tuple("re-measure" for _ in chart.distances_mm)
-    return tuple(verdict(float(error)) for error in chart.pair_95[stop])
+        return tuple("re-measure" for _ in errors_95)
+    return tuple(verdict(float(error)) for error in errors_95)
 
 
-def extrapolated(chart: RigChart) -> NDArray[np.bool_]:
-    """Return which marks lie nearer than the nearest reading of either ring."""
-    return np.asarray(chart.distances_mm < chart.nearest_read_mm)
+def extrapolated(chart: RigChart, distances_mm: Floats | None = None) -> NDArray[np.bool_]:
+    """Return which distances, or marks, lie nearer than the nearest reading of either ring."""
+    asked = chart.distances_mm if distances_mm is None else distances_mm
+    return np.asarray(asked < chart.nearest_read_mm)
+
+
+def in_words(sure: Verdict, *, extrapolated: bool) -> str:
+    """Return a verdict with what else makes it doubtful."""
+    return f"{sure}, extrapolated" if extrapolated else sure
 
 
 def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.check.picture import Delivery
-from focuschart.check.standing import openings, train
+from focuschart.check.standing import Openings, openings, train
 from focuschart.kit.schema import Kit
-from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.arrays import Floats
+from focuschart.optics.beam import Train
 from focuschart.optics.coverage import clear_fraction, shortest_focal_length_mm, widest_crop
 from focuschart.rig.assemble import Rig
 
@@ -66,32 +67,14 @@ def coverage(
     """
     distances = np.array([np.inf, float(np.min(rig.distances_mm))])
     found, stands = openings(kit, rig, distances), train(rig, distances)
-    pupil = () if stands else (f"taking_lenses.{rig.lens_id}.entrance_pupil",)
-    if stands is None or not found.apertures:
-        return (*pupil, *found.missing)
-    camera, stops = kit.cameras[rig.camera_id], sorted({rig.lens.widest_stop, *kit.stops})
-    frames = {"sensor mode": (camera.sensor_width, camera.sensor_height)} | {
-        each.name: (float(each.sensor.width_mm), float(each.sensor.height_mm))
-        for each in deliveries
-    }
-    half = np.array(list(frames.values()))[:, np.newaxis, np.newaxis] / 2.0
-    at: dict[str, Any] = {
-        "apertures": found.apertures, "stop": np.array(stops)[:, np.newaxis],
-        "image_x_mm": half[..., 0], "image_y_mm": half[..., 1],
-    }  # fmt: skip
-    sizes = (len(frames), len(stops), len(distances))
-    values: dict[str, Numbers] = {
-        "passed": clear_fraction(stands, **at),
-        "full_crop": widest_crop(stands, **at),
-        "half_crop": widest_crop(stands, beam="half", **at),
-        "shortest_full_mm": np.nan,
-        "shortest_chief_mm": np.nan,
-    }
-    if lenses:
-        values["shortest_full_mm"] = shortest_focal_length_mm(stands, **at)
-        values["shortest_chief_mm"] = shortest_focal_length_mm(stands, beam="chief", **at)
+    if stands is None:
+        return (f"taking_lenses.{rig.lens_id}.entrance_pupil", *found.missing)
+    if not found.apertures:
+        return found.missing
+    frames, stops = _frames(kit, rig, deliveries), sorted({rig.lens.widest_stop, *kit.stops})
+    values = _values(stands, found, list(frames.values()), np.array(stops), lenses=lenses)
     whole, *crops = (
-        {"name": name} | {key: np.broadcast_to(value, sizes)[i] for key, value in values.items()}
+        {"name": name} | {key: value[i] for key, value in values.items()}
         for i, name in enumerate(frames)
     )
     return Coverage(
@@ -103,3 +86,37 @@ def coverage(
         deliveries=tuple(Corner(**crop) for crop in crops),
         missing=found.missing,
     )
+
+
+def _frames(kit: Kit, rig: Rig, deliveries: Sequence[Delivery]) -> dict[str, tuple[float, float]]:
+    """Return width and height on the sensor (mm) of the sensor mode and of each delivery."""
+    camera = kit.cameras[rig.camera_id]
+    return {"sensor mode": (camera.sensor_width, camera.sensor_height)} | {
+        each.name: (float(each.sensor.width_mm), float(each.sensor.height_mm))
+        for each in deliveries
+    }
+
+
+def _values(
+    stands: Train, found: Openings, frames: Sequence[tuple[float, float]], stops: Floats, *,
+    lenses: bool,
+) -> dict[str, Floats]:  # fmt: skip
+    """Return all that a `Corner` says, in figures: frames × stops × distances."""
+    half = np.array(frames)[:, np.newaxis, np.newaxis] / 2.0
+    at: dict[str, Any] = {
+        "apertures": found.apertures, "stop": stops[:, np.newaxis],
+        "image_x_mm": half[..., 0], "image_y_mm": half[..., 1],
+    }  # fmt: skip
+    passed = clear_fraction(stands, **at)
+    full = chief = np.array(np.nan)
+    if lenses:
+        full = shortest_focal_length_mm(stands, **at)
+        chief = shortest_focal_length_mm(stands, beam="chief", **at)
+    values = {
+        "passed": passed,
+        "full_crop": widest_crop(stands, **at),
+        "half_crop": widest_crop(stands, beam="half", **at),
+        "shortest_full_mm": full,
+        "shortest_chief_mm": chief,
+    }
+    return {key: np.broadcast_to(value, passed.shape) for key, value in values.items()}

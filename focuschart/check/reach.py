@@ -10,7 +10,8 @@ import numpy as np
 from focuschart.chart.model import RigChart
 from focuschart.check.standing import closed_mm
 from focuschart.kit.check import nearest_mm
-from focuschart.kit.schema import CloseUpLens, Kit
+from focuschart.kit.parts import CloseUpLens
+from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.frame import Frame

@@ -18,12 +18,11 @@ import numpy as np
 
 from focuschart.chart.bench import attachment_law
 from focuschart.kit.schema import Kit
-from focuschart.kit.schema import Rig as RigTable
 from focuschart.optics.arrays import Floats
 from focuschart.optics.beam import ClearAperture, Group, Train, glass_apertures
 from focuschart.rig.assemble import Rig
 from focuschart.rig.chain import Part, parts
-from focuschart.rig.loads import starts_mm
+from focuschart.rig.loads import placed_by, starts_mm
 from focuschart.scale.laws import prior_centres
 
 
@@ -133,21 +132,12 @@ def _others(
         if where != 0:
             group: Group = "rear" if where < 0 else "front"
             ahead = starts[index] - (rear_mm if where < 0 else np.asarray(rig.front_glass_mm))
-            unplaced = _unplaced(row, index, entered) if np.isnan(starts[index]) else []
+            unplaced = placed_by(row, index, entered) if np.isnan(starts[index]) else ()
             yield _faces(row[index], group, ahead, unplaced)
 
 
-def _unplaced(row: list[Part], index: int, entered: RigTable) -> list[str]:
-    """Return the keys that would tell where a part of chain or front begins."""
-    first_in_front = 3 + len(entered.chain)
-    if index < first_in_front:
-        return [f"attachments.{entered.attachment}.length"]
-    behind = row[first_in_front:index]
-    return [f"{p.key}.thickness" for p in behind if getattr(p.table, "thickness", 0.0) is None]
-
-
 def _faces(
-    part: Part, group: Group, ahead_mm: Floats, unplaced: list[str]
+    part: Part, group: Group, ahead_mm: Floats, unplaced: tuple[str, ...]
 ) -> tuple[list[ClearAperture], list[str]]:
     """Return a part's openings at both faces, at the one that is known where it has no thickness.
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from focuschart.check.coverage import Corner, Coverage
 from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
-from focuschart.rig.chain import Finding
+from focuschart.rig.chain import Finding, Verdict
 from focuschart.units import format_mass, format_stop
 
 if TYPE_CHECKING:
@@ -28,9 +28,7 @@ DIM = 0.5
 
 def faults(found: RigCheck) -> Iterator[str]:
     """Yield why a rig cannot work, the chain first."""
-    for finding in found.chain:
-        if finding.verdict == "does not meet":
-            yield _sentence(finding)
+    yield from _chain(found, "does not meet")
     if isinstance(found.coverage, Coverage):
         yield from _black(found.coverage)
     yield from _overloads(found.balance)
@@ -38,17 +36,15 @@ def faults(found: RigCheck) -> Iterator[str]:
 
 def cautions(found: RigCheck) -> Iterator[str]:
     """Yield what to watch in a rig that may work all the same."""
-    for finding in found.chain:
-        if finding.verdict == "caution":
-            yield _sentence(finding)
+    yield from _chain(found, "caution")
     if isinstance(found.coverage, Coverage):
         yield from _dim(found.coverage)
-    on = [table for table in found.reach.close_ups if table.mounted]
-    for table in on:
-        yield (
-            f'close-up lens "{table.name}" is on the front: subjects stand nearer than the marks '
-            "say, and infinity is out of reach"
-        )
+    for table in found.reach.close_ups:
+        if table.mounted:
+            yield (
+                f'close-up lens "{table.name}" is on the front: subjects stand nearer than the '
+                "marks say, and infinity is out of reach"
+            )
     if found.balance.mount_n < 0.0:
         yield (
             "the support stands behind the balance of what it carries: it pulls the lens mount up "
@@ -85,6 +81,10 @@ def _overbent(section: Section) -> str:
         f"{section.place}: bending moment {abs(section.acting_nm):.2f} N m, its stated limit is "
         f"{section.limit_nm:.2f} N m"
     )
+
+
+def _chain(found: RigCheck, verdict: Verdict) -> Iterator[str]:
+    return (_sentence(each) for each in found.chain if each.verdict == verdict)
 
 
 def _sentence(finding: Finding) -> str:

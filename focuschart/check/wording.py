@@ -23,6 +23,11 @@ def _to_inch(length_mm: float) -> float:
     return round(length_mm / MM_PER_INCH) * MM_PER_INCH
 
 
+def side(place_mm: float, of: str) -> str:
+    """Return a place on the axis by what it is counted from: "12 mm before the sensor mark"."""
+    return f"{abs(place_mm):.0f} mm {'before' if place_mm >= 0.0 else 'behind'} {of}"
+
+
 def degrees(angle_rad: float) -> str:
     """Return an angle to a hundredth of a degree, without needless noughts: "0.45°", "1°"."""
     return f"{round(float(np.degrees(angle_rad)), 2):g}°"

@@ -67,7 +67,7 @@ def bench(
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
     filled = {name: pages for name, pages in documents.items() if pages}
-    files = rendered(bag, filled, face)
+    files = rendered(filled, face=face, title=bag.name, shown=True)
     folder = out / f"{folder_name(kit)}-bench"
     write_pack(folder, files, kit=kit.name, force=force)
     counts = (f"{name} {_pages(len(pages))}" for name, pages in filled.items())

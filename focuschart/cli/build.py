@@ -71,11 +71,10 @@ def build(
     )
     found = {one.rig_id: one for one in standing}
     old = [one for one in found.values() if not one.current]
-    if only_stale:
-        require_few(kit, tuple(one.rig_id for one in old))
     packs: Iterable[RigPack] = _made(work, old)
     told: list[str] = []
     if only_stale:
+        require_few(kit, tuple(one.rig_id for one in old))
         packs = list(packs)
         stale = [one for pack in packs for one in changed(found[pack.rig_id], pack, bag.units)]
         told = list(_to_print(work, stale, force=force))

@@ -9,6 +9,7 @@ import click
 
 from focuschart.cli.common import (
     advised,
+    format_option,
     kit_argument,
     read_swapped,
     rig_option,
@@ -28,10 +29,7 @@ _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
 @kit_argument
 @rig_option
 @swap_options
-@click.option(
-    "--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
-    show_default=True, help="A table to read, or the data for other programs.",
-)  # fmt: skip
+@format_option("A table", data=("json", "csv"))
 def chart(
     kit: Path,
     *,

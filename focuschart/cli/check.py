@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, read_swapped, rig_option, solved, swap_options
+from focuschart.cli.common import (
+    format_option,
+    kit_argument,
+    read_swapped,
+    rig_option,
+    solved,
+    swap_options,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,10 +23,7 @@ if TYPE_CHECKING:
 @kit_argument
 @rig_option
 @swap_options
-@click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
-    help="A report to read, or the data for other programs.",
-)  # fmt: skip
+@format_option("A report")
 @click.pass_context
 def check(
     ctx: click.Context,

@@ -1,4 +1,4 @@
-"""What commands share: reading a kit and its charts."""
+"""What commands share: options, and reading a kit and its charts."""
 
 from __future__ import annotations
 
@@ -53,6 +53,14 @@ ring_option = click.option(
     help='Swap on the day: a step ring or clamp for another, or for "none"; may be given again.',
 )  # fmt: skip
 font_option = click.option("--font", type=FilePath(), help="A TrueType file for all texts.")
+
+
+def format_option(read: str, *, data: tuple[str, ...] = ("json",)) -> Callable[[Command], Command]:
+    """Return the option `form`: text, of which `read` says what it is to a reader, or data."""
+    return click.option(
+        "--format", "form", type=click.Choice(["text", *data]), default="text", show_default=True,
+        help=f"{read} to read, or the data for other programs.",
+    )  # fmt: skip
 
 
 class Disk:
@@ -129,6 +137,31 @@ def _exchanges(rings: tuple[str, ...]) -> dict[str, str | None]:
     return exchanges
 
 
+def length_mm(option: str, text: str) -> float:
+    """Return the length that an option gives; raises InputError, naming option, value and cure."""
+    from focuschart.errors import InputError, UnitError, shown
+    from focuschart.units import parse_length
+
+    try:
+        return parse_length(text)
+    except UnitError as error:
+        raise InputError(f"{option} is {shown(text)}: {error}") from None
+
+
+def require_reach(option: str, distance_mm: float, chart: RigChart, source: str) -> None:
+    """Raise KitError for an option's distance that is nearer than a rig's rings reach."""
+    from focuschart.errors import KitError, Problem
+    from focuschart.units import format_length
+
+    nearest = max(chart.rig.lens.nearest, chart.rig.attachment.nearest)
+    if distance_mm < nearest:
+        rule = (
+            f"nearer than the rings of {chart.rig.rig_id} focus, choose "
+            f"{format_length(nearest)} or more"
+        )
+        raise KitError(source, [Problem(option, format_length(distance_mm), rule)])
+
+
 def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:
     """Yield the charts of swapped rigs, and say on the terminal how sure they are now."""
     from focuschart.report.fit import after_swap
@@ -173,9 +206,9 @@ def placed(error: KitError) -> KitError:
     return KitError(error.source, [origins.placed(problem) for problem in error.problems])
 
 
-def progress(items: Iterable[T], length: int, label: str, *, weight: int = 0) -> Iterator[T]:
+def progress(items: Iterable[T], length: int, label: str) -> Iterator[T]:
     """Yield the items, with a bar on a terminal where there is more than a moment's work."""
-    hidden = max(length, weight) < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
+    hidden = length < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
     with click.progressbar(
         items, length=length, label=label, file=sys.stderr, hidden=hidden
     ) as bar:

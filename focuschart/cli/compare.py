@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath
+from focuschart.cli.common import FilePath, format_option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -19,10 +19,7 @@ if TYPE_CHECKING:
     "--rig", "rigs", multiple=True, metavar="OLD=NEW",
     help="Only this rig of OLD, with that rig of NEW; may be given again.",
 )  # fmt: skip
-@click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
-    help="A report to read, or the data for other programs.",
-)  # fmt: skip
+@format_option("A report")
 def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     """Tell which strips and cards of OLD must be printed again for NEW.
 

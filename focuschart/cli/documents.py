@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
+    from focuschart.render.cutter import Cutter
     from focuschart.render.glyphs import TypeFace
 
 MOST_RIGS = 200
@@ -61,15 +62,24 @@ def check_texts(kit: Kit, face: TypeFace, *, source: str) -> None:
         raise KitError(source, problems)
 
 
-def rendered(kit: Kit, documents: Mapping[str, list[Page]], face: TypeFace) -> dict[str, bytes]:
-    """Return every document's files by name, as PDF and as SVG."""
+def rendered(
+    documents: Mapping[str, list[Page]], *, face: TypeFace, title: str,
+    cutter: Cutter | None = None, shown: bool = False,
+) -> dict[str, bytes]:  # fmt: skip
+    """Return every document's files by name, as PDF and as SVG, with a bar if it is `shown`.
+
+    Raises PageError and GlyphError.
+    """
     from focuschart.render import RENDERERS
+    from focuschart.render.cutter import PLAIN
 
     jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
     return {
         f"{name}{suffix}": data
-        for name, draw in progress(jobs, len(jobs), "Drawing", weight=len(kit.rigs))
-        for suffix, data in draw(documents[name], face=face, title=f"{kit.name}: {name}")
+        for name, draw in (progress(jobs, len(jobs), "Drawing") if shown else jobs)
+        for suffix, data in draw(
+            documents[name], face=face, title=f"{title}: {name}", cutter=cutter or PLAIN
+        )
     }
 
 

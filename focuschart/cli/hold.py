@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, read_kit, rig_option, solved
+from focuschart.cli.common import (
+    format_option,
+    kit_argument,
+    length_mm,
+    read_kit,
+    require_reach,
+    rig_option,
+    solved,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,10 +29,7 @@ if TYPE_CHECKING:
     "--subject", "subjects", multiple=True, metavar="DISTANCE",
     help='Where the subject moved to, "1.7 m"; may be given again. Else each mark\'s neighbours.',
 )  # fmt: skip
-@click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
-    help="Tables to read, or the data for other programs.",
-)  # fmt: skip
+@format_option("Tables")
 def hold(kit: Path, rigs: tuple[str, ...], subjects: tuple[str, ...], form: str) -> None:
     """Say how far the subject may move while the attachment is locked at a mark.
 
@@ -57,10 +62,8 @@ def _require_read(charts: list[RigChart], source: str, *, named: bool) -> None:
 
 
 def _subject(text: str, charts: list[RigChart], source: str) -> float:
-    """Return a subject's distance; raises KitError for one too near for any of the rigs."""
-    from focuschart.cli.rack import distance_mm, require_reach
-
-    distance = distance_mm("--subject", text, source)
+    """Return a subject's distance; raises InputError if it is none, KitError if too near a rig."""
+    distance = length_mm("--subject", text)
     for chart in charts:
         require_reach("--subject", distance, chart, source)
     return distance

@@ -69,17 +69,13 @@ def registration(*, paper: str, out: Path, font: Path | None, force: bool) -> No
 def _write(
     kind: str, pages: list[Page], face: TypeFace, paper: str, out: Path, *, force: bool
 ) -> None:
-    """Write pages by every renderer into a folder of their own."""
+    """Write pages into a folder of their own."""
+    from focuschart.cli.documents import rendered
     from focuschart.cli.pack_files import write_pack
     from focuschart.layout.calibration import paper_key
-    from focuschart.render import RENDERERS
 
     name = f"{kind}-{paper_key(paper).replace(' ', '')}"
-    files = {
-        f"{kind}{suffix}": data
-        for draw in RENDERERS.values()
-        for suffix, data in draw(pages, face=face, title=f"{kind}, {paper_key(paper)}")
-    }
+    files = rendered({kind: pages}, face=face, title=f"Printer sheet, {paper_key(paper)}")
     write_pack(out / name, files, kit=name, force=force)
     click.echo(f"Written to {out / name}: {', '.join(files)}")
 

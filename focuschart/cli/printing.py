@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 import click
 
 from focuschart import __version__
-from focuschart.cli.common import FilePath
+from focuschart.cli.common import font_option, length_mm
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -95,10 +95,10 @@ def printed_files(
     Cut files and previews show pages as they are, without the printer's correction: a plotter
     does not share it. Raises PageError and GlyphError.
     """
+    from focuschart.cli.documents import rendered
     from focuschart.cli.printers import for_setting
     from focuschart.layout.look import with_look
     from focuschart.pages.pack import CARDS
-    from focuschart.render import RENDERERS
     from focuschart.render.cutter import Cutter
 
     look, bleed = printing.look, printing.finish.bleed_mm
@@ -108,17 +108,11 @@ def printed_files(
     }
     two = CARDS if printing.card_sides == "two" else ()
     sent = for_setting(seen, printing.setting, printer=printing.printer, face=face, two_sided=two)
-    jobs = [(sent, draw, Cutter(spot=printing.spot)) for draw in RENDERERS.values()]
+    files = rendered(sent, face=face, title=title, cutter=Cutter(spot=printing.spot))
     if printing.cut_files:
         cut = Cutter(spot=printing.spot, cut_only=True)
-        jobs += [(seen, draw, cut) for draw in RENDERERS.values()]
-    files = {
-        f"{name}{suffix}": data
-        for pages, draw, cutter in jobs
-        for name in documents
-        for suffix, data in draw(pages[name], face=face, title=f"{title}: {name}", cutter=cutter)
-    }
-    return {**files, **(_previews(seen, face, title) if printing.preview else {})}
+        files |= rendered(seen, face=face, title=title, cutter=cut)
+    return files | _previews(seen, face, title) if printing.preview else files
 
 
 def _previews(documents: Mapping[str, list[Page]], face: TypeFace, title: str) -> dict[str, bytes]:
@@ -175,7 +169,7 @@ _OPTIONS = (
     click.option("--cut-files", is_flag=True, help="Also write files of the cut lines alone."),
     click.option("--preview", is_flag=True, help="Also write pictures of pages and barrels."),
     click.option("--printer", metavar="NAME", help='Correct pages for it, once measured.'),
-    click.option("--font", type=FilePath(), help="A TrueType file for all texts."),
+    font_option,
 )  # fmt: skip
 
 
@@ -187,29 +181,15 @@ def _printing(
     What needs more than a moment to check is left to `finish` and to the pages.
     """
     from focuschart.cli.documents import font_bytes, font_name
+    from focuschart.cli.printers import setting_for
 
-    setting = None
-    if printer is not None:
-        from focuschart.cli.printers import setting_for
-
-        setting = setting_for(printer, paper)
     return Printing(
         font=font_bytes(font),
         font_name=font_name(font),
-        bleed_mm=_length("--bleed", bleed),
-        film_mm=_length("--film", film),
+        bleed_mm=length_mm("--bleed", bleed),
+        film_mm=length_mm("--film", film),
         printer=printer,
-        setting=setting,
+        setting=setting_for(printer, paper),
         paper=paper,
         **others,
     )
-
-
-def _length(option: str, text: str) -> float:
-    from focuschart.errors import InputError, UnitError, shown
-    from focuschart.units import parse_length
-
-    try:
-        return parse_length(text)
-    except UnitError as error:
-        raise InputError(f"{option} is {shown(text)}: {error}") from None

@@ -10,9 +10,12 @@ import click
 from focuschart.cli.common import (
     FilePath,
     font_option,
+    format_option,
     kit_argument,
+    length_mm,
     paper_option,
     read_kit,
+    require_reach,
     solved,
 )
 
@@ -39,10 +42,7 @@ LONGEST_S = 3600.0
 @click.option(
     "--seconds", type=float, default=2.0, show_default=True, help="How long the move takes."
 )
-@click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
-    help="Tables to read, or the data for other programs.",
-)  # fmt: skip
+@format_option("Tables")
 @click.option("--out", type=FilePath(), help="A folder in which to put the rack's sheet.")
 @paper_option
 @font_option
@@ -98,16 +98,14 @@ def _require_plain(steps: int, seconds: float, source: str) -> None:
 
 
 def _solved_rack(kit: Kit, chart: RigChart, ends: tuple[str, str], steps: int, source: str) -> Rack:
-    """Return the rack; every problem with its ends is told at once."""
+    """Return the rack; raises InputError and KitError, naming what is wrong with its ends."""
     from focuschart.chart.locked import unread
     from focuschart.chart.rack import rack as solve
     from focuschart.errors import KitError, OpticsError, Problem, shown
 
     if unread(chart):
         raise KitError(source, [Problem(f"rigs.{chart.rig.rig_id}", "", unread(chart))])
-    start, end = (
-        distance_mm(name, text, source) for name, text in zip(("--from", "--to"), ends, strict=True)
-    )
+    start, end = length_mm("--from", ends[0]), length_mm("--to", ends[1])
     for name, distance in (("--from", start), ("--to", end)):
         require_reach(name, distance, chart, source)
     if start == end:
@@ -118,31 +116,6 @@ def _solved_rack(kit: Kit, chart: RigChart, ends: tuple[str, str], steps: int, s
         return solve(chart, start_mm=start, end_mm=end, steps=steps, units=kit.units)
     except OpticsError as error:
         raise KitError(source, [Problem(f"rigs.{chart.rig.rig_id}", "", str(error))]) from None
-
-
-def distance_mm(name: str, text: str, source: str) -> float:
-    """Return the distance that an option gives; raises KitError naming it."""
-    from focuschart.errors import KitError, Problem, UnitError, shown
-    from focuschart.units import parse_length
-
-    try:
-        return parse_length(text)
-    except UnitError as error:
-        raise KitError(source, [Problem(name, shown(text), str(error))]) from None
-
-
-def require_reach(name: str, distance: float, chart: RigChart, source: str) -> None:
-    """Raise KitError for a distance nearer than a rig's rings reach."""
-    from focuschart.errors import KitError, Problem
-    from focuschart.units import format_length
-
-    nearest = max(chart.rig.lens.nearest, chart.rig.attachment.nearest)
-    if distance < nearest:
-        rule = (
-            f"nearer than the rings of {chart.rig.rig_id} focus, choose "
-            f"{format_length(nearest)} or more"
-        )
-        raise KitError(source, [Problem(name, format_length(distance), rule)])
 
 
 # --- the sheet ------------------------------------------------------------------------------------
@@ -178,4 +151,4 @@ def _sheet(bag: Kit, kit: Path, found: Rack, wanted: Wanted) -> dict[str, bytes]
         pages = rack_pages(bag, found, seconds=wanted.seconds, face=face, paper=wanted.paper)
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
-    return rendered(bag, {"rack": pages}, face)
+    return rendered({"rack": pages}, face=face, title=bag.name)

@@ -77,20 +77,16 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
     keys = {name: _key(pages, printing) for name, pages in documents.items()}
     kept = tuple(name for name, key in keys.items() if known.get(name) == key)
     drawn = {name: pages for name, pages in documents.items() if name not in kept}
-    files = {
-        **printed_files(drawn, printing, face=face, title=kit.name),
-        **_data(kit, chart),
-    }
     return RigPack(
         rig_id=chart.rig.rig_id,
         said=(
             f"{chart.rig.rig_id}  {chart.revision}",
-            *sureness(chart, units=press.kit.units),
+            *sureness(chart, units=kit.units),
             f"Sheets: {'; '.join(f'{name} {one.told()}' for name, one in packed.items())}",
         ),
-        files=files,
+        files=printed_files(drawn, printing, face=face, title=kit.name) | _data(kit, chart),
         keys=keys,
-        prints=tuple(printed(press.kit, chart)),
+        prints=tuple(printed(kit, chart)),
         kept=kept,
     )
 
@@ -114,7 +110,7 @@ def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
     return {name: text.encode() for name, text in texts.items()}
 
 
-def notes(pack: RigPack, facts: str, former: Record | None) -> dict[str, Any]:
+def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
     """Return what is noted beside a rig's files, the former prints among it."""
     from focuschart.compare.printed import print_data
 
@@ -130,19 +126,16 @@ def notes(pack: RigPack, facts: str, former: Record | None) -> dict[str, Any]:
     }
 
 
-def _tables(former: Record | None, key: str) -> list[dict[str, Any]]:
+def _tables(former: Record, key: str) -> list[dict[str, Any]]:
     """Return the tables of a list in a former record's notes, which may be damaged."""
-    found = former.notes.get(key) if former else None
+    found = former.notes.get(key)
     return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
 
 
 def files_of(names: Iterable[str], documents: Iterable[str]) -> Iterator[str]:
-    """Yield the files that belong to some documents, by their names."""
-    kept = tuple(documents)
-    for name in names:
-        stem = name.rpartition(".")[0]
-        if stem in kept or stem.rpartition("-")[0] in kept:
-            yield name
+    """Yield the files that belong to some documents: named by these, then as a renderer says."""
+    starts = tuple(f"{document}{mark}" for document in documents for mark in ".-")
+    yield from (name for name in names if name.startswith(starts))
 
 
 # --- more than one process ------------------------------------------------------------------------

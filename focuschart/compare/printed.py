@@ -90,7 +90,7 @@ def _print(
 
 def _marked(chart: RigChart, marks: RingMarks) -> Marked:
     labels = tuple(f"{distance:.10g}" for distance in chart.distances_mm)
-    return Marked(labels, marks.arc_mm, marks.tolerance_mm, _sign(marks))
+    return Marked(labels, marks.arc_mm, marks.tolerance_mm, marks.nearer_sign)
 
 
 def _brackets(chart: RigChart, marks: RingMarks) -> Marked:
@@ -99,11 +99,8 @@ def _brackets(chart: RigChart, marks: RingMarks) -> Marked:
     labels = tuple(f"{side}{_AT}{stop}" for stop in stops for side in _SIDES)
     sides = shortest_mm(chart, marks).ravel()
     least = np.min(marks.tolerance_mm, axis=1, keepdims=True)
-    return Marked(labels, sides, np.broadcast_to(least, (len(least), len(sides))), _sign(marks))
-
-
-def _sign(marks: RingMarks) -> float:
-    return float(np.sign(marks.measured.scale.arc_per_travel))
+    tolerances = np.broadcast_to(least, (len(least), len(sides)))
+    return Marked(labels, sides, tolerances, marks.nearer_sign)
 
 
 def _lengths(kit: Kit, rig_id: str) -> Iterator[tuple[str, float]]:
@@ -194,7 +191,7 @@ def _marked_from(data: Any, whole: Any) -> Marked:
     arcs, tolerances = _numbers(data["arc_mm"], 1), _numbers(data["tolerance_mm"], 2)
     if arcs.shape != (len(labels),) or tolerances.shape != (len(whole["stops"]), len(labels)):
         raise ValueError("marks and tolerances differ in number")
-    is_label = _is_side if whole["print"] in INDEX.values() else _is_distance
+    is_label = is_side if whole["print"] in INDEX.values() else _is_distance
     sound = np.all(tolerances > 1.0 / _MOST) and data["sign"] in (-1, 1)
     if not sound or len(set(labels)) < len(labels) or not all(map(is_label, labels)):
         raise ValueError("a mark is no place")
@@ -212,8 +209,8 @@ def _is_distance(label: str) -> bool:
     return float(label) > 0.0
 
 
-def _is_side(label: str) -> bool:
-    """Return whether it names a bracket's side at a stop."""
+def is_side(label: str) -> bool:
+    """Return whether a label names a bracket's side at a stop, not a distance."""
     return label.partition(_AT)[0] in _SIDES
 
 

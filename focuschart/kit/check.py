@@ -12,7 +12,8 @@ from itertools import pairwise
 
 from focuschart.errors import Problem
 from focuschart.kit.check_parts import check_parts
-from focuschart.kit.schema import Kit, Rig, Ring
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit, Rig
 from focuschart.units import format_length, format_stop
 
 REACH_MARGIN_MM = 50.0
@@ -36,7 +37,7 @@ def check_kit(kit: Kit) -> list[Problem]:
 
 def _sound(kit: Kit) -> Kit:
     """Return the kit with only those rigs and readings whose parts are all there."""
-    chain = set(kit.step_rings) | set(kit.clamps)
+    chain = kit.links.keys()
     front = set(kit.step_rings) | set(kit.filters) | set(kit.close_up_lenses)
     rigs = {
         rig_id: rig
@@ -44,7 +45,7 @@ def _sound(kit: Kit) -> Kit:
         if rig.camera in kit.cameras
         and rig.taking_lens in kit.taking_lenses
         and rig.attachment in kit.attachments
-        and chain.issuperset(rig.chain)
+        and chain >= set(rig.chain)
         and front.issuperset(rig.front)
         and (rig.support is None or rig.support in kit.supports)
     }

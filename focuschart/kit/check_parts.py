@@ -140,12 +140,17 @@ def _pupil(kit: Kit, rig: Rig) -> Iterator[Problem]:
 
 
 def _support(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
-    """A support stands between the lens mount and the foremost glass."""
-    if rig.support is None:
-        return
-    position = kit.supports[rig.support].position
-    mount, front = kit.cameras[rig.camera].flange_focal_distance, kit.front_vertex_mm(rig)
-    if position <= mount or position > (math.inf if front is None else front):
+    if rig.support is not None and not stands_right(kit, rig):
+        position = kit.supports[rig.support].position
+        mount, front = kit.cameras[rig.camera].flange_focal_distance, kit.front_vertex_mm(rig)
         behind = "" if front is None else f", and behind {format_length(front)}, its front"
         rule = f'rig "{rig_id}" is to be held ahead of {format_length(mount)}, its mount{behind}'
         yield Problem(f"supports.{rig.support}.position", f'"{format_length(position)}"', rule)
+
+
+def stands_right(kit: Kit, rig: Rig) -> bool:
+    """Return whether a support, if any, stands between lens mount and foremost glass, if known."""
+    if rig.support is None:
+        return True
+    mount, front = kit.cameras[rig.camera].flange_focal_distance, kit.front_vertex_mm(rig)
+    return mount < kit.supports[rig.support].position <= (math.inf if front is None else front)

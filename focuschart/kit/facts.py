@@ -1,4 +1,4 @@
-"""All that the pack of a rig can depend on: the same facts, the same pack."""
+"""Facts of a rig: all that its pack can depend on, and what its setup cards alone tell."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ _WHOLE = ("close_up_lenses",)
 def rig_facts(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
     """Yield each rig's id with its facts: the kit's own keys, its parts, and all readings.
 
-    Readings and the rigs they were made on count for every rig, since scales are shared, and so do
-    the taking lenses on which its attachment serves. The text is exact and, for one version of
-    Python and pydantic, always the same.
+    The same facts, the same pack. Readings and the rigs they were made on count for every rig,
+    since scales are shared, and so do the taking lenses on which its attachment serves. The text is
+    exact and, for one version of Python and pydantic, always the same.
     """
     common = repr([*_own_keys(kit), *_sections(kit, _read_rigs(kit)), kit.readings])
     served = _served(kit)

@@ -1,4 +1,4 @@
-"""Field types of the kit: quoted lengths and plain numbers with their limits, names and ids."""
+"""Field types of the kit's tables: lengths and plain numbers with their limits, names and ids."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from pydantic_core import CoreSchema, core_schema
 
 from focuschart.errors import UnitError
 from focuschart.units import format_length, parse_length
 
+LONGEST_NAME = 60
+LONGEST_ID = 40
 _LENGTH_PATTERN = r"^\s*(inf|∞|[0-9./ ]+(mm|cm|m|in|ft|\"|')(\s*[0-9./ ]+(in|\"))?)\s*$"
 
 
@@ -64,10 +66,10 @@ def _printable(text: str) -> str:
 
 Name = Annotated[
     str,
-    Field(min_length=1, max_length=60, description="As printed on strips and card"),
+    Field(min_length=1, max_length=LONGEST_NAME, description="As printed on strips and card"),
     AfterValidator(_printable),
 ]
-ID_PATTERN = r"^[a-z0-9](?:[a-z0-9-]{0,38}[a-z0-9])?$"
+ID_PATTERN = rf"^[a-z0-9](?:[a-z0-9-]{{0,{LONGEST_ID - 2}}}[a-z0-9])?$"
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 """Ids become parts of file names, so nothing that could be a path is an id."""
 
@@ -75,3 +77,16 @@ Id = Annotated[str, Field(pattern=ID_PATTERN)]
 def number(low: float, high: float, description: str) -> Any:
     """Return the limits of a plain number; nan and infinity never pass."""
     return Field(ge=low, le=high, allow_inf_nan=False, description=description)
+
+
+Distance = Annotated[
+    float, Length(100.0, math.inf, 'From the sensor mark: "1.2 m", "4 ft 6 in" or "inf"')
+]
+Stop = Annotated[float, number(0.7, 64.0, "F-number as engraved")]
+RulerFigure = Annotated[float, number(-1000.0, 2000.0, "Figure read on the ruler strip, mm")]
+
+
+class Table(BaseModel):
+    """A strict, frozen table: no unknown key, no conversion between types."""
+
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")

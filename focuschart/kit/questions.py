@@ -18,7 +18,9 @@ from focuschart.kit.answers import choice, listed, number, reader, yes_no
 from focuschart.kit.check import nearest_mm
 from focuschart.kit.interview import Question, Reader, Script
 from focuschart.kit.load import load_kit
-from focuschart.kit.schema import Attachment, Camera, ChainPart, Kit, Rig, Ring, TakingLens
+from focuschart.kit.parts import Attachment, Camera, ChainPart, TakingLens
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit, Rig
 from focuschart.kit.toml_text import kit_text
 from focuschart.kit.wording import Item
 from focuschart.units import parse_length

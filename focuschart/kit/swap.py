@@ -14,13 +14,13 @@ from itertools import chain, count
 
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.check import check_kit, nearest_mm
-from focuschart.kit.schema import ChainPart, Kit, Rig
+from focuschart.kit.check_parts import stands_right
+from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME
+from focuschart.kit.schema import Kit, Rig
 from focuschart.units import distance_label, format_length, format_stop
 
 LENS, RING = "--taking-lens", "--ring"
 _MARK_LENGTH = 32
-_NAME_LENGTH = 60
-_ID_LENGTH = 40
 _AS_IT_WAS_MM = 0.05
 
 
@@ -76,10 +76,6 @@ def _require(source: str, problems: Sequence[Problem]) -> None:
         raise KitError(source, problems)
 
 
-def _links(kit: Kit) -> dict[str, ChainPart]:
-    return {**kit.step_rings, **kit.clamps}
-
-
 # --- what cannot be swapped -------------------------------------------------------------------
 
 
@@ -88,7 +84,7 @@ def _unknown(kit: Kit, change: Change) -> list[Problem]:
     problems = []
     if change.lens is not None and change.lens not in kit.taking_lenses:
         problems.append(_no_such(LENS, change.lens, "taking lens", kit.taking_lenses))
-    links = _links(kit)
+    links = kit.links
     for old, new in change.rings.items():
         for part in (old, new):
             if part is not None and part not in links:
@@ -182,7 +178,7 @@ def _changed(kit: Kit, rig: Rig, change: Change) -> Rig:
 
 def _parts_mm(kit: Kit, rig: Rig) -> float:
     """Return the length of the parts that a swap can change, an unknown lens's as 0."""
-    links = _links(kit)
+    links = kit.links
     lens_mm = kit.taking_lenses[rig.taking_lens].length or 0.0
     return lens_mm + sum(links[part].thickness for part in rig.chain)
 
@@ -205,25 +201,19 @@ def _reaching(kit: Kit, rig: Rig) -> Rig:
     reached, update = _reached(kit, rig), {}
     if len(reached) < len(rig.distances or kit.distances):
         update["distances"] = reached
-    return rig.model_copy(update={**update, "support": rig.support if _rests(kit, rig) else None})
-
-
-def _rests(kit: Kit, rig: Rig) -> bool:
-    front = kit.front_vertex_mm(rig)
-    if rig.support is None or front is None:
-        return True
-    mount = kit.cameras[rig.camera].flange_focal_distance
-    return mount < kit.supports[rig.support].position <= front
+    return rig.model_copy(
+        update={**update, "support": rig.support if stands_right(kit, rig) else None}
+    )
 
 
 def _marked(kit: Kit, rig: Rig, change: Change) -> str:
     """Return the rig's name with what was swapped, both cut to the room a name has."""
     what = [kit.taking_lenses[change.lens].name] if change.lens else []
-    links = _links(kit)
+    links = kit.links
     for old, new in change.rings.items():
         what.append(f"no {links[old].name}" if new is None else links[new].name)
     mark = f" [swap: {_cut(', '.join(what), _MARK_LENGTH - len(' [swap: ]'))}]"
-    return _cut(rig.name, _NAME_LENGTH - len(mark)) + mark
+    return _cut(rig.name, LONGEST_NAME - len(mark)) + mark
 
 
 def _cut(text: str, most: int) -> str:
@@ -233,7 +223,7 @@ def _cut(text: str, most: int) -> str:
 def _free_id(taken: Iterable[Collection[str]], rig_id: str) -> str:
     """Return an id that no rig has: portrait-85-swap."""
     ends = chain(("-swap",), (f"-swap{number}" for number in count(2)))
-    ids = (rig_id[: _ID_LENGTH - len(end)].rstrip("-") + end for end in ends)
+    ids = (rig_id[: LONGEST_ID - len(end)].rstrip("-") + end for end in ends)
     return next(new_id for new_id in ids if not any(new_id in known for known in taken))
 
 
@@ -255,7 +245,7 @@ def told(swap: Swap) -> Iterator[str]:
 
 
 def _exchanges(swap: Swap, old: Rig) -> Iterator[str]:
-    lenses, links = swap.kit.taking_lenses, _links(swap.kit)
+    lenses, links = swap.kit.taking_lenses, swap.kit.links
     if swap.change.lens is not None:
         yield f"{lenses[swap.change.lens].name} for {lenses[old.taking_lens].name}"
     for before, after in swap.change.rings.items():

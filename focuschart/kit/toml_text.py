@@ -9,7 +9,9 @@ from typing import Any
 from pydantic import BaseModel
 
 from focuschart.kit.fields import Length
-from focuschart.kit.schema import Attachment, Camera, ChainPart, Kit, Rig, Ring, TakingLens
+from focuschart.kit.parts import Attachment, Camera, ChainPart, TakingLens
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit, Rig
 
 _SECTIONS: dict[str, type[BaseModel]] = {
     "cameras": Camera,

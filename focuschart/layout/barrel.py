@@ -11,10 +11,11 @@ from typing import NamedTuple
 import numpy as np
 
 from focuschart.errors import PageError
+from focuschart.layout.arrays import points_of
 from focuschart.layout.block import Block
-from focuschart.layout.cylinder import ELEVATION, Cylinder, OutlineFace, points_of, wrapped_round
+from focuschart.layout.cylinder import ELEVATION, Cylinder, OutlineFace, wrapped_round
 from focuschart.layout.extent import ink_boxes
-from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture, headed
 from focuschart.layout.page import (
     BLACK,
     PAPER,
@@ -132,7 +133,7 @@ def barrel_page(
     scale, rows = _largest(sheet, (room, level - BOTTOM_MM), face)
     heading = f"{sheet.heading}: drawn 1 : {1.0 / scale:g}, not to be cut"
     heading = shortened(heading, face=face, cap_mm=_TITLE_MM, width_mm=room)
-    title = shortened(sheet.title, face=face, cap_mm=2.4, width_mm=room - 20.0)
+    title = headed(sheet.title, width, face)
     shapes = [
         *furniture(width, height, title, number, count),
         Text(heading, LEFT_MM, top, _TITLE_MM, key="rig"),

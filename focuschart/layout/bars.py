@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
-from focuschart.layout.page import BLACK, Face, Path, Point, Shape, Text, box, line
+from focuschart.layout.page import BLACK, Face, Path, Point, Room, Shape, Text, box, line
 from focuschart.layout.typeset import LEADING, wrapped
 
 Way = Literal["h", "v"]
@@ -28,33 +28,6 @@ _LABEL_MM = 1.5 + 2.0 * LEADING * _LABEL_CAP_MM
 _LABEL_WIDTH_MM = 32.0
 _SCALE_MM: dict[Way, float] = {"h": 7.0, "v": 12.0}
 _TICK_CAP_MM = 2.0
-
-
-class Room(NamedTuple):
-    """An upright rectangle from its lower left corner, mm."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-
-    @property
-    def top(self) -> float:
-        """Its upper edge."""
-        return self.y + self.height
-
-    @property
-    def right(self) -> float:
-        """Its right edge."""
-        return self.x + self.width
-
-    def lowered(self, by_mm: float) -> Room:
-        """Return the room without its uppermost part."""
-        return self._replace(height=self.height - by_mm)
-
-    def raised(self, by_mm: float) -> Room:
-        """Return the room without its lowest part."""
-        return Room(self.x, self.y + by_mm, self.width, self.height - by_mm)
 
 
 class Lines(NamedTuple):

@@ -9,9 +9,8 @@ from itertools import pairwise
 
 from focuschart.errors import PageError
 from focuschart.layout.outline import bled, crop_marks, grown, within
-from focuschart.layout.page import Path, Point, Shape, Text, box
+from focuschart.layout.page import Path, Point, Shape, Span, Text, box
 
-Span = tuple[float, float]
 Seam = tuple[Point, Point]
 """An end to which another piece is butted: a straight edge of the outline."""
 

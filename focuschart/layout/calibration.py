@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from focuschart.errors import PageError
-from focuschart.layout.bars import Room
-from focuschart.layout.page import Face, Page, Shape, Text, box, line
+from focuschart.layout.page import Face, Page, Room, Shape, Text, box, line
 from focuschart.layout.papers import PAPERS, paper_size, parse_paper
-from focuschart.layout.paragraphs import height_mm, set_words
+from focuschart.layout.paragraphs import height_mm, largest_cap, set_words
 
 EDGE_MM = 6.5
 """The nearest to its edge that a paper is printed by common printers: 1/4 inch (from memory)."""
@@ -131,10 +130,8 @@ def _body(paper: str, bars: Bars, room: Room, face: Face) -> Iterator[Shape]:
     steps = _steps(paper, bars)
     below = 3 * _ROW_MM + _CLEAR_MM
     space = room.height - _TITLE_CAP_MM - 4.0 - below
-    for cap in _CAPS_MM:
-        if height_mm(steps, cap_mm=cap, width_mm=width, face=face) <= space:
-            break
-    else:
+    cap = largest_cap(steps, _CAPS_MM, width_mm=width, most_mm=space, face=face)
+    if cap is None:
         raise PageError(
             f"{paper} paper is too small for the calibration sheet: choose a larger one"
         )

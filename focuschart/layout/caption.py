@@ -6,11 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from focuschart.layout.page import Face, Path, Shape, Text
+from focuschart.layout.page import BLACK, Face, Path, Point, Shape, Span, Text
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened
 
 Arrow = Literal["", "left", "right", "up"]
-Span = tuple[float, float]
 
 _ARROW = 3.0 / SMALLEST_CAP_MM
 _AFTER_ARROW = 0.6 / SMALLEST_CAP_MM
@@ -169,14 +168,14 @@ def _set(caption: Caption, place: _Place, cap_mm: float, number: str) -> list[Sh
     x, y, key = place.start, place.baseline, f"caption:{number}"
     if not caption.arrow:
         return [Text(caption.text, x, y, cap_mm, key=key)]
-    arrow = Path(_arrow(caption.arrow, x, y, cap_mm), closed=True, stroke_mm=None, fill="#000000",
+    arrow = Path(_arrow(caption.arrow, x, y, cap_mm), closed=True, stroke_mm=None, fill=BLACK,
                  key=f"arrow:{number}")  # fmt: skip
     if not caption.text:
         return [arrow]
     return [arrow, Text(caption.text, x + (_ARROW + _AFTER_ARROW) * cap_mm, y, cap_mm, key=key)]
 
 
-def _arrow(arrow: Arrow, x: float, y: float, cap_mm: float) -> tuple[tuple[float, float], ...]:
+def _arrow(arrow: Arrow, x: float, y: float, cap_mm: float) -> tuple[Point, ...]:
     """Return an arrow as tall as the capitals, its box starting at (x, y)."""
     top, end, middle = y + cap_mm, x + _ARROW * cap_mm, y + cap_mm / 2.0
     if arrow == "up":

@@ -17,9 +17,9 @@ from focuschart.layout.paragraphs import height_mm, set_words
 from focuschart.layout.typeset import (
     LEADING,
     SMALLEST_CAP_MM,
+    column_widths,
     cut_words,
     shortened,
-    widest,
     wrapped,
 )
 
@@ -174,7 +174,7 @@ def _blocks(
 
 
 def _flat(shapes: Iterable[Shape], size: tuple[float, float]) -> Block:
-    """Return a block of one side."""
+    """Return a block with a card's corners, which cannot be split."""
     outline = rounded_box(0.0, 0.0, *size, radius=CORNER_MM, group="cut", key="outline")
     return Block(*size, tuple(shapes), (outline,), keep=((0.0, size[0]),))
 
@@ -187,9 +187,7 @@ def _folded(sides: Sequence[Side | Words], size: tuple[float, float], face: Face
         drawn = _drawn(side, size, face, key=key)
         shapes += (shape.moved(number * width, 0.0) for shape in drawn)
     shapes.append(line((width, 0.0), (width, height), group="fold", key="fold"))
-    outline = rounded_box(0.0, 0.0, 2.0 * width, height, radius=CORNER_MM, group="cut",
-                          key="outline")  # fmt: skip
-    return Block(2.0 * width, height, tuple(shapes), (outline,), keep=((0.0, 2.0 * width),))
+    return _flat(shapes, (2.0 * width, height))
 
 
 def _drawn(
@@ -251,10 +249,7 @@ def _notes(side: Side, table: Table, room: float, face: Face) -> tuple[str, ...]
 
 
 def _columns(table: Table, cap: float, face: Face) -> list[float]:
-    return [
-        widest([table.headings[i], *(row[i] for row in table.rows)], face=face, cap_mm=cap)
-        for i in range(len(table.headings))
-    ]
+    return column_widths((table.headings, *table.rows), face=face, cap_mm=cap)
 
 
 def _capacity(side: Side, size: tuple[float, float], face: Face) -> int:

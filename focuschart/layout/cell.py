@@ -9,7 +9,7 @@ from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.finish import Finish
 from focuschart.layout.outline import MARK_REACH_MM, bled, is_square
-from focuschart.layout.page import BEHIND, PAPER, Face, Path, Point, Text, moved
+from focuschart.layout.page import PAPER, Face, Path, Point, Text, moved
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, wrapped
 
 _CLEAR_MM = 1.0
@@ -76,7 +76,7 @@ class Cell:
             return None
         shapes = bled(self.back.shapes, self.back.edges, self.finish.bleed_mm)
         grounds = (
-            Path(path.points, True, None, fill=PAPER, key=f"{BEHIND}:{number}")
+            Path(path.points, True, None, fill=PAPER, key=f"behind:{number}", ground=True)
             for number, path in enumerate(self.back.edges)
             if self.back.shapes
         )

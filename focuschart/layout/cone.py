@@ -13,14 +13,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from focuschart.errors import PageError
+from focuschart.layout.arrays import Floats, points_of
 from focuschart.layout.block import Block, split
 from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Shape, Text
 from focuschart.layout.ring import RingBand
-
-Floats = NDArray[np.float64]
 
 CHORD_MM = 0.005
 """How far the chords that stand for an arc may lie inside it."""
@@ -133,8 +132,8 @@ def _sector(block: Block, cone: Cone, widened: float, face: Face) -> Block:
             else [_bent(shape, cone, middle)]
         )
     ]
-    ends = (cone.rolled(seam, middle) - (left, low) for seam in block.seams)
-    seams = tuple(((float(x), float(y)), (float(u), float(v))) for (x, y), (u, v) in ends)
+    ends = (points_of(cone.rolled(seam, middle) - (left, low)) for seam in block.seams)
+    seams = tuple((start, end) for start, end in ends)
     return Block(
         float(right - left),
         float(high - low),
@@ -151,8 +150,7 @@ def _bent(path: Path, cone: Cone, middle: float) -> Path:
     flat = np.concatenate([_steps(np.array(ends), cone) for ends in pairwise(corners)])
     if not path.closed:
         flat = np.concatenate((flat, [corners[-1]]))
-    points = tuple((float(x), float(y)) for x, y in cone.rolled(flat, middle))
-    return replace(path, points=points)
+    return replace(path, points=points_of(cone.rolled(flat, middle)))
 
 
 def _steps(ends: Floats, cone: Cone) -> Floats:

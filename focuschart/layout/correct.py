@@ -7,13 +7,10 @@ by another; it does so all over the sheet, so where the factor is taken from doe
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from focuschart.errors import PageError
-from focuschart.layout.extent import ink_boxes, require_on_sheet
+from focuschart.layout.extent import Boxes, ink_boxes, require_on_sheet
 from focuschart.layout.furniture import EDGE_MM
 from focuschart.layout.page import Face, Page, Point, Shape, Text, moved
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened
@@ -140,14 +137,13 @@ def _note(page: Page, correction: Correction, face: Face) -> Text:
     )
 
 
-def _meets(note: Shape, taken: Iterable[Iterable[float]], face: Face) -> bool:
+def _meets(note: Shape, taken: Boxes, face: Face) -> bool:
     """Return whether a shape comes too near to what is on the sheet."""
     (left, bottom, right, top), = ink_boxes((note,), face=face)  # fmt: skip
-    other = np.asarray(taken)
     apart = (
-        (other[:, 0] > right + _CLEAR_MM)
-        | (other[:, 2] < left - _CLEAR_MM)
-        | (other[:, 1] > top + _CLEAR_MM)
-        | (other[:, 3] < bottom - _CLEAR_MM)
+        (taken[:, 0] > right + _CLEAR_MM)
+        | (taken[:, 2] < left - _CLEAR_MM)
+        | (taken[:, 1] > top + _CLEAR_MM)
+        | (taken[:, 3] < bottom - _CLEAR_MM)
     )
     return not bool(apart.all())

@@ -15,10 +15,9 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.layout.page import ANCHOR_SHARE, BLACK, Face, Path, Point, Shape, Text
+from focuschart.layout.arrays import Floats, points_of
+from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Point, Shape, Text
 from focuschart.layout.ring import Reader
-
-Floats = NDArray[np.float64]
 
 ELEVATION = math.radians(65.0)
 """Of the reader's eye above the barrel's axis, from behind; judgement, no source."""
@@ -103,7 +102,7 @@ class Cylinder:
         if len(flat) < 3 or np.abs(flat[:, 0]).min() >= self.quarter_mm:
             return []
         points = points_of(self.picture(flat[:, 0], flat[:, 1]))
-        return [Path(points, True, None, fill=text.colour or BLACK, key=text.key)]
+        return [Path(points, True, None, fill=text.colour, key=text.key)]
 
 
 def wrapped_round(
@@ -197,8 +196,3 @@ def _chords(start: Floats, control: Floats, end: Floats) -> Floats:
     t = _CURVE_STEPS[:, None]
     chords: Floats = (1 - t) ** 2 * start + 2 * t * (1 - t) * control + t**2 * end
     return chords
-
-
-def points_of(found: Floats) -> tuple[Point, ...]:
-    """Return points (n × 2) as a path has them."""
-    return tuple((float(x), float(y)) for x, y in found)

@@ -16,7 +16,7 @@ from focuschart.layout.form_table import (
     drawn_rows,
     set_up,
 )
-from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture, headed
 from focuschart.layout.page import Face, Page, Shape, Text, line
 from focuschart.layout.papers import paper_size
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened
@@ -102,7 +102,7 @@ def _top(
     """Yield the sheet's furniture, the rig, and blanks for who read when."""
     width, height = size
     right, y = width - EDGE_MM, height - TOP_MM - 5.0
-    title = shortened(form.title, face=face, cap_mm=2.4, width_mm=right - LEFT_MM - 20.0)
+    title = headed(form.title, width, face)
     yield from furniture(width, height, title, *page)
     for label, wide in reversed(_BLANKS):
         yield line((right - wide, y - 0.8), (right, y - 0.8), stroke_mm=THIN_MM,

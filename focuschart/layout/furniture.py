@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
-from focuschart.layout.page import Face, Point, Shape, Text, line
+from focuschart.layout.page import Face, Point, Room, Shape, Text, line
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, wrapped
 
 EDGE_MM = 8.0
@@ -20,15 +19,6 @@ _NUMBER_ROOM_MM = 20.0
 """As wide as "1000 / 1000"."""
 _NOTE_FROM_MM = 100.0
 """Least width of a sheet for the longer note."""
-
-
-class Frame(NamedTuple):
-    """A rectangle on a sheet, mm, from the sheet's lower left corner."""
-
-    x: float
-    y: float
-    width: float
-    height: float
 
 
 def bar_mm(room_mm: float) -> float:
@@ -67,19 +57,19 @@ def headed(title: str, width: float, face: Face) -> str:
     return shortened(title, face=face, cap_mm=_TITLE_CAP_MM, width_mm=room)
 
 
-def furnished(frame: Frame, title: str, number: int, count: int, face: Face) -> list[Shape]:
+def furnished(room: Room, title: str, number: int, count: int, face: Face) -> list[Shape]:
     """Return the same within a label that is given up for it, in small."""
-    left, low, high = frame.x + 3.0, frame.y + 3.0, frame.y + frame.height
-    right, page = frame.x + frame.width - 2.0, f"{number} / {count}"
-    across, up = bar_mm(frame.width - 8.0), bar_mm(frame.height - 5.0)
-    room = frame.width - 10.0 - face.width_mm(page, cap_mm=SMALLEST_CAP_MM)
-    words = shortened(title, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=room)
-    note = _note(across, up, frame.width)
+    left, low, high = room.x + 3.0, room.y + 3.0, room.top
+    right, page = room.right - 2.0, f"{number} / {count}"
+    across, up = bar_mm(room.width - 8.0), bar_mm(room.height - 5.0)
+    spare = room.width - 10.0 - face.width_mm(page, cap_mm=SMALLEST_CAP_MM)
+    words = shortened(title, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=spare)
+    note = _note(across, up, room.width)
     return [
         Text(words or "…", left + 3.0, high - 3.6, SMALLEST_CAP_MM, key="title"),
         Text(page, right, high - 3.6, SMALLEST_CAP_MM, "end"),
         *_bar("across", left + 3.0, low, across),
-        *_lines(note, (left + 3.0, high - 6.6), frame.width - 7.0, face),
+        *_lines(note, (left + 3.0, high - 6.6), room.width - 7.0, face),
         *_bar("up", left, low, up),
     ]
 

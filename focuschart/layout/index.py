@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from focuschart.layout.block import Block, cut_box
-from focuschart.layout.page import Face, Path, Shape, Text, line
+from focuschart.layout.page import BLACK, Face, Path, Shape, Text, line
 from focuschart.layout.ring import Side
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened, widest
 
@@ -47,7 +47,7 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
         line((half, height), (half, 2.0 * _FOOT_MM - 0.6), stroke_mm=WITNESS_STROKE_MM,
              key="witness"),
         Path(((half - 1.2, height), (half + 1.2, height), (half, height - 1.8)), closed=True,
-             stroke_mm=None, fill="#000000", key="witness-head"),
+             stroke_mm=None, fill=BLACK, key="witness-head"),
     ]  # fmt: skip
     for row, bracket in enumerate(strip.brackets):
         shapes += _bracket(bracket, half, height - _HEAD_MM - (row + 0.4) * _ROW_MM)

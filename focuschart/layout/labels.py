@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from focuschart.layout.page import Face, Shape, line
-from focuschart.layout.ring import RingBand
+from focuschart.layout.ring import RingBand, Stretch
 from focuschart.layout.typeset import SMALLEST_CAP_MM, widest
 
 LARGEST_CAP_MM = 4.0
@@ -34,19 +34,6 @@ class Mark(NamedTuple):
     high_arc_mm: float
     sure_mm: float
     rank: int
-
-
-class Span(NamedTuple):
-    """A stretch of the strip in one turn's row, of a label or a turn's badge."""
-
-    turn: int
-    low: float
-    high: float
-    badge: bool = False
-
-    def meets(self, other: Span) -> bool:
-        """Return whether both take some of the same room."""
-        return self.turn == other.turn and self.low < other.high and other.low < self.high
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +62,13 @@ class Label:
     tick_x: float
     height_mm: float
     line: int
-    span: Span
+    span: Stretch
 
     @property
-    def leader(self) -> Span:
+    def leader(self) -> Stretch:
         """What a leader from an upper line down to the tick takes of the lines below."""
         low, high = self.tick_x - _LEADER_CLEAR_MM, self.tick_x + _LEADER_CLEAR_MM
-        return Span(self.span.turn, low, high)
+        return Stretch(self.span.turn, low, high)
 
 
 def letterings(
@@ -123,7 +110,7 @@ def place_labels(
     From a label on an upper line a leader runs down to its tick, which lower labels keep clear of.
     One of a rank below zero slides along the strip before it gives way.
     """
-    lines: list[list[Span]] = [[] for _ in lettering.lines_mm]
+    lines: list[list[Stretch]] = [[] for _ in lettering.lines_mm]
     found: list[Label] = []
     for number, mark in sorted(enumerate(marks), key=lambda pair: pair[1].rank):
         label = _label(number, mark, band, lettering, face)
@@ -139,7 +126,7 @@ def place_labels(
     return found
 
 
-def _free_line(label: Label, lines: Sequence[Sequence[Span]]) -> int | None:
+def _free_line(label: Label, lines: Sequence[Sequence[Stretch]]) -> int | None:
     """Return the lowest line where a label meets nothing and its leader comes down, if any."""
     for row, taken in enumerate(lines):
         if not any(label.span.meets(span) for span in taken):
@@ -149,7 +136,7 @@ def _free_line(label: Label, lines: Sequence[Sequence[Span]]) -> int | None:
     return None
 
 
-def _slid(label: Label, taken: Sequence[Span], band: RingBand) -> Label:
+def _slid(label: Label, taken: Sequence[Stretch], band: RingBand) -> Label:
     """Return a label in the nearest free place beside its own, or as it is where there is none."""
     reach = (label.span.high - label.span.low) / 2.0
     zero, off = band.x(0.0), reach + _ZERO_CLEAR_MM + 1e-9
@@ -168,7 +155,7 @@ def _slid(label: Label, taken: Sequence[Span], band: RingBand) -> Label:
 
 def _moved(label: Label, x: float) -> Label:
     off = x - label.x
-    span = Span(label.span.turn, label.span.low + off, label.span.high + off)
+    span = Stretch(label.span.turn, label.span.low + off, label.span.high + off)
     return replace(label, x=x, span=span)
 
 
@@ -182,7 +169,7 @@ def _label(
     half = along / 2.0
     centre = _clear_of_zero(min(max(x, half + 0.3), band.length_mm - half - 0.3), half, band)
     reach = half + lettering.gap_mm / 2.0
-    span = Span(band.turn(mark.arc_mm), centre - reach, centre + reach)
+    span = Stretch(band.turn(mark.arc_mm), centre - reach, centre + reach)
     return Label(number, mark.label, centre, x, across, 0, span)
 
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError, shown
-from focuschart.layout.page import BEHIND, BLACK, PAPER, Page, Path, Point, Shape, Text, rgb
+from focuschart.layout.page import BLACK, PAPER, Page, Path, Point, Shape, Text, rgb
 
 BLEED_MM = 1.0
 """How far a dark ground runs over its cut, up to where the crop marks begin; judgement."""
@@ -70,8 +70,8 @@ def with_look(page: Page, name: str, *, bleed_mm: float = BLEED_MM) -> Page:
     """Return the page in a look; raises PageError for an unknown one.
 
     Only print changes; dark grounds run `bleed_mm` over their cuts. In a look that swaps, what
-    stands outside every cut outline, or what lies behind it on a back, stays as it is, and so does
-    a page on which nothing is cut: a sheet of black costs more ink than it serves.
+    stands outside every cut outline, or the ground behind it on a back, stays as it is, and so does
+    a page without either: a sheet of black costs more ink than it serves.
     """
     look = look_named(name)
     if look is None:
@@ -80,7 +80,7 @@ def with_look(page: Page, name: str, *, bleed_mm: float = BLEED_MM) -> Page:
         return replace(page, shapes=tuple(_recoloured(shape, look) for shape in page.shapes))
     outlines = [
         s for s in page.shapes
-        if isinstance(s, Path) and (s.group == "cut" or f"/{BEHIND}:" in s.key)
+        if isinstance(s, Path) and (s.group == "cut" or s.ground)
     ]  # fmt: skip
     inside = _inside(page.shapes, outlines)
     shapes = [

@@ -7,11 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from focuschart.layout.arrays import Floats
 from focuschart.layout.page import Path, Point, Shape, box, line
-
-Floats = NDArray[np.float64]
 
 MARK_CLEAR_MM = 1.0
 MARK_REACH_MM = 3.0

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError
+from focuschart.layout.arrays import Floats
 
-Floats = NDArray[np.float64]
 Size = tuple[float, float]
 Rule = Literal["snug", "low"]
 Order = Literal["long", "short", "area", "round"]

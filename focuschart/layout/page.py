@@ -11,13 +11,15 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Literal, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 from focuschart.errors import PageError
 
 Group = Literal["print", "fold", "crop", "cut", "film"]
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
+Span = tuple[float, float]
+"""From and to along one axis, mm."""
 
 GROUPS: tuple[Group, ...] = ("print", "fold", "crop", "cut", "film")
 """Drawing order; one colour per operation, so that a cutter can tell them apart.
@@ -39,8 +41,32 @@ ANCHOR_SHARE: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
 BLACK = "#000000"
 PAPER = "#ffffff"
 
-BEHIND = "behind"
-"""Last part of the key of a bare ground on a back, there behind the front's cut outline."""
+
+class Room(NamedTuple):
+    """An upright rectangle from its lower left corner, mm."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+    @property
+    def top(self) -> float:
+        """Its upper edge."""
+        return self.y + self.height
+
+    @property
+    def right(self) -> float:
+        """Its right edge."""
+        return self.x + self.width
+
+    def lowered(self, by_mm: float) -> Room:
+        """Return the room without its uppermost part."""
+        return self._replace(height=self.height - by_mm)
+
+    def raised(self, by_mm: float) -> Room:
+        """Return the room without its lowest part."""
+        return Room(self.x, self.y + by_mm, self.width, self.height - by_mm)
 
 
 class Face(Protocol):
@@ -54,7 +80,7 @@ class Face(Protocol):
 
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}")
-_KEPT = frozenset(OPERATION_COLOUR[group] for group in GROUPS if group in ("cut", "film", "fold"))
+_KEPT = frozenset(OPERATION_COLOUR.values()) - {BLACK}
 
 
 def _require_ink(colour: str, what: str) -> None:
@@ -78,7 +104,10 @@ def _require_finite(values: Iterable[float], what: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """A polyline or, when closed, a polygon. `colour` counts in group print only."""
+    """A polyline or, when closed, a polygon. `colour` counts in group print only.
+
+    A `ground` shows where a piece lies on a back, on which nothing is cut.
+    """
 
     points: tuple[Point, ...]
     closed: bool = False
@@ -87,6 +116,7 @@ class Path:
     fill: str | None = None
     group: Group = "print"
     key: str = ""
+    ground: bool = False
 
     def __post_init__(self) -> None:
         """Raise PageError on what no renderer or cutter could do faithfully."""
@@ -204,6 +234,15 @@ def box(
     """Return an upright rectangle from its lower left corner."""
     corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
     return Path(corners, True, stroke_mm, colour, fill, group, key)
+
+
+def circle(middle: Point, radius: float, *, chords: int) -> tuple[Point, ...]:
+    """Return the corners of the polygon that stands for a circle."""
+    angles = (2.0 * math.pi * step / chords for step in range(chords))
+    return tuple(
+        (middle[0] + radius * math.cos(angle), middle[1] + radius * math.sin(angle))
+        for angle in angles
+    )
 
 
 def rgb(colour: str) -> tuple[float, float, float]:

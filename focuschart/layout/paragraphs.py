@@ -37,6 +37,18 @@ def height_mm(words: Sequence[str], *, cap_mm: float, width_mm: float, face: Fac
     return depths[-1] + 0.3 * cap_mm if depths else 0.0
 
 
+def largest_cap(
+    words: Sequence[str], caps_mm: Sequence[float], *, width_mm: float, most_mm: float, face: Face
+) -> float | None:
+    """Return the first capitals in which paragraphs are no higher than `most_mm`, if any."""
+    fitting = (
+        cap
+        for cap in caps_mm
+        if height_mm(words, cap_mm=cap, width_mm=width_mm, face=face) <= most_mm
+    )
+    return next(fitting, None)
+
+
 def set_words(
     words: Sequence[str], *, x: float, top: float, cap_mm: float, width_mm: float, face: Face,
     key: str,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from focuschart.layout.page import BLACK, PAPER, Face, Path, Point, Shape, Text, box, line
+from focuschart.layout.page import BLACK, PAPER, Face, Path, Point, Shape, Text, box, circle, line
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, widest
 
 _TITLE = "Both rings over the move, mm turned since the start"
@@ -103,9 +103,7 @@ def _sign(number: int, middle: Point, key: str) -> Path:
     (x, y), r = middle, _SIGN_MM
     if number:
         return box(x - r, y - r, 2.0 * r, 2.0 * r, stroke_mm=_FIRM_MM, fill=PAPER, key=key)
-    angles = (math.pi * n / 8.0 for n in range(16))
-    disc = tuple((x + r * math.cos(each), y + r * math.sin(each)) for each in angles)
-    return Path(disc, True, None, fill=BLACK, key=key)
+    return Path(circle(middle, r, chords=16), True, None, fill=BLACK, key=key)
 
 
 def _names(graph: Graph, at: _Place) -> Iterator[Text]:

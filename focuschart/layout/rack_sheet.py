@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from itertools import accumulate, product
 
 from focuschart.errors import PageError
-from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture, headed
 from focuschart.layout.page import Face, Page, Point, Shape, Text, line, moved
 from focuschart.layout.papers import paper_size
 from focuschart.layout.paragraphs import height_mm, set_words
 from focuschart.layout.rack_graph import Graph, graph_shapes
-from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest
+from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, column_widths, shortened, widest
 from focuschart.layout.zone_bars import (
     Marked,
     that_fit,
@@ -67,7 +67,7 @@ def rack_page(sheet: RackSheet, *, paper: str, face: Face) -> Page:
     left = LEFT_MM + column.width_mm + _GAP_MM
     head_room = wide - face.width_mm(sheet.code, cap_mm=_HEAD_CAP_MM) - 5.0
     heading = shortened(sheet.heading, face=face, cap_mm=_HEAD_CAP_MM, width_mm=head_room)
-    title = shortened(sheet.title, face=face, cap_mm=2.4, width_mm=wide - 20.0)
+    title = headed(sheet.title, width, face)
     shapes = (
         *furniture(width, height, title, 1, 1),
         Text(heading, LEFT_MM, top - _HEAD_CAP_MM, _HEAD_CAP_MM, key="heading"),
@@ -96,7 +96,7 @@ def _column(sheet: RackSheet, room: Point, face: Face) -> _Column:
     """
     lines = sum(len(rows) + 2 for _, rows in sheet.tables)
     for cap, spread in product(_CAPS_MM, (_LEAST_WORDS_MM, room[0])):
-        widths = [_widths(rows, cap, face) for _, rows in sheet.tables]
+        widths = [column_widths(rows, face=face, cap_mm=cap) for _, rows in sheet.tables]
         titles = widest([title for title, _ in sheet.tables], face=face, cap_mm=cap)
         tables = (sum(each) + _BETWEEN_MM * (len(each) - 1) for each in widths)
         wide, small = max(titles, spread, *tables), min(cap, _WORD_CAP_MM)
@@ -109,10 +109,6 @@ def _column(sheet: RackSheet, room: Point, face: Face) -> _Column:
     raise PageError(
         "a table of so many steps and stops finds no room: choose fewer steps or larger paper"
     )
-
-
-def _widths(rows: Rows, cap: float, face: Face) -> list[float]:
-    return [widest(column, face=face, cap_mm=cap) for column in zip(*rows, strict=True)]
 
 
 def _set_tables(

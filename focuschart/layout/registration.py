@@ -10,13 +10,12 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from focuschart.errors import PageError
-from focuschart.layout.bars import Room
 from focuschart.layout.calibration import paper_key
 from focuschart.layout.correct import behind
 from focuschart.layout.furniture import EDGE_MM
-from focuschart.layout.page import Face, Page, Path, Point, Shape, Text, line
+from focuschart.layout.page import Face, Page, Path, Point, Room, Shape, Text, line
 from focuschart.layout.papers import paper_size
-from focuschart.layout.paragraphs import height_mm, set_words
+from focuschart.layout.paragraphs import largest_cap, set_words
 
 STEP_MM = 0.2
 """Difference of the two pitches: what one stroke stands for."""
@@ -56,9 +55,7 @@ def registration_pages(paper: str, *, face: Face) -> list[Page]:
     width, height = sorted(paper_size(paper), reverse=True)
     name = paper_key(paper)
     if height < 2 * (_HALF_MM + EDGE_MM) or width < 2 * _HALF_MM + 70.0:
-        raise PageError(
-            f"{name} paper is too small for the registration sheet: choose a larger one"
-        )
+        raise _too_small(name)
     right = width - EDGE_MM - 22.0
     scales = (
         _Scale("right", (EDGE_MM + _HALF_MM + 4.0, 0.36 * height - 6.0), (1.0, 0.0), 1.0),
@@ -80,6 +77,10 @@ def registration_pages(paper: str, *, face: Face) -> list[Page]:
         Page(width, height, f"{title}: front", tuple(front)),
         Page(width, height, f"{title}: back", tuple(back)),
     ]
+
+
+def _too_small(paper: str) -> PageError:
+    return PageError(f"{paper} paper is too small for the registration sheet: choose a larger one")
 
 
 # --- scales --------------------------------------------------------------------------------------
@@ -162,13 +163,9 @@ def _words(paper: str, room: Room, face: Face) -> Iterator[Shape]:
                key="title")  # fmt: skip
     steps, under = _steps(paper), room.lowered(7.0)
     width = min(under.width, 170.0)
-    for cap in _CAPS_MM:
-        if height_mm(steps, cap_mm=cap, width_mm=width, face=face) <= under.height:
-            break
-    else:
-        raise PageError(
-            f"{paper} paper is too small for the registration sheet: choose a larger one"
-        )
+    cap = largest_cap(steps, _CAPS_MM, width_mm=width, most_mm=under.height, face=face)
+    if cap is None:
+        raise _too_small(paper)
     yield from set_words(
         steps, x=under.x, top=under.top, cap_mm=cap, width_mm=width, face=face, key="step"
     )

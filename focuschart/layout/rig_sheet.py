@@ -11,7 +11,7 @@ from typing import NamedTuple
 from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.footprint import Panel, footprint_block
-from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
+from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture, headed
 from focuschart.layout.page import Face, Page, Shape, Text, line, moved
 from focuschart.layout.papers import paper_size
 from focuschart.layout.paragraphs import height_mm, set_words
@@ -78,7 +78,7 @@ def rig_page(sheet: RigSheet, *, paper: str, face: Face, number: int = 1, count:
     top = BOTTOM_MM + room[1]
     plan = _plan(sheet, (room[0], room[1] - _HEAD_MM), face)
     heading = shortened(sheet.heading, face=face, cap_mm=_HEAD_CAP_MM, width_mm=room[0])
-    title = shortened(sheet.title, face=face, cap_mm=2.4, width_mm=room[0] - 20.0)
+    title = headed(sheet.title, width, face)
     shapes = [
         *furniture(width, height, title, number, count),
         Text(heading, LEFT_MM, top - _HEAD_CAP_MM, _HEAD_CAP_MM, key="rig"),

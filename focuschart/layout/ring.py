@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from focuschart.layout.page import Anchor, Path, Shape, Text, line
+from focuschart.layout.page import PAPER, Anchor, Path, Shape, Span, Text, line
 
 Reader = Literal["behind", "left", "right"]
 Side = Literal["camera", "subject"]
@@ -24,11 +24,16 @@ _ROTATION = {"behind": 0.0, "left": -math.pi / 2, "right": math.pi / 2}
 
 
 class Stretch(NamedTuple):
-    """A span along one turn's row."""
+    """A span along one turn's row; a `badge` is the turn's number."""
 
     turn: int
     low: float
     high: float
+    badge: bool = False
+
+    def meets(self, other: Stretch) -> bool:
+        """Return whether both take some of the same room."""
+        return self.turn == other.turn and self.low < other.high and other.low < self.high
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +78,12 @@ class RingBand:
         return self.y(turn * self.row_mm + from_base_mm)
 
     @property
-    def zero_span(self) -> tuple[float, float]:
+    def zero_span(self) -> Span:
         """The span along the strip that the zero line's mark takes."""
         return self.x(0.0) - 1.0, self.x(0.0) + 1.0
 
     @property
-    def seam_span(self) -> tuple[float, float]:
+    def seam_span(self) -> Span:
         """The span along the strip of the seam and the tab."""
         return self.length_mm - 0.5, self.total_mm
 
@@ -120,7 +125,7 @@ class RingBand:
         return [
             *rows,
             line((zero, 0.0), (zero, self.width_mm), stroke_mm=0.15, key="zero"),
-            Path(diamond, closed=True, stroke_mm=0.15, fill="#ffffff", key="zero-mark"),
+            Path(diamond, closed=True, stroke_mm=0.15, fill=PAPER, key="zero-mark"),
             line((self.length_mm, 0.0), (self.length_mm, self.width_mm), stroke_mm=0.15,
                  key="seam"),
             *hatch,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from focuschart.errors import PageError
-from focuschart.layout.furniture import Frame
+from focuschart.layout.page import Room
 from focuschart.layout.papers import Labels, Paper
 
 BLANK_MM = 5.0
@@ -26,8 +26,8 @@ class Format:
     paper: Paper
     width_mm: float
     height_mm: float
-    frames: tuple[Frame, ...]
-    spared: Frame | None = None
+    frames: tuple[Room, ...]
+    spared: Room | None = None
 
     @property
     def room(self) -> tuple[float, float]:
@@ -44,7 +44,7 @@ def format_of(paper: Paper, size: tuple[float, float]) -> Format:
     """Return the rooms of a paper that is `size` wide and high; raises PageError for none."""
     if paper.labels is None:
         left, low, right, top = MARGINS_MM
-        frame = Frame(left, low, size[0] - left - right, size[1] - low - top)
+        frame = Room(left, low, size[0] - left - right, size[1] - low - top)
         return Format(paper, *size, (frame,))
     frames = tuple(_frames(paper.labels, size))
     if _has_margins(paper.labels, size):
@@ -57,7 +57,7 @@ def format_of(paper: Paper, size: tuple[float, float]) -> Format:
     return Format(paper, *size, frames[1:], spared=frames[0])
 
 
-def _frames(grid: Labels, size: tuple[float, float]) -> Iterator[Frame]:
+def _frames(grid: Labels, size: tuple[float, float]) -> Iterator[Room]:
     """Yield what may be printed of each label, row by row from the top; all are of one size."""
     beside = min(grid.left_mm, size[0] - grid.right_mm)
     over = min(grid.top_mm, size[1] - grid.foot_mm)
@@ -66,7 +66,7 @@ def _frames(grid: Labels, size: tuple[float, float]) -> Iterator[Frame]:
     for row in range(grid.rows):
         low = size[1] - grid.top_mm - row * grid.pitch_y_mm - grid.height_mm
         for column in range(grid.columns):
-            yield Frame(grid.left_mm + column * grid.pitch_x_mm + dx, low + dy, wide, high)
+            yield Room(grid.left_mm + column * grid.pitch_x_mm + dx, low + dy, wide, high)
 
 
 def _has_margins(grid: Labels, size: tuple[float, float]) -> bool:

@@ -228,7 +228,7 @@ class _Laid:
         for cell, spot in zip(self.cells, self.spots, strict=True):
             number, place = divmod(spot.room, len(self.form.frames))
             frame, (front, back) = self.form.frames[place], shapes[number]
-            top = frame.y + frame.height - (self.form.height_mm - heights[number])
+            top = frame.top - (self.form.height_mm - heights[number])
             x, y = frame.x + spot.x, top - spot.y - cell.size[0 if spot.turned else 1]
             front += _put(cell.drawn(), cell.key, (x, y), quarter=spot.turned)
             if (other := cell.drawn_back()) is not None:

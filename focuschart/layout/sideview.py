@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from focuschart.errors import PageError
 from focuschart.layout.block import Block
 from focuschart.layout.footprint import scale_words
-from focuschart.layout.page import BLACK, PAPER, Face, Path, Point, Shape, Text, box, line
+from focuschart.layout.page import BLACK, PAPER, Face, Path, Point, Shape, Text, box, circle, line
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest
 
 SCALES = tuple(1.0 / number for number in (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50))
@@ -222,12 +222,13 @@ class _Drawing:
 
     def _centres(self) -> Iterator[Path]:
         for number, piece in enumerate(self.view.pieces):
-            dot = _round((self.x(piece.centre_mm), self.axis), 0.55)
+            dot = circle((self.x(piece.centre_mm), self.axis), 0.55, chords=_CIRCLE)
             yield Path(dot, True, None, fill=BLACK, key=f"centre:{number}")
-        at, size = (self.x(self.view.centre_mm), self.axis), 2.0
-        yield Path(_round(at, size), True, 0.25, BLACK, PAPER, key="gravity")
+        at = (self.x(self.view.centre_mm), self.axis)
+        ring = circle(at, 2.0, chords=_CIRCLE)
+        yield Path(ring, True, 0.25, BLACK, PAPER, key="gravity")
         for quarter in (0, 2):
-            arc = _round(at, size)[quarter * _CIRCLE // 4 : (quarter + 1) * _CIRCLE // 4 + 1]
+            arc = ring[quarter * _CIRCLE // 4 : (quarter + 1) * _CIRCLE // 4 + 1]
             yield Path((at, *arc), True, None, fill=BLACK, key=f"gravity:{quarter}")
 
     # --- words and distances ------------------------------------------------------------------
@@ -249,7 +250,8 @@ class _Drawing:
         foot = self._row(len(self.rows) - 1) if self.rows else self.base
         ends = (self.x0, foot - 1.0), (self.x0, middle + 1.7 * _MARK_MM)
         yield line(*ends, stroke_mm=0.25, key="plane")
-        yield Path(_round((self.x0, middle), _MARK_MM), True, 0.25, key="plane:mark")
+        mark = circle((self.x0, middle), _MARK_MM, chords=_CIRCLE)
+        yield Path(mark, True, 0.25, key="plane:mark")
 
     def _drops(self) -> Iterator[Path]:
         for number, measure in enumerate(self.rows):
@@ -302,11 +304,3 @@ def _figure(measure: Measure) -> str:
 
 def _known(value: float) -> tuple[float, ...]:
     return () if math.isnan(value) else (value,)
-
-
-def _round(middle: Point, radius: float) -> tuple[Point, ...]:
-    angles = (2.0 * math.pi * step / _CIRCLE for step in range(_CIRCLE))
-    return tuple(
-        (middle[0] + radius * math.cos(angle), middle[1] + radius * math.sin(angle))
-        for angle in angles
-    )

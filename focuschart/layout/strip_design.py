@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from focuschart.layout.caption import Caption, Captions, Field, gaps, set_captions
-from focuschart.layout.labels import Label, Lettering, Mark, Span, label_shapes
-from focuschart.layout.page import Face, Path, Shape
-from focuschart.layout.ring import RingBand
+from focuschart.layout.labels import Label, Lettering, Mark, label_shapes
+from focuschart.layout.page import Face, Path, Shape, Span
+from focuschart.layout.ring import RingBand, Stretch
 from focuschart.layout.ticks import Between, fine_ticks, mark_shapes, tick_mm
 from focuschart.layout.turns import turn_badges
 
@@ -37,7 +37,7 @@ class Design:
     """One way to set a strip: its shapes, what no join may cross, and its captions."""
 
     shapes: tuple[Shape, ...]
-    keep: tuple[tuple[float, float], ...]
+    keep: tuple[Span, ...]
     captions: Captions
     nameless: tuple[int, ...]
 
@@ -78,8 +78,11 @@ def design(
 
 
 def _kept(
-    band: RingBand, words: Sequence[Span], marks: Sequence[tuple[Span, Path]], captions: Captions
-) -> Iterator[tuple[float, float]]:
+    band: RingBand,
+    words: Sequence[Stretch],
+    marks: Sequence[tuple[Stretch, Path]],
+    captions: Captions,
+) -> Iterator[Span]:
     """Yield the spans that no join may cross; bars of zones may well go on behind it."""
     ticks = [span for span, path in marks if path.key.startswith("mark:")]
     yield from ((span.low, span.high) for span in (*words, *ticks))
@@ -87,7 +90,7 @@ def _kept(
 
 
 def fields_of(
-    band: RingBand, words: Sequence[Span], ticks: Sequence[Span], top_mm: float
+    band: RingBand, words: Sequence[Stretch], ticks: Sequence[Stretch], top_mm: float
 ) -> Iterator[Field]:
     """Yield what is free: in each row whole columns, else between labels, else above them all."""
     for turn in range(band.turns):
@@ -107,9 +110,7 @@ def fields_of(
             yield _field(band, turn, above, (lane + 0.3, band.row_mm))._replace(spare=True)
 
 
-def _field(
-    band: RingBand, turn: int, free: Sequence[tuple[float, float]], heights: tuple[float, float]
-) -> Field:
+def _field(band: RingBand, turn: int, free: Sequence[Span], heights: tuple[float, float]) -> Field:
     ends = [band.row_y(turn, height) for height in heights]
     return Field(free, min(ends), heights[1] - heights[0])
 

@@ -19,7 +19,6 @@ from focuschart.layout.bars import (
     PRINTABLE_MM,
     Lines,
     Patch,
-    Room,
     Way,
     Wedge,
     drawn_group,
@@ -29,7 +28,7 @@ from focuschart.layout.bars import (
     wedge_in,
 )
 from focuschart.layout.furniture import BOTTOM_MM, EDGE_MM, LEFT_MM, TOP_MM, furniture
-from focuschart.layout.page import Face, Page, Path, Shape, Text, box, line
+from focuschart.layout.page import Face, Page, Path, Room, Shape, Text, box, line
 from focuschart.layout.papers import paper_size
 from focuschart.layout.paragraphs import height_mm, set_words
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened

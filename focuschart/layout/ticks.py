@@ -6,9 +6,9 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from focuschart.layout.labels import Mark, Span
+from focuschart.layout.labels import Mark
 from focuschart.layout.page import Path, line
-from focuschart.layout.ring import RingBand
+from focuschart.layout.ring import RingBand, Stretch
 
 TICK_STROKE_MM = 0.3
 FINE_STROKE_MM = 0.13
@@ -56,7 +56,7 @@ def _apart(one: Mark, other: Mark, band: RingBand) -> float:
 
 def mark_shapes(
     marks: Sequence[Mark], labelled: Collection[int], band: RingBand
-) -> Iterator[tuple[Span, Path]]:
+) -> Iterator[tuple[Stretch, Path]]:
     """Yield ticks; of labelled marks also the zone as a bar and the mark's own error as a stroke.
 
     Each comes with what it takes of the strip.
@@ -94,25 +94,25 @@ def _levels(marks: Sequence[Mark], high: float) -> list[int]:
 
 def _tick(
     arc: float, size: float, stroke: float, key: str, band: RingBand
-) -> tuple[Span, Path]:  # fmt: skip
+) -> tuple[Stretch, Path]:  # fmt: skip
     turn, x = band.turn(arc), band.x(arc)
     ends = ((x, band.row_y(turn, 0.0)), (x, band.row_y(turn, size)))
-    return Span(turn, x, x), line(*ends, stroke_mm=stroke, key=key)
+    return Stretch(turn, x, x), line(*ends, stroke_mm=stroke, key=key)
 
 
 def _bars(
     arcs: tuple[float, float], height: float, stroke: float, key: str, band: RingBand
-) -> Iterator[tuple[Span, Path]]:
-    for part, (turn, low, high) in enumerate(band.along(*arcs)):
-        if high > low:
-            y = band.row_y(turn, height)
-            bar = line((low, y), (high, y), stroke_mm=stroke, key=f"{key}.{part}")
-            yield Span(turn, low, high), bar
+) -> Iterator[tuple[Stretch, Path]]:
+    for number, part in enumerate(band.along(*arcs)):
+        if part.high > part.low:
+            y = band.row_y(part.turn, height)
+            ends = ((part.low, y), (part.high, y))
+            yield part, line(*ends, stroke_mm=stroke, key=f"{key}.{number}")
 
 
 def fine_ticks(
     between: Sequence[Between], marks: Sequence[Mark], labelled: Collection[int], band: RingBand
-) -> Iterator[tuple[Span, Path]]:
+) -> Iterator[tuple[Stretch, Path]]:
     """Yield the finest even ticks that have room between each two neighbours with labels.
 
     The middle one of an odd number is longer. Rather than a few of them, none are drawn.

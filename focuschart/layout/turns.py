@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from focuschart.layout.caption import gaps
-from focuschart.layout.labels import Span
-from focuschart.layout.page import BLACK, PAPER, Face, Shape, Text, box
-from focuschart.layout.ring import RingBand
+from focuschart.layout.page import BLACK, PAPER, Face, Shape, Span, Text, box
+from focuschart.layout.ring import RingBand, Stretch
 from focuschart.layout.typeset import SMALLEST_CAP_MM
 
 _EVERY_MM = 60.0
@@ -15,11 +14,11 @@ _LARGEST_CAP_MM = 2.4
 _PAD_MM = 0.35
 _OFF_MM = 0.25
 
-Badge = tuple[Span, tuple[Shape, ...]]
+Badge = tuple[Stretch, tuple[Shape, ...]]
 
 
 def turn_badges(
-    band: RingBand, taken: Sequence[Span], tick_mm: float, *, face: Face
+    band: RingBand, taken: Sequence[Stretch], tick_mm: float, *, face: Face
 ) -> list[Badge]:
     """Return "turn 2" and the like in white on black above the ticks of each row, with its span.
 
@@ -30,7 +29,7 @@ def turn_badges(
 
 
 def _row(
-    band: RingBand, turn: int, taken: Sequence[Span], tick_mm: float, *, face: Face
+    band: RingBand, turn: int, taken: Sequence[Stretch], tick_mm: float, *, face: Face
 ) -> list[Badge]:
     """Return the badges of one row, the bare number where the word finds no room."""
     spare = band.row_mm - tick_mm - 2.0 * (_PAD_MM + _OFF_MM)
@@ -49,7 +48,7 @@ def _row(
     return []
 
 
-def _starts(free: Sequence[tuple[float, float]], width: float) -> Iterator[float]:
+def _starts(free: Sequence[Span], width: float) -> Iterator[float]:
     """Yield where badges begin, from gap to gap, never too close."""
     reached = -_EVERY_MM
     for low, high in free:
@@ -69,4 +68,4 @@ def _badge(
     key = f"turn:{turn + 1}:{x:.0f}"
     plate = box(x, foot, width, height, stroke_mm=None, fill=BLACK, key=f"{key}-plate")
     text = Text(words, x + width / 2.0, foot + _PAD_MM, cap, "middle", colour=PAPER, key=key)
-    return Span(turn, x, x + width, badge=True), (plate, text)
+    return Stretch(turn, x, x + width, badge=True), (plate, text)

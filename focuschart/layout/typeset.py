@@ -46,6 +46,11 @@ def cut_words(text: str, *, face: Face, cap_mm: float, width_mm: float) -> str:
     return " ".join(words)
 
 
+def column_widths(rows: Sequence[Sequence[str]], *, face: Face, cap_mm: float) -> list[float]:
+    """Return the width of each column of a table, its headings among the rows."""
+    return [widest(column, face=face, cap_mm=cap_mm) for column in zip(*rows, strict=True)]
+
+
 def widest(texts: Sequence[str], *, face: Face, cap_mm: float) -> float:
     """Return the width of the widest text, 0 for none."""
     return max((face.width_mm(text, cap_mm=cap_mm) for text in texts), default=0.0)

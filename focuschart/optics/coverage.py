@@ -12,10 +12,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.beam import ClearAperture, Leaving, Train, leaving, transfers
+from focuschart.optics.halving import last_where
 
 GLASS_MARGIN = 0.02
 """How much farther out than it lies an image point is taken for limits.
@@ -222,13 +224,13 @@ def _quotient(dividend: Floats, divisor: Floats) -> Floats:
 def _half_scale(views: Sequence[_View]) -> Floats:
     """Return the scale at which half of the beam passes, by halving: the share only falls."""
     outer = np.asarray(np.min(np.stack(np.broadcast_arrays(*map(_dark_scale, views))), axis=0))
-    low, high = np.zeros(outer.shape), np.where(np.isfinite(outer), outer, 1.0)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        clear = _area(views, middle) >= 0.5
-        low, high = np.where(clear, middle, low), np.where(clear, high, middle)
-    unlimited = np.isinf(outer) & (_area(views, 0.0) >= 0.5)
-    return np.where(unlimited, np.inf, low)
+
+    def clear(scale: Floats) -> NDArray[np.bool_]:
+        return np.asarray(_area(views, scale) >= 0.5)
+
+    unlimited = np.isinf(outer)
+    found = last_where(clear, 0.0, np.where(unlimited, 1.0, outer), halvings=_HALVINGS)
+    return np.where(unlimited & (found > 0.0), np.inf, found)
 
 
 def _dark_scale(view: _View) -> Floats:
@@ -276,10 +278,9 @@ def _shortest_full(
         rises = scale(low + third) < scale(high - third)
         low, high = np.where(rises, low + third, low), np.where(rises, high, high - third)
     summit = (low + high) / 2.0
-    low, high = np.broadcast_arrays(shortest_mm, summit)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        clear = scale(middle) >= 1.0
-        low, high = np.where(clear, low, middle), np.where(clear, middle, high)
-    there = (scale(summit) >= 1.0) & (shortest_mm <= longest_mm)
-    return np.where(there, high, np.inf)
+
+    def clear(focal_mm: Floats) -> NDArray[np.bool_]:
+        return np.asarray(scale(focal_mm) >= 1.0)
+
+    found = last_where(clear, summit, shortest_mm, halvings=_HALVINGS)
+    return np.where(clear(summit) & (shortest_mm <= longest_mm), found, np.inf)

@@ -51,9 +51,7 @@ class Locked:
         extension = np.asarray(image_mm, float) - self.focal_length_mm
         rear = np.asarray(self.rear_mm + self.carried * extension)
         to_rear = rear - self.lens_datum_mm(image_mm)
-        return Groups(
-            self.front_focal_mm, self.rear_focal_mm, self.separation_mm, to_rear, rear
-        )  # fmt: skip
+        return Groups(self.front_focal_mm, self.rear_focal_mm, self.separation_mm, to_rear, rear)
 
     def lens_datum_mm(self, image_mm: Numbers) -> Floats:
         """Return D − u of the taking lens: image distance and plate shift together."""

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.kit.schema import Kit, Ring
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit
 from focuschart.layout.barrel import Barrel, BarrelSheet, Setting, barrel_page
 from focuschart.layout.cylinder import OutlineFace
 from focuschart.layout.page import Page

@@ -12,9 +12,9 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.card import Card, CardBlocks, Side, Table, card_size, cards
 from focuschart.layout.page import Face
 from focuschart.layout.pieces import Item
-from focuschart.pages.hold import DISTANCE_UNIT
+from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.pages.setup_cards import setup_cards
-from focuschart.units import format_range, format_stop, scale_label, scale_reading
+from focuschart.units import format_stop, scale_reading
 
 CAUTIONS = (
     "Never point the rig at the sun. Support and tether a front-heavy rig; above people, local "
@@ -73,26 +73,20 @@ def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -
 
 def _settings_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return distance, both ring settings, and near to far at each stop."""
-    columns = [
-        [scale_label(d, kit.units) for d in chart.distances_mm],
+    zones = zone_columns(chart, chart.frame, kit.units)
+    columns = (
+        mark_column(chart, kit.units),
         _setting_column(kit, taking),
         _setting_column(kit, attachment),
-        *(
-            [
-                format_range(float(near), float(far), kit.units)
-                for near, far in zip(*limits, strict=True)
-            ]
-            for limits in zip(chart.frame.near_mm, chart.frame.far_mm, strict=True)
-        ),
-    ]
-    stops = [format_stop(float(stop)) for stop in chart.stops]
+        *zones.values(),
+    )
     headings = (
         DISTANCE_UNIT[kit.units],
         _setting_heading("lens", taking),
         _setting_heading("att.", attachment),
-        *stops,
+        *zones,
     )
-    return Table(headings, tuple(zip(*columns, strict=True)), optional=len(stops) - 1)
+    return Table(headings, tuple(zip(*columns, strict=True)), optional=len(zones) - 1)
 
 
 def _setting_heading(name: str, marks: RingMarks) -> str:
@@ -113,7 +107,7 @@ def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: Ri
     """Return squeeze, each ring's own error against its tolerance, and the pair's first stop."""
     headings = (DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
     columns = (
-        [scale_label(float(distance), kit.units) for distance in chart.distances_mm],
+        mark_column(chart, kit.units),
         [f"{squeeze:.3f}" for squeeze in chart.squeeze],
         _against_tolerance(taking),
         _against_tolerance(attachment),

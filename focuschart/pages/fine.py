@@ -9,7 +9,6 @@ from itertools import pairwise
 import numpy as np
 
 from focuschart.chart.bench import Which
-from focuschart.chart.between import ring_arc_mm
 from focuschart.chart.model import RigChart
 from focuschart.layout.ticks import Between
 from focuschart.units import MM_PER_INCH, Units
@@ -36,10 +35,11 @@ def steps_mm(near_mm: float, far_mm: float, units: Units) -> Iterator[tuple[floa
 
 def between(chart: RigChart, which: Which, units: Units) -> Iterator[Between]:
     """Yield, for each two neighbouring marks of a measured ring, the arcs between them."""
+    _, marks = chart.ring(which)
     order = np.argsort(chart.distances_mm).tolist()
     for near, far in pairwise(order):
         ways = steps_mm(float(chart.distances_mm[near]), float(chart.distances_mm[far]), units)
         arcs = tuple(
-            tuple(ring_arc_mm(chart, which, np.array(way)).tolist()) for way in ways if way
+            tuple(marks.measured.arc_mm(chart.rig, np.array(way)).tolist()) for way in ways if way
         )
         yield Between(near, far, arcs)

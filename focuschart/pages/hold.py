@@ -12,11 +12,8 @@ from focuschart.layout.card import Table
 from focuschart.layout.zone_bars import Marked, Zone
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
-from focuschart.units import Units, distance_label, format_stop, scale_label
-
-DISTANCE_UNIT = {"metric": "m", "imperial": "ft in", "both": "m ft"}
-"""What heads a column of distances."""
-_STILL_MM = 0.05
+from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
+from focuschart.units import Units, distance_label, format_stop
 
 
 def hold_table(kit: Kit, chart: RigChart) -> Table:
@@ -25,20 +22,11 @@ def hold_table(kit: Kit, chart: RigChart) -> Table:
     The working stop's column must stay, the others are optional. Raises KeyError for a rig with a
     ring unread.
     """
-    found = locked_ring(chart)
-    columns = [
-        [scale_label(float(distance), kit.units) for distance in chart.distances_mm],
-        *(
-            [range_words(found.zone, (j, i), kit.units) for i in range(len(chart.distances_mm))]
-            for j in range(len(chart.stops))
-        ),
-    ]
-    stops = [format_stop(float(stop)) for stop in chart.stops]
-    headings = (DISTANCE_UNIT[kit.units], *stops)
+    zones = zone_columns(chart, locked_ring(chart).zone, kit.units)
     return Table(
-        headings,
-        tuple(zip(*columns, strict=True)),
-        optional=len(stops) - 1,
+        (DISTANCE_UNIT[kit.units], *zones),
+        tuple(zip(mark_column(chart, kit.units), *zones.values(), strict=True)),
+        optional=len(zones) - 1,
         fuller="focuschart hold",
     )
 
@@ -58,19 +46,19 @@ def hold_bars(kit: Kit, chart: RigChart) -> tuple[Marked, ...]:
 def _zone(found: LockedRing, j: int, i: int, units: Units) -> Zone:
     chart = found.chart
     near, far = range_words(found.zone, (j, i), units).split("–")
-    turns = (f"{_whole(turn[j, i])}" for turn in found.turns_mm())
     return Zone(
         label=format_stop(float(chart.stops[j])),
         at_rest=_about(chart.frame, (j, i), chart.distances_mm),
         one_hand=_about(found.zone, (j, i), chart.distances_mm),
         near=near,
         far=far,
-        turns=" / ".join(turns),
+        turns=" / ".join(_turn(turn[j, i]) for turn in found.turns_mm()),
     )
 
 
-def _whole(turn_mm: float) -> str:
-    return "0" if abs(turn_mm) < _STILL_MM else f"{turn_mm:+.1f}"
+def _turn(turn_mm: float) -> str:
+    text = f"{turn_mm:+.1f}"
+    return text if float(text) else "0"
 
 
 def _about(limits: Limits, at: tuple[int, int], marks_mm: Floats) -> tuple[float, float]:

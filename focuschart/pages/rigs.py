@@ -15,8 +15,10 @@ from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.picture import WHOLE, Picture
 from focuschart.check.standing import train
 from focuschart.check.wording import frame_text
+from focuschart.kit.parts import Camera
 from focuschart.kit.quantities import Thread
-from focuschart.kit.schema import Camera, Kit, Ring
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit
 from focuschart.layout.footprint import Figure, Panel, Pattern
 from focuschart.layout.page import Face, Page
 from focuschart.layout.rig_sheet import Fact, RigSheet, rig_page

@@ -7,13 +7,11 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from focuschart.chart.model import RigChart
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import Picture, picture
 from focuschart.check.reach import Reach, reach
-from focuschart.check.wording import degrees, fastest_pan
+from focuschart.check.wording import degrees, fastest_pan, side
 from focuschart.errors import GlyphError
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
@@ -79,13 +77,9 @@ def plate(setup: Setup) -> str:
     found = setup.balance
     if math.isnan(found.plate_mm):
         key = f"cameras.{setup.rig.camera_id}.tripod_thread"
-        return f"Balance {found.centre_mm:.0f} mm before the sensor mark; {key} not given."
-    side = "before" if found.plate_mm >= 0.0 else "behind"
-    beyond = {"fits": "", "does not meet": ": BEYOND THE PLATE", "cannot tell": ""}
-    return (
-        f"Carrier's axis {abs(found.plate_mm):.0f} mm {side} the tripod thread"
-        f"{beyond[found.plate_verdict]}."
-    )
+        return f"Balance {side(found.centre_mm, 'the sensor mark')}; {key} not given."
+    beyond = ": BEYOND THE PLATE" if found.plate_verdict == "does not meet" else ""
+    return f"Carrier's axis {side(found.plate_mm, 'the tripod thread')}{beyond}."
 
 
 def support(setup: Setup) -> str:
@@ -122,14 +116,18 @@ def bending(sections: Sequence[Section]) -> list[tuple[str, Section]]:
 
 def moment(section: Section, *, propped: bool) -> str:
     """Return the bending moment at a section, and its limit."""
-    limit = "no limit stated"
-    if not math.isnan(section.limit_nm):
-        limit = f"stated limit {section.limit_nm:g} N m"
-        limit += ": EXCEEDED" if section.verdict == "does not meet" else ""
     if math.isnan(section.acting_nm):
         return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
     bare = f", {section.hanging_nm:.2f} N m without the support" if propped else ""
-    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit}."
+    beyond = ": EXCEEDED" if section.verdict == "does not meet" else ""
+    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit(section)}{beyond}."
+
+
+def limit(section: Section) -> str:
+    """Return the largest moment that the kit states for a section."""
+    if math.isnan(section.limit_nm):
+        return "no limit stated"
+    return f"stated limit {section.limit_nm:g} N m"
 
 
 def nearest(setup: Setup) -> str:
@@ -143,7 +141,7 @@ def pans(shown: Picture) -> Iterator[Fact]:
     if shown.pans is None:
         return
     rate, lean, plain = (
-        float(np.ravel(values)[0])
+        float(values[0])
         for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
     )
     yield (

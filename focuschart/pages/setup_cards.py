@@ -9,16 +9,18 @@ import numpy as np
 
 from focuschart.chart.model import RigChart
 from focuschart.check.reach import Table as CloseUpTable
-from focuschart.check.wording import frame_text
+from focuschart.check.wording import frame_text, side
 from focuschart.kit.schema import Kit
 from focuschart.layout.card import CardBlocks, Side, Table, Words, run_of_cards
 from focuschart.layout.page import Face
 from focuschart.layout.rig_sheet import Fact
-from focuschart.pages.hold import DISTANCE_UNIT, hold_table
+from focuschart.pages.columns import DISTANCE_UNIT
+from focuschart.pages.hold import hold_table
 from focuschart.pages.setup import (
     Setup,
     bending,
     bound,
+    limit,
     mass,
     moment,
     pans,
@@ -78,7 +80,7 @@ def _facts(setup: Setup) -> Iterator[Fact]:
     if math.isfinite(found.plate_mm):
         yield "Plate", plate(setup)
     elif math.isfinite(found.centre_mm):
-        yield "Balance", f"{found.centre_mm:.0f} mm before the sensor mark."
+        yield "Balance", f"{side(found.centre_mm, 'the sensor mark')}."
     if setup.table.support is not None:
         yield "Support", support(setup)
     if math.isfinite(found.mass_g):
@@ -87,7 +89,7 @@ def _facts(setup: Setup) -> Iterator[Fact]:
         if math.isfinite(section.acting_nm):
             yield label, moment(section, propped=setup.table.support is not None)
         elif math.isfinite(section.limit_nm):
-            yield label, f"stated limit {section.limit_nm:g} N m."
+            yield label, f"{limit(section)}."
     yield from pans(setup.picture)
 
 

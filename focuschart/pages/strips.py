@@ -12,7 +12,8 @@ from focuschart.chart.inputs import INDEX
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.zones import shortest_mm
 from focuschart.errors import PageError
-from focuschart.kit.schema import Kit, Ring
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit
 from focuschart.layout.caption import Arrow, Caption
 from focuschart.layout.cone import developed, mirrored
 from focuschart.layout.index import Bracket, IndexStrip, index_strip

@@ -10,6 +10,7 @@ from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import (
     GOOD_BELOW,
     extrapolated,
+    in_words,
     remarks,
     trusted_from,
     verdicts,
@@ -33,9 +34,8 @@ def text_parts(charts: Iterable[RigChart], *, units: Units) -> Iterator[str]:
 
 
 def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
-    rig, stop = chart.rig, format_stop(chart.working_stop)
-    yield f"{rig.name} ({rig.rig_id})  code {chart.revision}"
-    yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
+    stop = format_stop(chart.working_stop)
+    yield from heading(chart)
     yield ""
     yield f"Ring settings: mm on the ruler, ± 95 %, tolerance at {stop}; subject from the sensor"
     yield from aligned(_settings_rows(chart, units))
@@ -44,6 +44,13 @@ def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
     yield from aligned(_depth_rows(chart, units))
     yield ""
     yield from sureness(chart, units=units)
+
+
+def heading(chart: RigChart) -> Iterator[str]:
+    """Yield what a rig is: its name, code and parts."""
+    rig = chart.rig
+    yield f"{rig.name} ({rig.rig_id})  code {chart.revision}"
+    yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
 
 
 def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
@@ -85,7 +92,7 @@ def _settings_rows(chart: RigChart, units: Units) -> Iterator[Row]:
         for marks in rings:
             cells += _ring_cells(marks, i)
         cells += [texts[i] or "off scale" for texts in scales.values()]
-        cells += [f"{chart.squeeze[i]:.3f}", verdict + (", extrapolated" if far[i] else "")]
+        cells += [f"{chart.squeeze[i]:.3f}", in_words(verdict, extrapolated=far[i])]
         yield cells
 
 

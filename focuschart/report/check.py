@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
@@ -14,7 +13,8 @@ from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, WHOLE, Delivery, Picture
 from focuschart.check.reach import Reach, Table
 from focuschart.check.wording import fastest_pan, frame_text
-from focuschart.report.lines import aligned, wrapped
+from focuschart.report.lines import Row, aligned, wrapped
+from focuschart.report.numbers import dumped
 from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
 from focuschart.rig.chain import Finding
 from focuschart.units import (
@@ -26,7 +26,6 @@ from focuschart.units import (
 )
 
 Lines = Iterator[str]
-Row = Sequence[str]
 
 CAUTION = (
     "Limits stated by the makers win over these figures. Support and tether a front-heavy rig; "
@@ -336,4 +335,4 @@ def as_json(checks: Sequence[RigCheck], *, shopping: Mapping[str, Sequence[str]]
         "rigs": [rig_data(check) for check in checks],
         "shopping_list": {item: list(rigs) for item, rigs in shopping.items()},
     }
-    return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
+    return dumped(data) + "\n"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
@@ -10,10 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from focuschart.chart.bench import RINGS
 from focuschart.chart.inputs import Print
 from focuschart.chart.verdict import GOOD_BELOW
+from focuschart.compare.printed import is_side
 from focuschart.compare.verdict import TO_PRINT, Comparison, Shift, Verdict
 from focuschart.report.lines import aligned, wrapped
+from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.units import Units, distance_label, format_stop
 
 RULE = (
@@ -37,12 +39,8 @@ _WORDS: Mapping[Print, str] = {
     "card": "pocket card",
     "setup": "setup cards",
 }
-
-
 Replaced = Mapping[str, Comparison]
 """By rig, the attachment's strip if a part was replaced after the readings were taken."""
-
-
 _TOGETHER: Mapping[Verdict, str] = {
     "new": "New, print",
     "current": "Current",
@@ -110,7 +108,7 @@ def _print_lines(one: Comparison, units: Units) -> Iterator[str]:
     codes = f"{one.old.code} → {one.told.code}"
     text = f"{_WORDS[one.told.name]} {codes}: {advice(one)}"
     yield from wrapped(text, indent="  ", further="    ")
-    if one.told.name in ("taking", "attachment"):
+    if one.told.name in RINGS:
         for shift in one.shifts.values():
             if np.max(np.abs(shift.shift_mm), initial=0.0) >= _LEAST:
                 yield from (f"    {line}" for line in aligned(_shift_rows(one, shift, units)))
@@ -165,7 +163,7 @@ def as_json(found: Iterable[Comparison], *, replaced: Replaced) -> str:
             if one.shifts
         },
     }
-    return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
+    return dumped(data) + "\n"
 
 
 def _data(one: Comparison) -> dict[str, Any]:
@@ -190,11 +188,8 @@ def _shift_data(one: Comparison, shift: Shift) -> list[dict[str, Any]]:
     return [
         {
             "mark": _mark(label),
-            "shift_mm": round(float(shift.shift_mm[i]), 6),
-            "in_tolerances": {
-                f"{stop:g}": round(float(share), 6)
-                for stop, share in zip(one.new.stops, shares[:, i], strict=True)
-            },
+            "shift_mm": plain(shift.shift_mm[i]),
+            "in_tolerances": by_stop(one.new.stops, shares[:, i]),
         }
         for i, label in enumerate(shift.labels)
     ]
@@ -202,6 +197,4 @@ def _shift_data(one: Comparison, shift: Shift) -> list[dict[str, Any]]:
 
 def _mark(label: str) -> float | str | None:
     """Return a mark's distance in mm, null for infinity, or the side of a bracket."""
-    if " at " in label:
-        return label
-    return float(label) if np.isfinite(float(label)) else None
+    return label if is_side(label) else plain(float(label))

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import json
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
 from focuschart.optics.depth_of_field import Limits
+from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.scale.fit import arc_constant
 from focuschart.scale.laws import AttachmentLaw
 
@@ -26,7 +25,7 @@ def json_parts(charts: Iterable[RigChart]) -> Iterator[str]:
     yield '{\n "format": 1,\n "rigs": ['
     between, end = "\n  ", "]"
     for chart in charts:
-        text = json.dumps(rig_data(chart), indent=1, ensure_ascii=True, allow_nan=False)
+        text = dumped(rig_data(chart))
         yield between + text.replace("\n", "\n  ")  # a text's own line ends are escaped
         between, end = ",\n  ", "\n ]"
     yield f"{end}\n}}\n"
@@ -73,38 +72,35 @@ def _marks_data(chart: RigChart) -> Iterator[dict[str, Any]]:
 
 
 def _mark_data(chart: RigChart, i: int) -> dict[str, Any]:
-    taking = {"extension_mm": _finite(chart.extension_mm[i]), **_ring_data(chart.taking, i)}
+    taking = {"extension_mm": plain(chart.extension_mm[i]), **ring_data(chart.taking, i)}
     attachment = {
-        "separation_mm": _finite(chart.separation_mm[i]),
-        "separation_95_mm": _finite(chart.separation_95_mm[i]),
-        **_ring_data(chart.attachment, i),
+        "separation_mm": plain(chart.separation_mm[i]),
+        "separation_95_mm": plain(chart.separation_95_mm[i]),
+        **ring_data(chart.attachment, i),
     }
     pair = chart.pair_95
     return {
-        "distance_mm": _finite(chart.distances_mm[i]),
+        "distance_mm": plain(chart.distances_mm[i]),
         "taking": taking,
         "attachment": attachment,
-        "squeeze": _finite(chart.squeeze[i]),
-        "pair_95": None if pair is None else _by_stop(chart, pair[:, i]),
+        "squeeze": plain(chart.squeeze[i]),
+        "pair_95": None if pair is None else by_stop(chart.stops, pair[:, i]),
     }
 
 
-def _ring_data(marks: RingMarks | None, i: int) -> dict[str, Any]:
+def ring_data(marks: RingMarks | None, i: int) -> dict[str, Any]:
+    """Return a ring's mark as plain data, every key None for a ring without readings."""
     if marks is None:
         return dict.fromkeys(
             ("arc_mm", "arc_95_mm", "tolerance_mm", "engraved_mm", "engraved_text")
         )
     return {
-        "arc_mm": _finite(marks.arc_mm[i]),
-        "arc_95_mm": _finite(marks.arc_95_mm[i]),
-        "tolerance_mm": _finite(marks.tolerance_mm[0, i]),
-        "engraved_mm": _finite(marks.engraved_mm[i]),
+        "arc_mm": plain(marks.arc_mm[i]),
+        "arc_95_mm": plain(marks.arc_95_mm[i]),
+        "tolerance_mm": plain(marks.tolerance_mm[0, i]),
+        "engraved_mm": plain(marks.engraved_mm[i]),
         "engraved_text": marks.engraved_text[i] or None,
     }
-
-
-def _by_stop(chart: RigChart, values: Iterable[float]) -> dict[str, float | None]:
-    return {f"{stop:g}": _finite(value) for stop, value in zip(chart.stops, values, strict=True)}
 
 
 def _depth_data(chart: RigChart, i: int) -> dict[str, dict[str, list[float | None]]]:
@@ -113,16 +109,11 @@ def _depth_data(chart: RigChart, i: int) -> dict[str, dict[str, list[float | Non
     }  # fmt: skip
     return {
         f"{stop:g}": {
-            kind: [_finite(limits.near_mm[j, i]), _finite(limits.far_mm[j, i])]
+            kind: [plain(limits.near_mm[j, i]), plain(limits.far_mm[j, i])]
             for kind, limits in kinds.items()
         }
         for j, stop in enumerate(chart.stops)
     }
-
-
-def _finite(value: float) -> float | None:
-    """Return a number to a billionth of a metre, None for infinity and the unknown."""
-    return round(float(value), 6) if math.isfinite(value) else None
 
 
 def as_csv(charts: Iterable[RigChart]) -> str:

@@ -284,10 +284,8 @@ def _shares(chart: RigChart, which: Which) -> Mapping[str, Floats]:
     """Return the variance of a ring's marks by source, in squared tolerances."""
     _, marks = chart.ring(which)
     rig, measured = chart.rig, marks.measured
-    position = rig.lens_position_mm if which == "taking" else rig.glass_position_mm
-    budget = error_budget(
-        measured.scale, position(chart.distances_mm), pool=measured.lens_number(rig.lens_id)
-    )
+    position = measured.position_mm(rig, chart.distances_mm)
+    budget = error_budget(measured.scale, position, pool=measured.lens_number(rig.lens_id))
     return {source: budget[source] / np.square(marks.tolerance_mm[0]) for source in SOURCES}
 
 

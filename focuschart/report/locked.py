@@ -2,35 +2,33 @@
 
 from __future__ import annotations
 
-import json
-import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
 from focuschart.chart.locked import LockedRing, Recentred, recentred, unread
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import RigChart
 from focuschart.chart.rack import Rack
 from focuschart.chart.rack_words import (
     rack_cautions,
     rack_rows,
     rack_summary,
     rack_title,
-    rack_verdicts,
     rack_way,
     range_words,
     slack_rows,
+    turn_way,
     turn_words,
 )
-from focuschart.chart.verdict import extrapolated, verdicts
-from focuschart.optics.arrays import Floats
-from focuschart.report.charts import sureness
-from focuschart.report.lines import aligned, wrapped
+from focuschart.chart.verdict import extrapolated, in_words, judged, verdicts
+from focuschart.report.charts import heading, sureness
+from focuschart.report.data import ring_data
+from focuschart.report.lines import Row, aligned, wrapped
+from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.units import Units, distance_label, format_stop
 
 Lines = Iterator[str]
-Row = Sequence[str]
 Held = tuple[RigChart, LockedRing | None]
 """A rig and what it can do with its attachment locked, None while a ring is unread."""
 
@@ -56,7 +54,7 @@ def hold_text(held: Iterable[Held], *, units: Units, subjects_mm: Sequence[float
 def _hold_lines(
     chart: RigChart, found: LockedRing | None, units: Units, subjects_mm: Sequence[float]
 ) -> Lines:
-    yield from _heading(chart)
+    yield from heading(chart)
     if found is None:
         yield from wrapped(f"No zones: {unread(chart)}.")
         return
@@ -81,12 +79,6 @@ def _hold_lines(
         yield from wrapped(sentence)
 
 
-def _heading(chart: RigChart) -> Lines:
-    rig = chart.rig
-    yield f"{rig.name} ({rig.rig_id})  code {chart.revision}"
-    yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
-
-
 def _zone_rows(found: LockedRing, j: int, units: Units) -> Iterator[Row]:
     chart = found.chart
     yield [
@@ -107,7 +99,7 @@ def _zone_rows(found: LockedRing, j: int, units: Units) -> Iterator[Row]:
             distance_label(float(distance), units),
             *(range_words(zone, (j, i), units) for zone in zones),
             *(turn_words(turn[j, i], found.nearer_sign) for turn in turns),
-            sure[i] + (", extrapolated" if far[i] else ""),
+            in_words(sure[i], extrapolated=far[i]),
         ]
 
 
@@ -148,7 +140,7 @@ def rack_text(found: Rack, *, units: Units, seconds: float) -> str:
 
 def _rack_lines(found: Rack, units: Units, seconds: float) -> Lines:
     chart = found.chart
-    yield from _heading(chart)
+    yield from heading(chart)
     yield ""
     yield rack_title(found, units)
     yield f"{rack_way(found, seconds=seconds)}."
@@ -172,11 +164,7 @@ def _rack_lines(found: Rack, units: Units, seconds: float) -> Lines:
 def hold_json(held: Iterable[Held], *, subjects_mm: Sequence[float] = ()) -> str:
     """Return the data of the locked attachment, infinity and the unknown as null."""
     rigs = [_hold_data(chart, found, subjects_mm) for chart, found in held]
-    return _dumped({"format": 1, "rigs": rigs})
-
-
-def _dumped(data: Mapping[str, Any]) -> str:
-    return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False) + "\n"
+    return dumped({"format": 1, "rigs": rigs}) + "\n"
 
 
 def _head_data(chart: RigChart) -> dict[str, Any]:
@@ -205,10 +193,10 @@ def _locked_data(found: LockedRing, moved: Recentred, i: int) -> dict[str, Any]:
     chart = found.chart
     assert chart.pair_95 is not None  # else there would be no zones
     return {
-        "distance_mm": _number(chart.distances_mm[i]),
-        "taking_arc_mm": _number(found.taking.arc_mm[i]),
-        "attachment_arc_mm": _number(found.attachment.arc_mm[i]),
-        "pair_95": _by_stop(chart, chart.pair_95[:, i]),
+        "distance_mm": plain(chart.distances_mm[i]),
+        "taking_arc_mm": plain(found.taking.arc_mm[i]),
+        "attachment_arc_mm": plain(found.attachment.arc_mm[i]),
+        "pair_95": by_stop(chart.stops, chart.pair_95[:, i]),
         "verdict": verdicts(chart)[i],
         "extrapolated": bool(extrapolated(chart)[i]),
         "zones": {f"{stop:g}": _zone_data(found, j, i) for j, stop in enumerate(chart.stops)},
@@ -230,13 +218,13 @@ def _zone_data(found: LockedRing, j: int, i: int) -> dict[str, Any]:
 def _moved_data(found: LockedRing, moved: Recentred, p: int, i: int) -> dict[str, Any]:
     turn = float(moved.turn_mm[p, i])
     return {
-        "distance_mm": _number(moved.subjects_mm[p]),
-        "taking_arc_mm": _number(moved.arc_mm[p, i]),
-        "taking_turn_mm": _number(turn),
-        "taking_turns": turn_words(turn, found.nearer_sign).rpartition(" ")[2],
-        "taking_focus_mm": _number(moved.focus_mm[p, i]),
-        "blur_vertical": _by_stop(found.chart, moved.vertical[:, p, i]),
-        "blur_horizontal": _by_stop(found.chart, moved.horizontal[:, p, i]),
+        "distance_mm": plain(moved.subjects_mm[p]),
+        "taking_arc_mm": plain(moved.arc_mm[p, i]),
+        "taking_turn_mm": plain(turn),
+        "taking_turns": turn_way(turn, found.nearer_sign),
+        "taking_focus_mm": plain(moved.focus_mm[p, i]),
+        "blur_vertical": by_stop(found.chart.stops, moved.vertical[:, p, i]),
+        "blur_horizontal": by_stop(found.chart.stops, moved.horizontal[:, p, i]),
     }
 
 
@@ -244,59 +232,40 @@ def rack_json(found: Rack, *, seconds: float) -> str:
     """Return the data of a rack, infinity as null: a hand that may stay away, too."""
     chart, slack = found.chart, found.slack
     hands = {"taking": slack.taking, "attachment": slack.attachment, "either": slack.either}
-    return _dumped(
-        {
-            "format": 1,
-            **_head_data(chart),
-            "seconds": seconds,
-            "positions": [_position_data(found, k, seconds) for k in range(len(found.share))],
-            "hands_apart": {
-                name: {
-                    "share": _by_stop(chart, share),
-                    "seconds": _by_stop(chart, share * seconds),
-                }
-                for name, share in hands.items()
-            },
-            "notes": list(rack_cautions(found, seconds=seconds)),
-        }
-    )
+    data = {
+        "format": 1,
+        **_head_data(chart),
+        "seconds": seconds,
+        "positions": [_position_data(found, k, seconds) for k in range(len(found.share))],
+        "hands_apart": {
+            name: {
+                "share": by_stop(chart.stops, share),
+                "seconds": by_stop(chart.stops, share * seconds),
+            }
+            for name, share in hands.items()
+        },
+        "notes": list(rack_cautions(found, seconds=seconds)),
+    }
+    return dumped(data) + "\n"
 
 
 def _position_data(found: Rack, k: int, seconds: float) -> dict[str, Any]:
-    at = found.at
+    at, chart = found.at, found.chart
+    sure, far = judged(chart, at.pair_95[0]), extrapolated(chart, at.distances_mm)
     return {
         "step": k,
-        "taking_share": _number(found.share[k]),
-        "time_share": _number(found.time_share[k]),
-        "time_s": _number(found.time_share[k] * seconds),
-        "distance_mm": _number(at.distances_mm[k]),
-        "taking": _ring_data(at.taking, k),
-        "attachment": _ring_data(at.attachment, k),
-        "squeeze": _number(at.squeeze[k]),
-        "pair_95": _by_stop(found.chart, at.pair_95[:, k]),
-        "verdict": rack_verdicts(found)[k].partition(",")[0],
-        "extrapolated": bool(at.distances_mm[k] < found.chart.nearest_read_mm),
-    }
-
-
-def _ring_data(ring: RingMarks, k: int) -> dict[str, Any]:
-    return {
-        "arc_mm": _number(ring.arc_mm[k]),
-        "arc_95_mm": _number(ring.arc_95_mm[k]),
-        "tolerance_mm": _number(ring.tolerance_mm[0, k]),
-        "engraved_mm": _number(ring.engraved_mm[k]),
-        "engraved_text": ring.engraved_text[k] or None,
+        "taking_share": plain(found.share[k]),
+        "time_share": plain(found.time_share[k]),
+        "time_s": plain(found.time_share[k] * seconds),
+        "distance_mm": plain(at.distances_mm[k]),
+        "taking": ring_data(at.taking, k),
+        "attachment": ring_data(at.attachment, k),
+        "squeeze": plain(at.squeeze[k]),
+        "pair_95": by_stop(chart.stops, at.pair_95[:, k]),
+        "verdict": sure[k],
+        "extrapolated": bool(far[k]),
     }
 
 
 def _ends(near: float, far: float) -> list[float | None]:
-    return [_number(near), _number(far)]
-
-
-def _by_stop(chart: RigChart, values: Floats) -> dict[str, float | None]:
-    return {f"{stop:g}": _number(value) for stop, value in zip(chart.stops, values, strict=True)}
-
-
-def _number(value: float) -> float | None:
-    """Return a number to six decimals, None for infinity and the unknown."""
-    return round(float(value), 6) + 0.0 if math.isfinite(value) else None
+    return [plain(near), plain(far)]

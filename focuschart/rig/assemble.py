@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.errors import OpticsError
-from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Attachment, Kit, TakingLens
+from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Kit
 from focuschart.optics import thin_lens
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture

@@ -10,18 +10,17 @@ from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from typing import Literal
 
-from focuschart.kit.quantities import Thread
-from focuschart.kit.schema import (
+from focuschart.kit.parts import (
     Attachment,
     Camera,
     Clamp,
     CloseUpLens,
     Filter,
-    Kit,
-    Rig,
     StepRing,
     TakingLens,
 )
+from focuschart.kit.quantities import Thread
+from focuschart.kit.schema import Kit, Rig
 from focuschart.rig.assemble import assemble
 from focuschart.rig.threads import apart, bridge, meets
 from focuschart.units import format_length
@@ -48,6 +47,16 @@ _MALE: Mapping[type, str] = {
     Filter: "thread",
     CloseUpLens: "thread",
 }
+_TITLES: Mapping[str, str] = {
+    "cameras": "camera",
+    "taking_lenses": "taking lens",
+    "attachments": "attachment",
+    "step_rings": "step ring",
+    "clamps": "clamp",
+    "filters": "filter",
+    "close_up_lenses": "close-up lens",
+}
+"""Section of the kit → what to call its parts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,25 +81,25 @@ class Finding:
 
 def parts(kit: Kit, rig: Rig) -> list[Part]:
     """Return a rig's parts from the camera to the front."""
-    found = [
-        Part(f"cameras.{rig.camera}", "camera", kit.cameras[rig.camera]),
-        Part(f"taking_lenses.{rig.taking_lens}", "taking lens", kit.taking_lenses[rig.taking_lens]),
+    return [
+        _part(kit, "cameras", rig.camera),
+        _part(kit, "taking_lenses", rig.taking_lens),
         *(_link(kit, part_id) for part_id in rig.chain),
-        Part(f"attachments.{rig.attachment}", "attachment", kit.attachments[rig.attachment]),
+        _part(kit, "attachments", rig.attachment),
         *(_link(kit, part_id) for part_id in rig.front),
     ]
-    return [Part(part.key, f'{part.title} "{part.table.name}"', part.table) for part in found]
+
+
+def _part(kit: Kit, section: str, part_id: str) -> Part:
+    table: Table = getattr(kit, section)[part_id]
+    return Part(f"{section}.{part_id}", f'{_TITLES[section]} "{table.name}"', table)
 
 
 def _link(kit: Kit, part_id: str) -> Part:
     """Return a part of chain or front by its id, which is unique among them."""
-    if part_id in kit.step_rings:
-        return Part(f"step_rings.{part_id}", "step ring", kit.step_rings[part_id])
-    if part_id in kit.clamps:
-        return Part(f"clamps.{part_id}", "clamp", kit.clamps[part_id])
-    if part_id in kit.filters:
-        return Part(f"filters.{part_id}", "filter", kit.filters[part_id])
-    return Part(f"close_up_lenses.{part_id}", "close-up lens", kit.close_up_lenses[part_id])
+    sections = ("step_rings", "clamps", "filters")
+    found = (section for section in sections if part_id in getattr(kit, section))
+    return _part(kit, next(found, "close_up_lenses"), part_id)
 
 
 def joints(kit: Kit, rig_id: str) -> list[Finding]:
@@ -237,19 +246,19 @@ def openings(kit: Kit, rig_id: str) -> list[Finding]:
 
 def _opening(part: Part, glass: Mapping[str, float | None]) -> Finding:
     """Return whether a part is narrower than all the glass beside it that is known."""
-    title = f'{part.title} "{part.table.name}"'
     opening, stated = _opening_mm(part.table)
     known = [aperture for aperture in glass.values() if aperture is not None]
     if opening is not None and known and opening < min(known):
         size = f"{'' if stated else 'less than '}{format_length(opening)}"
         reason = f"its opening is {size}, narrower than the glass, {format_length(min(known))}"
-        return Finding(title, "caution", reason, kind="opening")
+        return Finding(part.title, "caution", reason, kind="opening")
     missing = [key for key, aperture in glass.items() if aperture is None]
     missing += [] if stated else [f"{part.key}.clear_aperture"]
     if missing:
         reason = f"{' and '.join(missing)} not given"
-        return Finding(title, "cannot tell", reason, kind="opening")
-    return Finding(title, "fits", "its opening is no narrower than the glass", kind="opening")
+        return Finding(part.title, "cannot tell", reason, kind="opening")
+    reason = "its opening is no narrower than the glass"
+    return Finding(part.title, "fits", reason, kind="opening")
 
 
 def _opening_mm(table: Table) -> tuple[float | None, bool]:

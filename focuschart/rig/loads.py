@@ -8,13 +8,14 @@ plate and follow focus are not in the kit, and not counted. What is not known is
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
 import numpy as np
 
-from focuschart.kit.schema import Attachment, Camera, Kit, Rig, TakingLens
+from focuschart.kit.parts import Attachment, Camera, TakingLens
+from focuschart.kit.schema import Kit, Rig
 from focuschart.optics.arrays import Floats
 from focuschart.rig.chain import Part, parts
 
@@ -52,14 +53,26 @@ def starts_mm(kit: Kit, rig: Rig) -> list[float]:
 def loads(kit: Kit, rig: Rig, *, front_unit_g: float = 0.0) -> list[Load]:
     """Return a rig's parts as loads, from camera to front, a unit of some mass before them all."""
     row, starts = parts(kit, rig), starts_mm(kit, rig)
-    inner: tuple[str, ...] = (f"attachments.{rig.attachment}.length",)
-    outer = _thicknesses(row)
-    placed_by = [inner] * (len(row) - len(rig.front)) + [outer] * len(rig.front)
-    found = list(map(_load, row, starts, placed_by))
+    found = [
+        _load(part, start, placed_by(row, index, rig))
+        for index, (part, start) in enumerate(zip(row, starts, strict=False))
+    ]
     if front_unit_g > 0.0:
-        centre_mm = starts[-1] + FRONT_UNIT_AHEAD_MM
-        found.append(Load("unit on the front", front_unit_g, centre_mm, _thicknesses(row)))
+        centre_mm, missing = starts[-1] + FRONT_UNIT_AHEAD_MM, placed_by(row, len(row), rig)
+        found.append(Load("unit on the front", front_unit_g, centre_mm, missing))
     return found
+
+
+def placed_by(row: Sequence[Part], index: int, rig: Rig) -> tuple[str, ...]:
+    """Return the keys that would tell where one of a rig's parts begins, should that be unknown.
+
+    The attachment's length places all up to itself, and each part of the front those before it.
+    """
+    first = len(row) - len(rig.front)
+    if index < first:
+        return (f"attachments.{rig.attachment}.length",)
+    unknown = (p for p in row[first:index] if getattr(p.table, "thickness", 0.0) is None)
+    return tuple(f"{p.key}.thickness" for p in unknown)
 
 
 def support_load(kit: Kit, rig: Rig) -> list[Load]:
@@ -71,10 +84,10 @@ def support_load(kit: Kit, rig: Rig) -> list[Load]:
     return [Load(f'support "{support.name}"', or_nan(support.mass), support.position, missing)]
 
 
-def _load(part: Part, start_mm: float, placed_by: tuple[str, ...]) -> Load:
+def _load(part: Part, start_mm: float, placing: tuple[str, ...]) -> Load:
     """Return a part as a load: its own centre of gravity, or the middle of its thickness.
 
-    `placed_by` are the keys that would tell where it begins.
+    `placing` are the keys that would tell where it begins.
     """
     table = part.table
     if isinstance(table, Camera | TakingLens | Attachment):
@@ -83,19 +96,13 @@ def _load(part: Part, start_mm: float, placed_by: tuple[str, ...]) -> Load:
         inside, key = _half(table.thickness), f"{part.key}.thickness"
     missing = [f"{part.key}.mass"] if table.mass is None else []
     missing += [key] if inside is None else []
-    missing += placed_by if math.isnan(start_mm) else ()
+    missing += placing if math.isnan(start_mm) else ()
     told = tuple(dict.fromkeys(missing))
     return Load(part.title, or_nan(table.mass), start_mm + or_nan(inside), told)
 
 
 def _half(size: float | None) -> float | None:
     return None if size is None else size / 2.0
-
-
-def _thicknesses(row: Iterable[Part]) -> tuple[str, ...]:
-    """Return the keys of filters and the like whose thickness is not given."""
-    unknown = (part for part in row if getattr(part.table, "thickness", 0.0) is None)
-    return tuple(f"{part.key}.thickness" for part in unknown)
 
 
 def keys(of: Iterable[Load]) -> tuple[str, ...]:

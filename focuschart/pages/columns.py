@@ -1,0 +1,26 @@
+"""The columns that a rig's tables share: its marks, and what is sharp at each stop."""
+
+from __future__ import annotations
+
+from focuschart.chart.model import RigChart
+from focuschart.chart.rack_words import range_words
+from focuschart.optics.depth_of_field import Limits
+from focuschart.units import Units, format_stop, scale_label
+
+DISTANCE_UNIT = {"metric": "m", "imperial": "ft in", "both": "m ft"}
+"""What heads a column of distances."""
+
+
+def mark_column(chart: RigChart, units: Units) -> list[str]:
+    """Return the marks as the rings' strips have them."""
+    return [scale_label(float(distance), units) for distance in chart.distances_mm]
+
+
+def zone_columns(chart: RigChart, zones: Limits, units: Units) -> dict[str, list[str]]:
+    """Return near to far at each mark, a column a stop under its heading."""
+    return {
+        format_stop(float(stop)): [
+            range_words(zones, (j, i), units) for i in range(len(chart.distances_mm))
+        ]
+        for j, stop in enumerate(chart.stops)
+    }
