@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Literal
 
 from focuschart.errors import UnitError
@@ -13,31 +14,34 @@ MM_PER_INCH = 25.4
 """Exactly, by the international yard and pound agreement of 1959."""
 INCHES_PER_FOOT = 12
 MM_PER_FOOT = 304.8
-GRAMS_PER_POUND = 453.59237
-"""Exactly, by the same agreement."""
 OUNCES_PER_POUND = 16
 
 Units = Literal["metric", "imperial", "both"]
 
-_MM_PER_UNIT = {
-    "mm": 1.0,
-    "cm": 10.0,
-    "m": 1000.0,
-    "in": MM_PER_INCH,
-    '"': MM_PER_INCH,
-    "ft": MM_PER_FOOT,
-    "'": MM_PER_FOOT,
+_INCH_MM = Fraction("25.4")
+_FOOT_MM = INCHES_PER_FOOT * _INCH_MM
+_MM_PER_UNIT: Mapping[str, Fraction] = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": _INCH_MM,
+    '"': _INCH_MM,
+    "ft": _FOOT_MM,
+    "'": _FOOT_MM,
 }
+"""Whole fractions, so that lengths that are equal are equal however they are written."""
 _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _FRACTION = r"\d+/\d+"
 _AMOUNT = rf"(?P<number>{_NUMBER}(?![\d./]))?\s*(?P<fraction>{_FRACTION})?"
 _LENGTH_TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>mm|cm|m|in|ft|\"|')")
 _LENGTH_RULE = 'write a number and a unit, for example "72 mm", "0.6 m" or "6 ft 3 in"'
-_GRAMS_PER_UNIT = {
-    "g": 1.0,
-    "kg": 1000.0,
-    "lb": GRAMS_PER_POUND,
-    "oz": GRAMS_PER_POUND / OUNCES_PER_POUND,
+_POUND_G = Fraction("453.59237")
+"""Exactly, by the agreement of 1959."""
+_GRAMS_PER_UNIT: Mapping[str, Fraction] = {
+    "g": Fraction(1),
+    "kg": Fraction(1000),
+    "lb": _POUND_G,
+    "oz": _POUND_G / OUNCES_PER_POUND,
 }
 _MASS_TERM = re.compile(rf"\s*{_AMOUNT}\s*(?P<unit>kg|g|lb|oz)")
 _MASS_RULE = 'write a number and a unit, for example "640 g", "1.4 kg" or "3 lb 2 oz"'
@@ -49,6 +53,7 @@ INFINITY_SIGN = "∞"
 def parse_length(text: str) -> float:
     """Return millimetres for text such as "72 mm", "0.6 m", "6 ft 3 in", "2 1/2 in" or "inf".
 
+    It is the float nearest to the length written, so that 3 ft 6 in, 3.5 ft and 42 in are one.
     Raises UnitError, with the cure, for anything else.
     """
     stripped = text.strip()
@@ -58,9 +63,9 @@ def parse_length(text: str) -> float:
         raise UnitError(f'a length has at most {_MAX_TEXT} characters, for example "72 mm"')
     terms = _terms(stripped, _LENGTH_TERM, _LENGTH_RULE)
     units = [unit for _, unit in terms]
-    if len(terms) > 1 and [_MM_PER_UNIT[unit] for unit in units] != [MM_PER_FOOT, MM_PER_INCH]:
+    if len(terms) > 1 and [_MM_PER_UNIT[unit] for unit in units] != [_FOOT_MM, _INCH_MM]:
         raise UnitError('only feet and inches go together, for example "6 ft 3 in"')
-    return math.fsum(amount * _MM_PER_UNIT[unit] for amount, unit in terms)
+    return float(sum(amount * _MM_PER_UNIT[unit] for amount, unit in terms))
 
 
 def parse_mass(text: str) -> float:
@@ -74,10 +79,10 @@ def parse_mass(text: str) -> float:
     terms = _terms(stripped, _MASS_TERM, _MASS_RULE)
     if len(terms) > 1 and [unit for _, unit in terms] != ["lb", "oz"]:
         raise UnitError('only pounds and ounces go together, for example "3 lb 2 oz"')
-    return math.fsum(amount * _GRAMS_PER_UNIT[unit] for amount, unit in terms)
+    return float(sum(amount * _GRAMS_PER_UNIT[unit] for amount, unit in terms))
 
 
-def _terms(text: str, term: re.Pattern[str], rule: str) -> list[tuple[float, str]]:
+def _terms(text: str, term: re.Pattern[str], rule: str) -> list[tuple[Fraction, str]]:
     terms, position = [], 0
     while position < len(text):
         match = term.match(text, position)
@@ -90,13 +95,13 @@ def _terms(text: str, term: re.Pattern[str], rule: str) -> list[tuple[float, str
     return terms
 
 
-def _amount(match: re.Match[str]) -> float:
-    amount = float(match["number"] or 0.0)
+def _amount(match: re.Match[str]) -> Fraction:
+    amount = Fraction(match["number"] or 0)
     if match["fraction"]:
         above, below = (int(part) for part in match["fraction"].split("/"))
         if below == 0:
             raise UnitError("a fraction cannot be divided by zero")
-        amount += above / below
+        amount += Fraction(above, below)
     return amount
 
 

@@ -263,3 +263,37 @@ def test_rounding_gives_away_little(system: Units, limits: tuple[float, float]) 
 def test_printed_ranges(near_mm: float, far_mm: float, system: Units, text: str) -> None:
     """Worked by hand: the coarsest step that gives away under a tenth of the zone."""
     assert units.format_range(near_mm, far_mm, system) == text
+
+
+@given(
+    tenths_of_mm=st.integers(1, 1_000_000), eighths_of_inch=st.integers(1, 4000)
+)  # fmt: skip
+def test_equal_lengths_are_equal_however_they_are_written(
+    tenths_of_mm: int, eighths_of_inch: int
+) -> None:
+    whole, tenth = divmod(tenths_of_mm, 10)
+    metric = (
+        f"{whole}.{tenth} mm",
+        f"{whole // 10}.{whole % 10}{tenth} cm",
+        f"{whole // 1000}.{whole % 1000:03}{tenth} m",
+    )
+    assert {units.parse_length(text) for text in metric} == {tenths_of_mm / 10}
+    feet, rest = divmod(eighths_of_inch, 96)
+    imperial = (
+        f"{eighths_of_inch / 8:.3f} in",
+        f"{eighths_of_inch}/8 in",
+        f"{feet} ft {rest // 8} {rest % 8}/8 in",
+    )
+    assert len({units.parse_length(text) for text in imperial}) == 1
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ("3 ft 6 in", "3.5 ft", "42 in", "1066.8 mm", "106.68 cm"),
+        ("2.01 m", "201 cm", "2010 mm"),
+        ("5.1 ft", "61.2 in", "5 ft 1.2 in"),
+    ],
+)
+def test_one_distance_in_many_words_is_one_number(texts: tuple[str, ...]) -> None:
+    assert len({units.parse_length(text) for text in texts}) == 1
