@@ -14,7 +14,7 @@ from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
-from focuschart.rig.assemble import Rig
+from focuschart.rig.assemble import Rig, stated_lens
 from focuschart.scale.cam import CamLaw
 from focuschart.scale.fit import slope_prior
 from focuschart.scale.laws import (
@@ -104,7 +104,7 @@ def taking_law(lens: TakingLens) -> TakingLaw:
         return HyperbolaLaw(reference_mm=lens.nearest)
     if lens.focusing == "cam":
         return CamLaw(nearest_mm=lens.nearest)
-    return ExtensionLaw(lens.focal_length)
+    return ExtensionLaw(lens.focal_length, stated_lens(lens).hiatus_mm)
 
 
 def attachment_law(attachment: Attachment) -> AttachmentLaw:
@@ -156,10 +156,11 @@ def _lens_to_rear_mm(row: Row, law: AttachmentLaw) -> Floats:
 def _aperture(rows: Sequence[Row]) -> Aperture:
     """Return the taking lens of every reading as it stood."""
     return Aperture(
-        np.array([row.rig.lens.focal_length for row in rows]),
+        np.array([row.rig.optic.focal_length_mm for row in rows]),
         _each(rows, lambda row: row.rig.image_mm(row.reading.distance)),
         np.array([row.reading.stop for row in rows]),
         np.array([row.rig.circle_mm for row in rows]),
+        np.array([row.rig.optic.hiatus_mm for row in rows]),
     )
 
 

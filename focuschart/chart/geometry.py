@@ -38,4 +38,4 @@ def standing(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbe
         rear = front - front_focal * (squeeze - 1.0)
     else:
         rear = front - matched.separation_mm
-    return Standing(matched, rig.image_mm(distance_mm) + rig.plate_mm, np.asarray(rear))
+    return Standing(matched, rig.lens_datum_mm(distance_mm), np.asarray(rear))

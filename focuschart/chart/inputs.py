@@ -55,16 +55,22 @@ def zone_of(vertical: Limits, frame: Limits, *, contradicted: bool) -> Zone:
 
 
 def print_inputs(
-    kit: Kit, rig: Rig, rows: Mapping[Which, Sequence[Row]], zone: Zone
+    kit: Kit, rig: Rig, rows: Mapping[Which, Sequence[Row]], zone: Zone, *, known_by: str
 ) -> dict[Print, Inputs]:
-    """Return the facts behind each print of a rig from the rows its two rings were fitted to."""
+    """Return the facts behind each print of a rig from the rows its two rings were fitted to.
+
+    Where the taking lens is `known_by` its readings, so is the depth of field on every print.
+    """
     fits = {
         "taking": _taking_fit(rig, rows["taking"]),
         "attachment": _attachment_fit(rig, rows["attachment"]),
     }
     rings: dict[Which, TakingLens | Attachment] = {"taking": rig.lens, "attachment": rig.attachment}
     every, doubt = [float(stop) for stop in kit.stops], {"contradicted": zone.contradicted}
-    optics, words = _optics(rig), {"units": kit.units, "rig name": rig.name}
+    words = {"units": kit.units, "rig name": rig.name}
+    optics = {**_optics(rig), "lens known by": known_by}
+    if known_by == "readings":
+        optics |= fits["taking"]
     made: dict[Print, Inputs] = {}
     for which, part in rings.items():
         for name, stops, looks in (
@@ -85,6 +91,7 @@ def _optics(rig: Rig) -> dict[str, Any]:
     return {
         "distances": [_number(distance) for distance in sorted(rig.distances_mm.tolist())],
         "focal length": rig.lens.focal_length,
+        "hiatus": rig.stated.hiatus_mm,
         "circle": rig.circle_mm,
         "glass": [rig.attachment.front_glass, rig.attachment.rear_glass],
     }

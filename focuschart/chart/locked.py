@@ -111,13 +111,16 @@ def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
     rig, constants = chart.rig, attachment.measured.scale.constants
     front_focal, _, squeeze = constants
     place = standing(rig, attachment_law(rig.attachment), constants, chart.distances_mm)
+    carried = float(rig.lens.front_moves)
+    extension = rig.image_mm(chart.distances_mm) - rig.optic.focal_length_mm
     return Locked(
-        focal_length_mm=rig.lens.focal_length,
+        focal_length_mm=rig.optic.focal_length_mm,
+        hiatus_mm=rig.optic.hiatus_mm,
         front_focal_mm=front_focal,
         rear_focal_mm=front_focal * squeeze,
         separation_mm=place.match.separation_mm,
-        rear_mm=place.rear_datum_mm - rig.carried_mm(chart.distances_mm),
-        carried=float(rig.lens.front_moves),
+        rear_mm=place.rear_datum_mm - carried * extension,
+        carried=carried,
         plate_mm=rig.plate_mm,
         squeeze=rig.attachment.squeeze,
     )
@@ -125,4 +128,4 @@ def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
 
 def _longest_image_mm(chart: RigChart) -> Floats:
     """Return the image distance at which the taking lens ends, at each mark (n)."""
-    return chart.rig.image_mm(np.minimum(chart.distances_mm, chart.rig.lens.nearest))
+    return np.maximum(chart.rig.image_mm(chart.distances_mm), chart.rig.longest_image_mm)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from focuschart.kit.ring import Ring
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.rig.assemble import Rig
+
+KnownBy = Literal["readings", "magnification", "engraving"]
+"""What a taking lens's focal length and hiatus are taken from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +53,8 @@ class RigChart:
 
     `inputs` are the facts behind each of its prints, of which their codes are made;
     `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
-    `refused` says why rings that were read have no marks.
+    `lens_known_by` says what depth of field and tolerance take the lens from; `refused`, why rings
+    that were read have no marks.
     """
 
     rig: Rig
@@ -67,6 +72,7 @@ class RigChart:
     attachment: RingMarks | None
     pair_95: Floats | None
     infinity_target_mm: float
+    lens_known_by: KnownBy
     refused: tuple[Problem, ...] = ()
 
     def code(self, name: Print) -> str:

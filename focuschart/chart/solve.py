@@ -3,26 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from focuschart.chart.bench import RINGS, Which, attachment_law
+from focuschart.chart.depth import Depth, depth_of_field, known_lens
 from focuschart.chart.inputs import Inputs, Print, print_inputs, zone_of
-from focuschart.chart.marks import Setting, banded, ring_marks, setting
-from focuschart.chart.model import RigChart
+from focuschart.chart.marks import banded, ring_marks, setting
+from focuschart.chart.model import KnownBy, RigChart
 from focuschart.chart.pair import pair_95
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
 from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats
-from focuschart.optics.depth_of_field import (
-    Groups,
-    Limits,
-    frame_limits,
-    horizontal_limits,
-    vertical_limits,
-)
 from focuschart.rig.assemble import Rig, assemble
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
@@ -59,30 +54,31 @@ def _located(kit: Kit, rig: Rig, scales: Scales, source: str) -> RigChart:
 
 def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
     measured = {which: scales.of(rig, which) for which in RINGS}
+    optic, known_by = known_lens(rig, measured["taking"])
+    rig = replace(rig, optic=optic)
     constants, spread = _attachment_constants(rig, measured["attachment"])
     stops = np.array(kit.stops)
     stands = setting(rig, stops=stops, constants=constants)
-    vertical = vertical_limits(stands.lens, lens_datum_mm=stands.place.lens_datum_mm)
-    horizontal = _horizontal(stands, constants)
-    frame = frame_limits(vertical, horizontal)
+    depth = depth_of_field(rig, stops=stops, constants=constants, known_by=known_by)
     marks = {
-        which: banded(stands, ring_marks(stands, scale, units=kit.units), frame)
+        which: banded(stands, ring_marks(stands, scale, units=kit.units), depth.frame)
         for which, scale in measured.items()
         if scale is not None
     }
     taking, attachment = (marks.get(which) for which in RINGS)
     return RigChart(
         rig=rig,
-        inputs=_inputs(kit, rig, measured, vertical, frame),
+        inputs=_inputs(kit, rig, measured, depth, known_by),
         stops=stops,
         distances_mm=rig.distances_mm,
         extension_mm=_extension(rig, measured["taking"]),
         separation_mm=stands.place.match.separation_mm,
         separation_95_mm=HALF_WIDTH_95 * _separation_sigma(rig, constants, spread),
         squeeze=stands.squeeze,
-        vertical=vertical,
-        horizontal=horizontal,
-        frame=frame,
+        vertical=depth.vertical,
+        horizontal=depth.horizontal,
+        frame=depth.frame,
+        lens_known_by=known_by,
         taking=taking,
         attachment=attachment,
         pair_95=pair_95(rig, taking, attachment),
@@ -92,12 +88,13 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
 
 
 def _inputs(
-    kit: Kit, rig: Rig, measured: Measured, vertical: Limits, frame: Limits
+    kit: Kit, rig: Rig, measured: Measured, depth: Depth, known_by: KnownBy
 ) -> dict[Print, Inputs]:
     """Return the facts behind each print, from the readings and the zones that they led to."""
     rows = {which: scale.rows if scale else () for which, scale in measured.items()}
     contradicted = any(scale.doubtful for scale in measured.values() if scale)
-    return print_inputs(kit, rig, rows, zone_of(vertical, frame, contradicted=contradicted))
+    zone = zone_of(depth.vertical, depth.frame, contradicted=contradicted)
+    return print_inputs(kit, rig, rows, zone, known_by=known_by)
 
 
 def _infinity_target_mm(rig: Rig) -> float:
@@ -133,19 +130,6 @@ def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
 def _extension(rig: Rig, measured: MeasuredScale | None) -> Floats:
     """Return the lens's extension by its fitted law, or of a thin lens where there is none."""
     if measured is None or rig.lens.focusing != "extends":
-        return np.asarray(rig.lens.focal_length * rig.lens_magnification(rig.distances_mm))
+        return rig.optic.extension_mm(rig.lens_position_mm(rig.distances_mm))
     position = rig.lens_position_mm(rig.distances_mm)
     return measured.scale.law.travel(position, measured.scale.constants).value
-
-
-def _horizontal(stands: Setting, constants: Floats) -> Limits:
-    front_focal, _, squeeze = constants
-    place = stands.place
-    groups = Groups(
-        front_focal_mm=front_focal,
-        rear_focal_mm=front_focal * squeeze,
-        separation_mm=place.match.separation_mm,
-        lens_to_rear_mm=place.lens_to_rear_mm,
-        rear_datum_mm=place.rear_datum_mm,
-    )
-    return horizontal_limits(stands.lens, groups, squeeze=stands.rig.attachment.squeeze)

@@ -52,7 +52,7 @@ def reach(kit: Kit, chart: RigChart, crop: Frame) -> Reach:
         magnification=rig.lens_magnification(rig.distances_mm),
         squeeze=chart.squeeze,
         image_mm=rig.image_mm(rig.distances_mm),
-        lens_datum_mm=rig.image_mm(rig.distances_mm) + rig.plate_mm,
+        lens_datum_mm=rig.lens_datum_mm(rig.distances_mm),
     )
     datum = front_vertex_mm(rig)
     return Reach(limit, what, tuple(

@@ -58,7 +58,7 @@ def pupil_mm(rig: Rig, distances_mm: Floats) -> Floats | None:
     if lens.entrance_pupil is None:
         return None
     extends = lens.focusing == "extends" or lens.front_moves
-    moved = lens.focal_length * rig.lens_magnification(distances_mm) if extends else 0.0
+    moved = rig.image_mm(distances_mm) - rig.optic.focal_length_mm if extends else 0.0
     return np.asarray(lens.entrance_pupil + moved + np.zeros(np.shape(distances_mm)))
 
 
@@ -70,7 +70,7 @@ def train(rig: Rig, distances_mm: Floats) -> Train | None:
     front_focal = attachment.ruler_separation / (attachment.squeeze - 1.0)
     moved = rig.carried_mm(distances_mm) + _rear_leads_mm(rig, distances_mm)
     return Train(
-        focal_length_mm=rig.lens.focal_length,
+        focal_length_mm=rig.optic.focal_length_mm,
         image_mm=rig.image_mm(distances_mm),
         pupil_to_rear_mm=np.asarray(_rear_glass_mm(rig) + moved - pupil),
         separation_mm=separation_mm(rig, distances_mm),

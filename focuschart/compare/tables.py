@@ -10,7 +10,7 @@ ROWS = ("chain", "front", "close-up lenses")
 """Topics that are parts in a row."""
 UNITS = {
     **dict.fromkeys(
-        ("focal length", "circle", "glass", "ruler separation", "strip width", "once round",
+        ("focal length", "hiatus", "circle", "glass", "ruler separation", "strip width", "once round",
          "far edge", "lead", "nearest", "length", "thickness", "sensor width", "sensor height",
          "flange focal distance", "centre of gravity", "tripod thread", "helicoid", "position",
          "plate range"), "mm",

@@ -7,7 +7,16 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from focuschart.kit.fields import Length, Name, Stop, Table, number
-from focuschart.kit.quantities import Pixels, Thread, ThreadText, mass, moment, offset, time
+from focuschart.kit.quantities import (
+    Pixels,
+    Thread,
+    ThreadText,
+    magnification,
+    mass,
+    moment,
+    offset,
+    time,
+)
 from focuschart.kit.ring import Ring
 
 Thickness = Annotated[float, Length(0.0, 500.0, "What the part adds to the length of the chain")]
@@ -54,6 +63,12 @@ class TakingLens(Table):
     focal_length: Annotated[float, Length(8.0, 600.0, "As engraved")]
     widest_stop: Stop
     nearest: Annotated[float, Length(100.0, 20000.0, "Nearest subject, from the sensor mark")]
+    largest_magnification: Annotated[
+        float | None,
+        magnification(
+            0.001, 1.0, "Of the bare lens at its nearest subject, as its maker prints it"
+        ),
+    ] = None
     focusing: Literal["extends", "internal", "cam"] = Field(
         default="extends",
         description="Whether the lens moves forward, focuses inside, or follows a cam of its own",

@@ -153,6 +153,11 @@ def offset(limit_mm: float, description: str) -> Quoted:
     return Quoted(_parse_offset, format_length, -limit_mm, limit_mm, description, "-12 mm")
 
 
+def magnification(low: float, high: float, description: str) -> Quoted:
+    """Return the limits of a quoted magnification, image over subject, read into a number."""
+    return Quoted(_parse_magnification, _format_magnification, low, high, description, "1:9.5")
+
+
 def time(low_ms: float, high_ms: float, description: str) -> Quoted:
     """Return the limits of a quoted time, read into milliseconds."""
     return Quoted(_parse_time, _format_time, low_ms, high_ms, description, "18 ms")
@@ -207,6 +212,17 @@ def _parse_offset(text: str) -> float:
     stripped = text.strip()
     size = parse_length(stripped.removeprefix("-"))
     return -size if stripped.startswith("-") else size
+
+
+def _parse_magnification(text: str) -> float:
+    found = _RATIO.fullmatch(text)
+    if not found or not found[2] or not float(found[2]):
+        raise UnitError('write image over subject, for example "1:9.5"')
+    return float(found[1]) / float(found[2])
+
+
+def _format_magnification(ratio: float) -> str:
+    return f"1:{1.0 / ratio:.10g}"
 
 
 def _parse_time(text: str) -> float:

@@ -14,6 +14,8 @@ import numpy as np
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.thin_lens import reciprocal_mm
 
+ONE_SIDED_95 = 1.6449
+"""Standard deviations below which 95 % of a Gaussian lie."""
 _LEAST = 1e-300
 """Stands for zero where a quotient must stay finite."""
 
@@ -28,12 +30,16 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Aperture:
-    """The taking lens as it forms blur: f, image distance v, f-number N and c (mm; broadcast)."""
+    """The taking lens as it forms blur: f, image distance v, f-number N, c, hiatus i (mm).
+
+    All broadcast.
+    """
 
     focal_length_mm: Numbers
     image_mm: Numbers
     stop: Numbers
     circle_mm: Numbers
+    hiatus_mm: Numbers = 0.0
 
     def subject_vergences(self, share: Numbers = 1.0) -> tuple[Floats, Floats]:
         """Return 1/u at the near and far limit for a blur of `share` circles of confusion."""
@@ -96,3 +102,14 @@ def frame_limits(vertical: Limits, horizontal: Limits) -> Limits:
         np.maximum(vertical.near_mm, horizontal.near_mm),
         np.minimum(vertical.far_mm, horizontal.far_mm),
     )
+
+
+def rounded_inward(limits: Limits, near_spread: Numbers, far_spread: Numbers) -> Limits:
+    """Return limits inside which 19 of 20 true ones lie, each by itself.
+
+    The spreads are one standard deviation of 1/near and of 1/far (1/mm; broadcast): a limit is
+    nearly Gaussian in nearness, and infinity is an ordinary value there.
+    """
+    near = 1.0 / np.asarray(limits.near_mm, float) - ONE_SIDED_95 * near_spread
+    far = 1.0 / np.asarray(limits.far_mm, float) + ONE_SIDED_95 * far_spread
+    return Limits(reciprocal_mm(near), reciprocal_mm(far))

@@ -34,7 +34,8 @@ class Locked:
 
     A, F and d of the groups; `rear_mm`, the rear group from the sensor while the taking lens
     stands at infinity; `carried` is 1 where the lens carries the attachment as it extends, else 0;
-    `plate_mm` is what the glass takes off a subject's distance; `squeeze` the nominal S.
+    `plate_mm` is what the glass takes off a subject's distance; `squeeze` the nominal S;
+    `hiatus_mm` the taking lens's.
     """
 
     focal_length_mm: Numbers
@@ -45,6 +46,7 @@ class Locked:
     carried: Numbers
     plate_mm: Numbers
     squeeze: Numbers
+    hiatus_mm: Numbers = 0.0
 
     def groups(self, image_mm: Numbers) -> Groups:
         """Return the groups as they stand with the lens at image distance v."""
@@ -54,8 +56,8 @@ class Locked:
         return Groups(self.front_focal_mm, self.rear_focal_mm, self.separation_mm, to_rear, rear)
 
     def lens_datum_mm(self, image_mm: Numbers) -> Floats:
-        """Return D − u of the taking lens: image distance and plate shift together."""
-        return np.asarray(np.asarray(image_mm, float) + self.plate_mm)
+        """Return D − u of the taking lens: image distance, hiatus and plate shift together."""
+        return np.asarray(np.asarray(image_mm, float) + self.hiatus_mm + self.plate_mm)
 
     def focus_mm(self, image_mm: Numbers) -> Floats:
         """Return the subject distance at which the vertical meridian is sharp."""

@@ -5,6 +5,8 @@ Source of the conjugate equation: W. J. Smith, Modern Optical Engineering, 4th e
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from focuschart.errors import OpticsError
@@ -48,6 +50,49 @@ def image_distance_mm(
     """Return v, from the rear principal plane to the sensor; v = f at infinity."""
     image = extension_mm(distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm)
     return np.asarray(image + focal_length_mm)
+
+
+def effective_hiatus_mm(
+    nearest_mm: Numbers, *, focal_length_mm: Numbers, magnification: Numbers
+) -> Floats:
+    """Return the hiatus i with which a thin lens shows its nearest subject at a magnification m.
+
+    u + v = f(2 + m + 1/m) by the conjugate equation, and i is what is left of the distance. For a
+    lens that does not move as a whole it stands for all that its groups do: then focal length and
+    depth of field are right at infinity and at the nearest. Shapes broadcast; m > 0.
+    """
+    m = np.asarray(magnification, float)
+    return np.asarray(nearest_mm - focal_length_mm * (2.0 + m + 1.0 / m))
+
+
+@dataclass(frozen=True, slots=True)
+class ThinLens:
+    """A taking lens by its focal length f and its hiatus i (mm), focused by moving as a whole.
+
+    Positions are subject distances as the lens sees them, plate shift taken off; shapes broadcast.
+    """
+
+    focal_length_mm: float
+    hiatus_mm: float = 0.0
+
+    @property
+    def least_position_mm(self) -> float:
+        """The nearest position with a sharp image, shown at life size: 4f + i."""
+        return 4.0 * self.focal_length_mm + self.hiatus_mm
+
+    def magnification(self, position_mm: Numbers) -> Floats:
+        """Return m = v/u; raises OpticsError nearer than `least_position_mm`."""
+        return magnification(
+            position_mm, focal_length_mm=self.focal_length_mm, hiatus_mm=self.hiatus_mm
+        )
+
+    def extension_mm(self, position_mm: Numbers) -> Floats:
+        """Return x = v − f; raises OpticsError likewise."""
+        return np.asarray(self.focal_length_mm * self.magnification(position_mm))
+
+    def image_mm(self, position_mm: Numbers) -> Floats:
+        """Return v; raises OpticsError likewise."""
+        return np.asarray(self.focal_length_mm + self.extension_mm(position_mm))
 
 
 def extension_slope(m: Numbers) -> Floats:

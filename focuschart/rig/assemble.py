@@ -13,6 +13,9 @@ from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Kit
 from focuschart.optics import thin_lens
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.optics.thin_lens import ThinLens
+
+_SHORT_OF_LIFE_SIZE = 1.0001
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +24,9 @@ class Rig:
 
     `front_glass_mm` is z₁, to the middle of the front glass with both rings at infinity;
     `plate_mm` is what both groups as plane plates take off a subject's distance for the lens.
+    `stated` is the taking lens as the kit has it: it says how far focusing carries the attachment,
+    for readings and for marks alike. `optic` is the lens as its readings show it, the stated one
+    without any: image, depth of field and tolerance are its own.
     """
 
     rig_id: str
@@ -33,6 +39,8 @@ class Rig:
     circle_mm: float
     front_glass_mm: float
     distances_mm: Floats
+    stated: ThinLens
+    optic: ThinLens
 
     @property
     def plate_mm(self) -> float:
@@ -44,21 +52,28 @@ class Rig:
         return np.asarray(np.asarray(distance_mm, float) - self.plate_mm)
 
     def lens_magnification(self, distance_mm: Numbers) -> Floats:
-        """Return v/u of the taking lens, a thin lens of the engraved focal length."""
-        return thin_lens.magnification(
-            self.lens_position_mm(distance_mm), focal_length_mm=self.lens.focal_length
-        )
+        """Return v/u of the taking lens."""
+        return self.optic.magnification(self.lens_position_mm(distance_mm))
 
     def image_mm(self, distance_mm: Numbers) -> Floats:
         """Return the taking lens's image distance v."""
-        return thin_lens.image_distance_mm(
-            self.lens_position_mm(distance_mm), focal_length_mm=self.lens.focal_length
-        )
+        return self.optic.image_mm(self.lens_position_mm(distance_mm))
+
+    @property
+    def longest_image_mm(self) -> float:
+        """The image distance at which the taking ring ends, short of life size."""
+        nearest = self.plate_mm + _SHORT_OF_LIFE_SIZE * self.optic.least_position_mm
+        return float(self.image_mm(max(self.lens.nearest, nearest)))
+
+    def lens_datum_mm(self, distance_mm: Numbers) -> Floats:
+        """Return D − u: image distance, hiatus and plate shift together."""
+        return np.asarray(self.image_mm(distance_mm) + self.optic.hiatus_mm + self.plate_mm)
 
     def carried_mm(self, distance_mm: Numbers) -> Floats:
         """Return x(D), how far focusing carries the attachment forward; 0 if the front stands."""
-        moves = self.lens.focal_length if self.lens.front_moves else 0.0
-        return np.asarray(moves * self.lens_magnification(distance_mm))
+        if not self.lens.front_moves:
+            return np.zeros(np.shape(distance_mm))
+        return self.stated.extension_mm(self.lens_position_mm(distance_mm))
 
     def glass_position_mm(self, distance_mm: Numbers) -> Floats:
         """Return the subject's distance from the middle of the front glass as it stands."""
@@ -67,12 +82,20 @@ class Rig:
 
     def glass_position_slope(self, distance_mm: Numbers) -> Floats:
         """Return the derivative of `glass_position_mm` by the subject's distance."""
-        slope = thin_lens.extension_slope(self.lens_magnification(distance_mm))
-        return np.asarray(1.0 - (slope if self.lens.front_moves else 0.0 * slope))
+        if not self.lens.front_moves:
+            return np.ones(np.shape(distance_mm))
+        m = self.stated.magnification(self.lens_position_mm(distance_mm))
+        return np.asarray(1.0 - thin_lens.extension_slope(m))
 
     def aperture(self, distance_mm: Numbers, stop: Numbers) -> Aperture:
         """Return the taking lens at a stop, focused on a subject."""
-        return Aperture(self.lens.focal_length, self.image_mm(distance_mm), stop, self.circle_mm)
+        return Aperture(
+            self.optic.focal_length_mm,
+            self.image_mm(distance_mm),
+            stop,
+            self.circle_mm,
+            self.optic.hiatus_mm,
+        )
 
 
 def assemble(kit: Kit, rig_id: str) -> Rig:
@@ -82,7 +105,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
     vertex = kit.front_vertex_mm(rig)
     if vertex is None:
         raise OpticsError(f'the length of rig "{rig_id}" is not known')
-    camera = kit.cameras[rig.camera]
+    camera, lens = kit.cameras[rig.camera], kit.taking_lenses[rig.taking_lens]
     diagonal = math.hypot(camera.sensor_width, camera.sensor_height)
     return Rig(
         rig_id=rig_id,
@@ -90,9 +113,21 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         camera_id=rig.camera,
         lens_id=rig.taking_lens,
         attachment_id=rig.attachment,
-        lens=kit.taking_lenses[rig.taking_lens],
+        lens=lens,
         attachment=attachment,
         circle_mm=kit.circle_of_confusion or diagonal / DIAGONAL_PER_CIRCLE,
         front_glass_mm=vertex - attachment.front_glass / 2.0,
         distances_mm=np.array(sorted(rig.distances or kit.distances)),
+        stated=stated_lens(lens),
+        optic=stated_lens(lens),
     )
+
+
+def stated_lens(lens: TakingLens) -> ThinLens:
+    """Return a taking lens as its maker states it, by its largest magnification where that is."""
+    if lens.largest_magnification is None:
+        return ThinLens(lens.focal_length)
+    hiatus = thin_lens.effective_hiatus_mm(
+        lens.nearest, focal_length_mm=lens.focal_length, magnification=lens.largest_magnification
+    )
+    return ThinLens(lens.focal_length, float(hiatus))

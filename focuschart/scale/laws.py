@@ -57,7 +57,9 @@ def prior_centres(law: Law) -> Floats:
 
 
 FOCAL_LENGTH_SHARE = 0.02
-HIATUS_SIGMA_MM = 15.0
+HIATUS_SIGMA_MM = 30.0
+"""Real lenses of six elements have −27 mm; with 15 the stated 95 % of whole charts held in 88 of
+100 traced rigs, with 30 in 97."""
 FRONT_FOCAL_SHARE = 0.20
 OFFSET_SHARE_OF_GLASS = 0.18
 OFFSET_SIGMA_MM = 5.0
@@ -78,18 +80,22 @@ class TakingLaw(Law, Protocol):
 
 @dataclass(frozen=True, slots=True)
 class ExtensionLaw:
-    """A taking lens that moves forward as a whole: h = x(y) = v − f with u + v + i = y."""
+    """A taking lens that moves forward as a whole: h = x(y) = v − f with u + v + i = y.
+
+    `hiatus_mm` is what is supposed of i before any reading.
+    """
 
     focal_length_mm: float
+    hiatus_mm: float = 0.0
     least_distances: int = 3
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """Return f ± 2 % and a hiatus i of 0 ± 15 mm."""
+        """Return f ± 2 % and the hiatus i ± 30 mm."""
         return (
             Prior("focal_length_mm", self.focal_length_mm,
                   FOCAL_LENGTH_SHARE * self.focal_length_mm),
-            Prior("hiatus_mm", 0.0, HIATUS_SIGMA_MM),
+            Prior("hiatus_mm", self.hiatus_mm, HIATUS_SIGMA_MM),
         )  # fmt: skip
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
@@ -136,11 +142,12 @@ class HyperbolaLaw:
 
 
 def internal_tolerance_travel(aperture: Aperture, position_mm: Numbers, rise: Floats) -> Floats:
-    """Return |h′|·u²·c·N/(f·v) with u = y − v, given `rise` = dh/d(1/y); holds at infinity."""
+    """Return |h′|·u²·c·N/(f·v) with u = y − v − i, given `rise` = dh/d(1/y); holds at infinity."""
     nearness = 1.0 / np.asarray(position_mm, float)
+    behind = np.asarray(aperture.image_mm, float) + aperture.hiatus_mm
     blur = np.asarray(aperture.circle_mm, float) * aperture.stop
     spread = blur / (np.asarray(aperture.focal_length_mm, float) * aperture.image_mm)
-    return np.asarray(rise * np.square(1.0 - aperture.image_mm * nearness) * spread)
+    return np.asarray(rise * np.square(1.0 - behind * nearness) * spread)
 
 
 @dataclass(frozen=True, slots=True)
