@@ -71,8 +71,30 @@ class Problem(NamedTuple):
         """Return the problem as one line that names file, key, value and cure."""
         source = self.source or kit
         where = f"{source}: {self.key}" if self.key else source
-        what = f" is {self.value}" if self.value else ""
-        return f"{where}{what}: {self.rule}"
+        return f"{where}{self._what}: {self.rule}"
+
+    @property
+    def place(self) -> str:
+        """The key and what it says, with its file where that is not the kit itself."""
+        source = f"{self.source}: " if self.source else ""
+        return f"{source}{self.key}{self._what}"
+
+    @property
+    def _what(self) -> str:
+        return f" is {self.value}" if self.value else ""
+
+
+class LeftOut(NamedTuple):
+    """What of a rig could not be made while the rest was: the rig, what, why, and the cure."""
+
+    rig: str
+    what: str
+    why: str
+    cure: str
+
+    def sentence(self, kit: str) -> str:
+        """Return one line that names file, rig, what is left out, why, and the cure."""
+        return f"{kit}: rigs.{self.rig}: {self.what} left out, {self.why}: {self.cure}"
 
 
 class KitError(FocusChartError):

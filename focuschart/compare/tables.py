@@ -10,9 +10,9 @@ ROWS = ("chain", "front", "close-up lenses")
 """Topics that are parts in a row."""
 UNITS = {
     **dict.fromkeys(
-        ("focal length", "hiatus", "circle", "glass", "ruler separation", "strip width", "once round",
-         "far edge", "lead", "nearest", "length", "thickness", "sensor width", "sensor height",
-         "flange focal distance", "centre of gravity", "tripod thread", "helicoid", "position",
+        ("focal length", "hiatus", "circle", "glass", "ruler separation", "strip width",
+         "once round", "far edge", "lead", "nearest", "length", "thickness", "sensor width",
+         "sensor height", "flange focal distance", "centre of gravity", "tripod thread", "helicoid", "position",
          "plate range"), "mm",
     ),
     **dict.fromkeys(("mass", "payload"), "g"),

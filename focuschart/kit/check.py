@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 from focuschart.errors import Problem
-from focuschart.kit.check_parts import check_parts
+from focuschart.kit.check_parts import check_assembly, check_parts
+from focuschart.kit.parts import Attachment, TakingLens
 from focuschart.kit.ring import Ring
-from focuschart.kit.schema import Kit, Rig
+from focuschart.kit.schema import Kit, Reading, Rig
 from focuschart.units import format_length, format_stop
 
 REACH_MARGIN_MM = 50.0
@@ -31,8 +32,26 @@ NEAREST_FOCAL_LENGTHS = 5.0
 def check_kit(kit: Kit) -> list[Problem]:
     """Return every contradiction between the kit's tables."""
     sound = _sound(kit)
-    checks = (_repeats, _lengths, _separations, _marks, _stops, _readings, _rings, check_parts)
-    return [problem for check in checks for problem in check(sound)]
+    of_rigs = (
+        problem
+        for check in (check_rig, marks_out_of_reach, stops_too_wide)
+        for rig_id in sound.rigs
+        for problem in check(sound, rig_id)
+    )
+    return [*check_bag(sound), *of_rigs, *_readings(sound), *ring_problems(sound).values()]
+
+
+def check_bag(kit: Kit) -> list[Problem]:
+    """Return what the kit as a whole and its parts contradict, whatever rigs they are put into."""
+    checks = (_repeats, _separations, _inside, _sizes, check_parts)
+    return [problem for check in checks for problem in check(kit)]
+
+
+def check_rig(kit: Kit, rig_id: str) -> list[Problem]:
+    """Return why a rig, its parts being there, cannot be made at all."""
+    rig = kit.rigs[rig_id]
+    checks = (_own_repeats, _lengths, _longer_than_its_glass, check_assembly)
+    return [problem for check in checks for problem in check(kit, rig_id, rig)]
 
 
 def _sound(kit: Kit) -> Kit:
@@ -55,8 +74,10 @@ def _sound(kit: Kit) -> Kit:
 def _repeats(kit: Kit) -> Iterator[Problem]:
     yield from _repeated("distances", kit.distances, format_length)
     yield from _repeated("stops", kit.stops, format_stop)
-    for rig_id, rig in kit.rigs.items():
-        yield from _repeated(f"rigs.{rig_id}.distances", rig.distances or [], format_length)
+
+
+def _own_repeats(_kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
+    yield from _repeated(f"rigs.{rig_id}.distances", rig.distances or [], format_length)
 
 
 def _repeated(key: str, values: Sequence[float], show: Callable[[float], str]) -> Iterator[Problem]:
@@ -65,28 +86,48 @@ def _repeated(key: str, values: Sequence[float], show: Callable[[float], str]) -
             yield Problem(key, "", f"holds {text} {count} times, keep one")
 
 
-def _lengths(kit: Kit) -> Iterator[Problem]:
+def _lengths(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
     """A rig's length is measured, or summed from parts that all state theirs."""
-    for rig_id, rig in kit.rigs.items():
-        lengths = {
-            f"taking_lenses.{rig.taking_lens}.length": kit.taking_lenses[rig.taking_lens].length,
-            f"attachments.{rig.attachment}.length": kit.attachments[rig.attachment].length,
-        }
-        for key, value in lengths.items():
-            if rig.front_vertex is None and value is None:
-                rule = f"is missing: add it, or measure rigs.{rig_id}.front_vertex"
-                yield Problem(key, "", rule)
+    lengths = {
+        f"taking_lenses.{rig.taking_lens}.length": kit.taking_lenses[rig.taking_lens].length,
+        f"attachments.{rig.attachment}.length": kit.attachments[rig.attachment].length,
+    }
+    for key, value in lengths.items():
+        if rig.front_vertex is None and value is None:
+            yield Problem(key, "", f"is missing: add it, or measure rigs.{rig_id}.front_vertex")
 
 
 def _separations(kit: Kit) -> Iterator[Problem]:
-    """The groups stand inside the attachment, and the attachment before the sensor."""
+    """The groups stand inside the attachment."""
     for attachment_id, attachment in kit.attachments.items():
-        fronts = [rig.front_vertex for rig in kit.rigs.values() if rig.attachment == attachment_id]
-        longest = min(x for x in (attachment.length, *fronts, math.inf) if x is not None)
-        if attachment.ruler_separation >= longest:
-            key = f"attachments.{attachment_id}.ruler_separation"
-            rule = f"must be less than the length of what holds it, {format_length(longest)}"
-            yield Problem(key, f'"{format_length(attachment.ruler_separation)}"', rule)
+        longest = math.inf if attachment.length is None else attachment.length
+        yield from _too_long(attachment_id, attachment, longest)
+
+
+def _too_long(attachment_id: str, attachment: Attachment, longest_mm: float) -> Iterator[Problem]:
+    if attachment.ruler_separation >= longest_mm:
+        key = f"attachments.{attachment_id}.ruler_separation"
+        rule = f"must be less than the length of what holds it, {format_length(longest_mm)}"
+        yield Problem(key, f'"{format_length(attachment.ruler_separation)}"', rule)
+
+
+def _longer_than_its_glass(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
+    """A measured length holds the attachment's glass, which stands before the mount."""
+    if rig.front_vertex is None:
+        return
+    attachment = kit.attachments[rig.attachment]
+    mount = kit.cameras[rig.camera].flange_focal_distance
+    glass = (attachment.front_glass + attachment.rear_glass) / 2.0 + attachment.ruler_separation
+    summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+    least = mount + glass
+    if rig.front_vertex <= least:
+        known = "" if summed is None else f"; its parts add up to {format_length(round(summed, 1))}"
+        rule = (
+            f"the rear glass would stand behind the mount, for mount and glass alone take "
+            f"{format_length(round(least, 1))}{known}: measure again from the sensor mark to the "
+            "foremost glass"
+        )
+        yield Problem(f"rigs.{rig_id}.front_vertex", f'"{format_length(rig.front_vertex)}"', rule)
 
 
 def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
@@ -96,17 +137,37 @@ def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
     return max(
         (lens.nearest, f'taking lens "{lens.name}"'),
         (attachment.nearest, f'attachment "{attachment.name}"'),
-        (NEAREST_FOCAL_LENGTHS * lens.focal_length, "five focal lengths of the taking lens"),
+        (_modelled_from_mm(lens), "five focal lengths of the taking lens"),
         (vertex + REACH_MARGIN_MM, "the front glass"),
     )
 
 
-def _marks(kit: Kit) -> Iterator[Problem]:
-    for rig_id, rig in kit.rigs.items():
-        own = rig.distances is not None
-        key = f"rigs.{rig_id}.distances" if own else "distances"
-        for index, distance in enumerate(rig.distances or kit.distances):
-            yield from _in_reach(kit, rig_id, f"{key}[{index}]", distance)
+def _modelled_from_mm(lens: TakingLens) -> float:
+    """Return from where on a thin lens stands for a taking lens: its nearest, if m is known."""
+    if lens.largest_magnification is not None:
+        return lens.nearest
+    return NEAREST_FOCAL_LENGTHS * lens.focal_length
+
+
+def reached_mm(kit: Kit, rig_id: str) -> list[float]:
+    """Return the distances to mark for a rig that it reaches, nearest first."""
+    rig = kit.rigs[rig_id]
+    limit, _ = nearest_mm(kit, rig)
+    return sorted(distance for distance in rig.distances or kit.distances if distance >= limit)
+
+
+def open_stops(kit: Kit, rig_id: str) -> list[float]:
+    """Return the kit's stops that a rig's taking lens opens to, in their order."""
+    widest = kit.taking_lenses[kit.rigs[rig_id].taking_lens].widest_stop
+    return [stop for stop in kit.stops if stop >= widest]
+
+
+def marks_out_of_reach(kit: Kit, rig_id: str) -> Iterator[Problem]:
+    """Yield each distance to mark that a rig does not reach."""
+    rig = kit.rigs[rig_id]
+    key = "distances" if rig.distances is None else f"rigs.{rig_id}.distances"
+    for index, distance in enumerate(rig.distances or kit.distances):
+        yield from _in_reach(kit, rig_id, f"{key}[{index}]", distance)
 
 
 def _in_reach(kit: Kit, rig_id: str, key: str, distance_mm: float) -> Iterator[Problem]:
@@ -119,48 +180,95 @@ def _in_reach(kit: Kit, rig_id: str, key: str, distance_mm: float) -> Iterator[P
         yield Problem(key, f'"{format_length(distance_mm)}"', rule)
 
 
-def _stops(kit: Kit) -> Iterator[Problem]:
-    for rig_id, rig in kit.rigs.items():
-        for index, stop in enumerate(kit.stops):
-            yield from _opens(kit, rig_id, rig, f"stops[{index}]", stop)
+def stops_too_wide(kit: Kit, rig_id: str) -> Iterator[Problem]:
+    """Yield each of the kit's stops that a rig's taking lens does not open to."""
+    for index, stop in enumerate(kit.stops):
+        yield from _opens(kit, rig_id, kit.rigs[rig_id], f"stops[{index}]", stop)
 
 
 def _opens(kit: Kit, rig_id: str, rig: Rig, key: str, stop: float) -> Iterator[Problem]:
     widest = kit.taking_lenses[rig.taking_lens].widest_stop
     if stop < widest:
-        rule = f'the taking lens of rig "{rig_id}" opens to {format_stop(widest)} only'
+        rule = (
+            f'the taking lens of rig "{rig_id}" opens to {format_stop(widest)} only: '
+            "give a stop of the lens"
+        )
         yield Problem(key, f"{stop:g}", rule)
 
 
-def _readings(kit: Kit) -> Iterator[Problem]:
+def _inside(kit: Kit) -> Iterator[Problem]:
     for index, reading in enumerate(kit.readings):
-        key = f"readings[{index}]"
         if math.isinf(reading.distance) and reading.distance_error is not None:
             rule = 'goes with a measured distance, such as "60 m", not with infinity'
-            yield Problem(f"{key}.distance_error", "", rule)
-        rig = kit.rigs.get(reading.rig)
-        if rig is not None:
-            yield from _in_reach(kit, reading.rig, f"{key}.distance", reading.distance)
-            yield from _opens(kit, reading.rig, rig, f"{key}.stop", reading.stop)
+            yield Problem(f"readings[{index}].distance_error", "", rule)
 
 
-def _rings(kit: Kit) -> Iterator[Problem]:
-    """Check each ring's readings as a whole: within one turn, and in the stated direction."""
-    used = [reading for reading in kit.readings if not reading.ignore]
-    for lens_id, lens in kit.taking_lenses.items():
-        rigs = {rig_id for rig_id, rig in kit.rigs.items() if rig.taking_lens == lens_id}
-        figures = [(r.distance, r.taking) for r in used if r.rig in rigs]
-        yield from _ring(f"taking_lenses.{lens_id}.ring", lens.ring, figures)
-    for attachment_id, attachment in kit.attachments.items():
-        rigs = {rig_id for rig_id, rig in kit.rigs.items() if rig.attachment == attachment_id}
-        figures = [(r.distance, r.attachment) for r in used if r.rig in rigs]
-        yield from _ring(f"attachments.{attachment_id}.ring", attachment.ring, figures)
+def _sizes(kit: Kit) -> Iterator[Problem]:
+    for part, ring in rings(kit).items():
+        yield from _engraved(f"{part}.ring.engraved", ring)
+        yield from _strip(f"{part}.ring", ring)
 
 
-def _ring(key: str, ring: Ring, read: Sequence[tuple[float, float | None]]) -> Iterator[Problem]:
-    yield from _engraved(f"{key}.engraved", ring)
-    yield from _strip(key, ring)
-    figures = [(distance, figure) for distance, figure in read if figure is not None]
+def _readings(kit: Kit) -> Iterator[Problem]:
+    for index in range(len(kit.readings)):
+        yield from reading_problems(kit, index)
+
+
+def reading_problems(kit: Kit, index: int) -> Iterator[Problem]:
+    """Yield why a reading, by its number, cannot have been made on its rig."""
+    reading, key = kit.readings[index], f"readings[{index}]"
+    rig = kit.rigs.get(reading.rig)
+    if rig is not None:
+        yield from _in_reach(kit, reading.rig, f"{key}.distance", reading.distance)
+        yield from _opens(kit, reading.rig, rig, f"{key}.stop", reading.stop)
+
+
+def rings(kit: Kit) -> dict[str, Ring]:
+    """Return every focus ring of the bag by its part, "taking_lenses.long"."""
+    lenses = {f"taking_lenses.{key}": part.ring for key, part in kit.taking_lenses.items()}
+    return lenses | {f"attachments.{key}": part.ring for key, part in kit.attachments.items()}
+
+
+def parts_read(kit: Kit, reading: Reading) -> list[str]:
+    """Return the parts of whose rings a reading has figures."""
+    rig = kit.rigs[reading.rig]
+    figures = {
+        f"taking_lenses.{rig.taking_lens}": reading.taking,
+        f"attachments.{rig.attachment}": reading.attachment,
+    }
+    return [part for part, figure in figures.items() if figure is not None]
+
+
+def ring_problems(kit: Kit) -> dict[str, Problem]:
+    """Return by its part what is wrong with a ring's readings as a whole.
+
+    They lie within its turns, differ, and run the way it turns.
+    """
+    figures: dict[str, list[tuple[float, float]]] = {part: [] for part in rings(kit)}
+    for reading in kit.readings:
+        if not reading.ignore and reading.rig in kit.rigs:
+            for part in parts_read(kit, reading):
+                figure = reading.taking if part.startswith("taking") else reading.attachment
+                assert figure is not None
+                figures[part].append((reading.distance, figure))
+    found = {
+        part: next(_ring(f"{part}.ring", ring, figures[part]), None)
+        for part, ring in rings(kit).items()
+    }
+    return {part: problem for part, problem in found.items() if problem is not None}
+
+
+def unusable_rings(kit: Kit) -> dict[str, Problem]:
+    """Return by its part why a ring's readings cannot be used, one by one or as a whole."""
+    found = ring_problems(kit)
+    for index, reading in enumerate(kit.readings):
+        if not reading.ignore and reading.rig in kit.rigs:
+            for problem in reading_problems(kit, index):
+                found |= dict.fromkeys(parts_read(kit, reading), problem)
+    return found
+
+
+def _ring(key: str, ring: Ring, figures: Sequence[tuple[float, float]]) -> Iterator[Problem]:
     if len(figures) > MAX_READINGS:
         yield Problem(key, "", f"{len(figures)} readings of one ring, keep {MAX_READINGS} at most")
     if len({distance for distance, _ in figures}) < 2:

@@ -24,13 +24,16 @@ Size = tuple[str, float | None]
 
 
 def check_parts(kit: Kit) -> Iterator[Problem]:
-    """Yield what sizes, places and counts contradict; rigs name only parts that exist."""
+    """Yield what sizes, places and counts of parts contradict, in whatever rig."""
     for check in (_deliveries, _pixels, _plates, _openings, _depths):
         yield from check(kit)
-    for rig_id, rig in kit.rigs.items():
-        yield from _used_twice(f"rigs.{rig_id}", rig)
-        yield from _pupil(kit, rig)
-        yield from _support(kit, rig_id, rig)
+
+
+def check_assembly(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
+    """Yield what the parts of one rig contradict once they are put together."""
+    yield from _used_twice(f"rigs.{rig_id}", rig)
+    yield from _pupil(kit, rig)
+    yield from _support(kit, rig_id, rig)
 
 
 def _deliveries(kit: Kit) -> Iterator[Problem]:

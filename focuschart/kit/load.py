@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from typing import Any
+from itertools import chain
+from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from focuschart.errors import KitError, Problem, shown
-from focuschart.kit.check import check_kit
-from focuschart.kit.include import Shelf, gathered
+from focuschart.kit.check import check_bag, check_kit, check_rig
+from focuschart.kit.include import Origins, Shelf, gathered
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
-from focuschart.kit.references import check_references
+from focuschart.kit.references import check_references, rig_references, table
 from focuschart.kit.schema import Kit
 
-__all__ = ["MAX_BYTES", "load_kit"]
+__all__ = ["MAX_BYTES", "load_kit", "load_rigs"]
 
 
 def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
@@ -24,18 +25,73 @@ def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
 
     Raises KitError with every problem found, each with the file in which its key stands.
     """
-    raw, origins, problems = gathered(text, source=source, shelf=shelf)
+    found = _examined(text, source, shelf)
+    problems = found.problems()
+    if problems or found.kit is None:
+        raise KitError(source, problems)
+    return found.kit
+
+
+def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
+    """Return the same kit for its rigs one by one: what is wrong with one stops no other.
+
+    Rigs that cannot be put together are left out, and are the kit's `broken` ones. Marks, stops and
+    readings that cannot be are still in it, for whoever solves a rig to leave out. Raises KitError
+    for what is wrong with the kit as a whole, or with every rig of it.
+    """
+    found = _examined(text, source, shelf)
+    kit = found.kit
+    if kit is None or found.of_bag or check_bag(kit):
+        raise KitError(source, found.problems())
+    wrong = {key: found.of_rigs.get(key) or check_rig(kit, key) for key in kit.rigs}
+    broken = found.of_rigs | {key: problems for key, problems in wrong.items() if problems}
+    if not kit.rigs.keys() - broken.keys():
+        raise KitError(source, found.problems())
+    placed = found.origins.placed
+    return kit.without_broken({key: tuple(map(placed, wrong)) for key, wrong in broken.items()})
+
+
+class _Examined(NamedTuple):
+    """What a file says, as far as it can be understood, and what is wrong with it.
+
+    `kit` has the sound tables alone; `of_rigs` is what is wrong with a rig's own table.
+    """
+
+    kit: Kit | None
+    origins: Origins
+    of_bag: list[Problem]
+    of_rigs: dict[str, list[Problem]]
+
+    def problems(self) -> list[Problem]:
+        """Return all that is wrong, each with the file in which its key stands."""
+        contradictions = [] if self.kit is None else check_kit(self.kit)
+        every = (*self.of_bag, *chain(*self.of_rigs.values()), *contradictions)
+        return [self.origins.placed(problem) for problem in every]
+
+
+def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
+    """Read a kit's tables, each by itself; raises KitError for what is no kit at all."""
+    raw, origins, of_bag = gathered(text, source=source, shelf=shelf)
+    of_rigs: dict[str, list[Problem]] = {}
+    kit: Kit | None
     try:
         kit = Kit.model_validate(raw)
     except ValidationError as error:
-        problems += [_problem(details) for details in _telling(error.errors())]
-        rest = _sound_part(raw, error)
-        problems += [*check_references(raw), *(check_kit(rest) if rest else ())]
-    else:
-        problems += [*check_references(raw), *check_kit(kit)]
-        if not problems:
-            return kit
-    raise KitError(source, [origins.placed(problem) for problem in problems])
+        for details in _telling(error.errors()):
+            of = of_rigs.setdefault(str(details["loc"][1]), []) if _of_a_rig(details) else of_bag
+            of.append(_problem(details))
+        kit = _sound_part(raw, error)
+    of_bag += check_references(raw)
+    for rig_id in table(raw, "rigs"):
+        of_rigs.setdefault(rig_id, []).extend(rig_references(raw, rig_id))
+    wrong = {rig_id: problems for rig_id, problems in of_rigs.items() if problems}
+    return _Examined(kit, origins, of_bag, wrong)
+
+
+def _of_a_rig(details: ErrorDetails) -> bool:
+    """Return whether an error lies inside one rig's table, whose id is one."""
+    location = details["loc"]
+    return location[0] == "rigs" and len(location) > 1 and "[key]" not in location
 
 
 def _telling(errors: list[ErrorDetails]) -> list[ErrorDetails]:

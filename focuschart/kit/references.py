@@ -17,17 +17,21 @@ _FRONT = {"step_rings": "step ring", "filters": "filter", "close_up_lenses": "cl
 
 
 def check_references(raw: Raw) -> Iterator[Problem]:
-    """Yield a problem for each name that leads nowhere, and for ids that mean two things."""
+    """Yield a problem for each part of the kit that is not there, and ids that mean two things."""
     for section in (*_PARTS.values(), "rigs"):
         if section not in raw or raw[section] == {}:
             yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
-    for rig_id, rig in table(raw, "rigs").items():
-        if isinstance(rig, dict):
-            yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw)
     for index, reading in enumerate(_list(raw.get("readings"))):
         if isinstance(reading, dict):
             yield from _reference(f"readings[{index}].rig", reading.get("rig"), table(raw, "rigs"))
     yield from _shared_ids(raw)
+
+
+def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
+    """Yield a problem for each name in a rig that leads nowhere."""
+    rig = table(raw, "rigs")[rig_id]
+    if isinstance(rig, dict):
+        yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw)
 
 
 def _shared_ids(raw: Raw) -> Iterator[Problem]:

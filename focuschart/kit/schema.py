@@ -7,10 +7,12 @@ shows through the JSON schema.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
+from focuschart.errors import Problem
 from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table
 from focuschart.kit.parts import (
     Attachment,
@@ -115,6 +117,19 @@ class Kit(Table):
     carriers: dict[Id, Carrier] = _MAYBE_NONE
     rigs: dict[Id, Rig] = _AT_LEAST_ONE
     readings: list[Reading] = Field(default=[])
+    _broken: Mapping[str, tuple[Problem, ...]] = PrivateAttr(default_factory=dict)
+
+    @property
+    def broken(self) -> Mapping[str, tuple[Problem, ...]]:
+        """Rigs of the file that cannot be put together, and so are not among `rigs`, and why."""
+        return self._broken
+
+    def without_broken(self, broken: Mapping[str, tuple[Problem, ...]]) -> Self:
+        """Return the kit without some rigs; what is wrong with them is kept."""
+        sound = {rig_id: rig for rig_id, rig in self.rigs.items() if rig_id not in broken}
+        kit = self.model_copy(update={"rigs": sound})
+        kit._broken = dict(broken)
+        return kit
 
     @property
     def links(self) -> dict[str, ChainPart]:

@@ -49,6 +49,7 @@ flange_focal_distance = "18 mm"       # lens mount to sensor
 [taking_lenses.eighty-five]
 name = "85 mm f/1.8"
 focal_length = "85 mm"                # as engraved
+#largest_magnification = "1:8.2"      # at its nearest, as its maker prints it
 widest_stop = 1.8
 nearest = "0.9 m"                     # nearest subject, from the sensor mark
 focusing = "extends"                  # or "internal": glass moves inside, the front stands still
