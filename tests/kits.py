@@ -115,4 +115,4 @@ def loaded(kit: Mapping[str, Any]) -> Kit:
 
 def charts(kit: Mapping[str, Any]) -> dict[str, RigChart]:
     """Solve every rig of a kit, by rig id."""
-    return {chart.rig.rig_id: chart for chart in build_charts(loaded(kit), source="kit.toml")}
+    return {chart.rig.rig_id: chart for chart in build_charts(loaded(kit))}

@@ -31,7 +31,7 @@ SAMPLES = sorted((Path(__file__).parent.parent / "sample_kits").glob("*.toml"))
 
 def sample(path: Path) -> tuple[Kit, list[RigChart]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
-    return kit, list(build_charts(kit, source=path.name))
+    return kit, list(build_charts(kit))
 
 
 def worst_after(kit: Kit, rig_chart: RigChart, distances_mm: Array) -> float:
@@ -85,13 +85,13 @@ def test_a_cam_gets_the_six_distances_it_needs() -> None:
     kit = bench_kit()
     kit["taking_lenses"]["long"]["focusing"] = "cam"
     bag = loaded(kit)
-    (chart,) = build_charts(bag, source="kit.toml")
+    (chart,) = build_charts(bag)
     assert len(bench_distances(bag, chart.rig, 2.8)) == 6
 
 
 def advised(kit: dict[str, Any]) -> tuple[Advice, RigChart]:
     bag = loaded(kit)
-    (chart,) = build_charts(bag, source="kit.toml")
+    (chart,) = build_charts(bag)
     measured = {which: chart.ring(which)[1].measured for which in RINGS}
     pair = prospects(chart.rig, chart.working_stop, measured)
     together = shared(measured["taking"], measured["attachment"])

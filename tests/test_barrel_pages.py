@@ -19,7 +19,7 @@ from tests.sheets import FACE, pdf_of
 
 def pages_of(kit: dict[str, Any]) -> list[Page]:
     bag = loaded(kit)
-    charts = list(build_charts(bag, source="kit.toml"))
+    charts = list(build_charts(bag))
     return barrel_pages(bag, charts, face=FACE, paper="A4").get("barrels", [])
 
 

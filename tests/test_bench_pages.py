@@ -42,7 +42,7 @@ def pages_of(
     text: str, bench: Bench | None = None
 ) -> tuple[Kit, list[RigChart], Mapping[str, list[Page]]]:
     kit = load_kit(text, source="kit.toml")
-    charts = list(build_charts(kit, source="kit.toml"))
+    charts = list(build_charts(kit))
     return kit, charts, bench_pages(kit, charts, face=FACE, bench=bench or Bench())
 
 

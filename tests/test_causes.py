@@ -83,7 +83,7 @@ def diagnosed(readings: Readings) -> list[Cause]:
 def noticed(readings: Readings) -> bool:
     """Whether a chart of these readings is refused or trusts no mark."""
     try:
-        (chart,) = build_charts(loaded(with_readings(readings)), source="kit.toml")
+        (chart,) = build_charts(loaded(with_readings(readings)))
     except KitError:
         return True
     return chart.contradicted
@@ -148,7 +148,7 @@ def test_two_outliers_are_refused() -> None:
     for seed in range(TRIALS):
         _, _, readings = outlying(seed, 2)
         with pytest.raises(KitError, match=r"\(readings\)"):
-            list(build_charts(loaded(with_readings(readings)), source="kit.toml"))
+            list(build_charts(loaded(with_readings(readings))))
 
 
 def test_the_refusal_and_the_chart_tell_the_cause() -> None:
@@ -157,7 +157,7 @@ def test_the_refusal_and_the_chart_tell_the_cause() -> None:
     readings = bench.read()
     slipped(bench, readings, rng)
     with pytest.raises(KitError, match=r"ruler slipped by \d\.\d mm before readings\[\d\]"):
-        list(build_charts(loaded(with_readings(readings)), source="kit.toml"))
+        list(build_charts(loaded(with_readings(readings))))
 
 
 def test_repeats_at_one_setup_are_blamed_together_for_its_distance() -> None:
@@ -200,7 +200,7 @@ def test_a_cause_in_words(cause: Cause, words: str) -> None:
 
 
 def chart_of(readings: Readings) -> RigChart:
-    (chart,) = build_charts(loaded(with_readings(readings)), source="kit.toml")
+    (chart,) = build_charts(loaded(with_readings(readings)))
     return chart
 
 
@@ -218,7 +218,7 @@ def test_readings_at_one_distance_only_are_too_few(distance: str) -> None:
     for reading in readings:
         reading["distance"] = distance
     with pytest.raises(KitError, match="1 different distances read, the fit needs 3"):
-        list(build_charts(loaded(with_readings(readings)), source="kit.toml"))
+        list(build_charts(loaded(with_readings(readings))))
 
 
 def test_a_ring_that_was_not_turned_is_refused() -> None:

@@ -51,7 +51,7 @@ def with_(changes: Changes) -> dict[str, Any]:
 
 def checked(kit: Mapping[str, Any]) -> RigCheck:
     bag = loaded(kit)
-    return next(check_rigs(bag, build_charts(bag, source="kit.toml")))
+    return next(check_rigs(bag, build_charts(bag)))
 
 
 def run(tmp_path: Path, kit: Mapping[str, Any] | str, *more: str) -> Result:

@@ -32,7 +32,7 @@ Edit = Callable[[dict[str, Any]], None]
 
 
 def prints(kit: Kit) -> list[Printed]:
-    return [p for chart in build_charts(kit, source="kit.toml") for p in printed(kit, chart)]
+    return [p for chart in build_charts(kit) for p in printed(kit, chart)]
 
 
 def edited(edit: Edit) -> list[Printed]:
@@ -505,7 +505,7 @@ def test_the_caution_says_how_far_off_marks_are_against_the_right_way(thickness:
     replaced_as_new_rig(right, thickness)
     kit = loaded(wrong)
     now = prints(kit)
-    found = if_replaced(kit, compare(plain(), now, units="metric"), source="kit.toml")
+    found = if_replaced(kit, compare(plain(), now, units="metric"))
     (strip,) = (one for one in now if one.name == "attachment")
     (true,) = (p for p in prints(loaded(right)) if (p.rig_id, p.name) == ("new", "attachment"))
     stated = found["portrait"].shifts["attachment"].shift_mm
@@ -534,7 +534,7 @@ def test_another_lens_is_cautioned_without_a_figure(length: str) -> None:
     kit["rigs"]["portrait"].update(taking_lens="spare")
     new = prints(loaded(kit))
     found = compare(plain(), new, units="metric")
-    moved = if_replaced(loaded(kit), found, source="kit.toml")
+    moved = if_replaced(loaded(kit), found)
     assert moved["portrait"].shifts == {}
     assert "use --ring or --taking-lens." in " ".join(
         as_text(found, units="metric", replaced=moved).split()
@@ -550,7 +550,7 @@ def test_readings_that_fit_no_scale_with_the_old_part_are_cautioned_without_a_fi
         for one in found
         if one.old
     ]
-    moved = if_replaced(loaded(kit), far, source="kit.toml")
+    moved = if_replaced(loaded(kit), far)
     assert moved["portrait"].shifts == {}
 
 

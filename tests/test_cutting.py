@@ -36,7 +36,7 @@ SPOT = "cut-line"
 @cache
 def pack(path: FilePath) -> list[Page]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
-    charts = list(build_charts(kit, source=path.name))
+    charts = list(build_charts(kit))
     documents = pack_pages(kit, charts, face=FACE, on=Paper())
     return [page for one in documents.values() for page in one.pages]
 

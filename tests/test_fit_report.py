@@ -64,7 +64,7 @@ def edited(edit: Edit) -> dict[str, Any]:
 
 def report(kit: dict[str, Any], only: tuple[str, ...] = ()) -> str:
     bag = loaded(kit)
-    return fit_report(bag, list(build_charts(bag, source="kit.toml", only=only)))
+    return fit_report(bag, list(build_charts(bag, only=only)))
 
 
 def parts(text: str) -> Parts:

@@ -93,10 +93,10 @@ def test_a_kit_divided_over_files_is_the_whole_kit(
 
 
 def test_and_gives_the_same_charts() -> None:
-    whole = as_json(build_charts(loaded(plain_kit()), source=""))
+    whole = as_json(build_charts(loaded(plain_kit())))
     for seed in range(5):
         kit = together(divided(plain_kit(), NAMES, random.Random(seed)))
-        assert as_json(build_charts(kit, source="")) == whole
+        assert as_json(build_charts(kit)) == whole
 
 
 @given(st.randoms(use_true_random=False))

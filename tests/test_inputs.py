@@ -59,7 +59,8 @@ def full_kit() -> Table:
     kit["cameras"]["other"] = {**kit["cameras"]["body"], "name": "Other body"}
     for lens in kit["taking_lenses"].values():
         lens.update(
-            focusing="extends", front_moves=True, largest_magnification="1:7", mount="screw", front_thread="67 mm x 0.75",
+            focusing="extends", front_moves=True, largest_magnification="1:7", mount="screw",
+            front_thread="67 mm x 0.75",
             front_rotates=False, front_clear_aperture="52 mm", barrel_diameter="70 mm",
             entrance_pupil="60 mm", mass="400 g", centre_of_gravity="40 mm", helicoid="30 mm",
             helicoid_moment_limit="1 N m",
@@ -158,7 +159,7 @@ def seen(table: Table) -> Seen | None:
     """Return what the rig "portrait" prints, None for a kit that is refused."""
     try:
         kit = loaded(table)
-        (chart,) = build_charts(kit, source="kit.toml", only=["portrait"])
+        (chart,) = build_charts(kit, only=["portrait"])
         found = drawn(kit, chart)
     except FocusChartError:
         return None
@@ -515,7 +516,7 @@ def test_marks_never_move_by_a_hundredth_of_a_tolerance_under_one_code(data: st.
 def marks(table: Table) -> list[tuple[str, Numbers, Numbers]] | None:
     """Return each marker strip's code, arcs and tolerances."""
     try:
-        (chart,) = build_charts(loaded(table), source="kit.toml", only=["portrait"])
+        (chart,) = build_charts(loaded(table), only=["portrait"])
     except FocusChartError:
         return None
     return [

@@ -12,7 +12,7 @@ from focuschart.chart import RigChart, build_charts
 from focuschart.chart.locked import LockedRing, locked_ring, recentred, unread
 from focuschart.chart.rack import rack
 from focuschart.chart.rack_words import turn_words
-from focuschart.report.locked import hold_json, hold_text
+from focuschart.report.locked import Held, hold_json, hold_text
 from tests.kits import charts, loaded, plain_kit
 from tests.real_focus import defocus
 from tests.rig_truth import RigTruth, blur_scales, errors_at
@@ -101,7 +101,7 @@ def test_thick_glass_is_as_sharp_at_the_ends_as_we_say(moving: Moving) -> None:
     whole blur is up to a quarter more at 1 m, by the attachment's spherical aberration.
     """
     truth = published_rig(moving)
-    (chart,) = build_charts(noise_free_kit(truth, squeeze=1.92059), source="traced")
+    (chart,) = build_charts(noise_free_kit(truth, squeeze=1.92059))
     found = locked_ring(chart)
     for i in range(len(chart.distances_mm) - 1):
         for sign, ends, arcs in (
@@ -142,16 +142,20 @@ def test_a_turn_says_which_way() -> None:
 def test_rings_without_readings_are_named() -> None:
     kit = plain_kit()
     kit["readings"] = []
-    assert unread(charts(plain_kit())["portrait"]) == ""
-    assert unread(charts(kit)["portrait"]).startswith("the taking and attachment rings have no")
-    assert unread(unread_chart()).startswith("the attachment ring has no readings: tape on")
+    assert unread(charts(plain_kit())["portrait"]) is None
+    both, one = unread(charts(kit)["portrait"]), unread(unread_chart())
+    assert both is not None
+    assert both.why == "the taking and attachment rings have no readings"
+    assert one is not None
+    assert one.why == "the attachment ring has no readings"
+    assert one.cure.startswith("tape on")
 
 
 def test_a_rig_with_an_unread_ring_gets_a_sentence_instead() -> None:
     chart = unread_chart()
-    text = hold_text([(chart, None)], units="metric")
+    text = hold_text([Held(chart, None)], units="metric")
     assert "No zones: the attachment ring has no readings" in text
-    (rig,) = json.loads(hold_json([(chart, None)]))["rigs"]
+    (rig,) = json.loads(hold_json([Held(chart, None)]))["rigs"]
     assert rig["marks"] == []
     assert "no readings" in rig["reason"]
     with pytest.raises(KeyError):
@@ -159,7 +163,7 @@ def test_a_rig_with_an_unread_ring_gets_a_sentence_instead() -> None:
 
 
 def test_the_text_has_every_mark_at_every_stop(chart: RigChart, found: LockedRing) -> None:
-    text = hold_text([(chart, found)], units="metric")
+    text = hold_text([Held(chart, found)], units="metric")
     assert len(re.findall("^locked at .* one hand ", text, re.M)) == len(chart.stops)
     assert len(re.findall(r"^1\.2 m +\d", text, re.M)) == len(chart.stops) + 1
     assert "re-measure" in text
@@ -167,13 +171,13 @@ def test_the_text_has_every_mark_at_every_stop(chart: RigChart, found: LockedRin
 
 
 def test_subjects_asked_for_are_told_for_every_mark(chart: RigChart, found: LockedRing) -> None:
-    text = hold_text([(chart, found)], units="metric", subjects_mm=[1700.0])
+    text = hold_text([Held(chart, found, [1700.0])], units="metric")
     moved = text.partition("Subject moved")[2]
     assert moved.count(" 1.7 m ") == len(chart.distances_mm)
 
 
 def test_the_data_are_the_arrays(chart: RigChart, found: LockedRing) -> None:
-    (rig,) = json.loads(hold_json([(chart, found)], subjects_mm=[1700.0]))["rigs"]
+    (rig,) = json.loads(hold_json([Held(chart, found, [1700.0])]))["rigs"]
     assert rig["reason"] is None
     assert rig["revision"] == chart.revision
     mark = rig["marks"][1]
@@ -198,9 +202,9 @@ def test_the_sign_of_nearer_follows_the_ring(chart: RigChart) -> None:
 
 def test_a_kit_is_not_changed_by_it() -> None:
     kit = loaded(plain_kit())
-    (before,) = build_charts(kit, source="k")
+    (before,) = build_charts(kit)
     recentred(before, 1500.0)
-    (after,) = build_charts(kit, source="k")
+    (after,) = build_charts(kit)
     assert np.array_equal(before.frame.near_mm, after.frame.near_mm)
 
 

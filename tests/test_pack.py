@@ -26,7 +26,7 @@ RINGS = [("two-lenses", "taking", 1), ("two-lenses", "attachment", 1), ("mild-st
 def solved(name: str, text: str = "") -> tuple[RigChart, dict[str, dict[str, Shape | Text]]]:
     """Return a kit's first chart, and the keyed shapes of each of its strips."""
     kit = load_kit(text or (SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
-    charts = list(build_charts(kit, source=name))
+    charts = list(build_charts(kit))
     items = strip_items(kit, charts[:1], face=FACE)
     return charts[0], {i.key: {s.key: s for s in i.block.shapes if s.key} for i in items}
 
@@ -77,7 +77,7 @@ def test_brackets_have_near_on_the_side_of_nearer_marks(name: str, which: Which,
 def test_the_card_shows_each_ring_in_its_own_column() -> None:
     name = "mild-street"
     kit = load_kit((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
-    (chart,) = build_charts(kit, source=name)
+    (chart,) = build_charts(kit)
     item, *_ = card_items(kit, [chart], face=FACE, size="A6")
     cells = {s.key: s.text for s in item.block.shapes if isinstance(s, Text)}
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
@@ -94,7 +94,7 @@ def test_marks_nearer_than_the_nearest_reading_are_extrapolated() -> None:
     assert chart.nearest_read_mm == 1000.0
     text = (SAMPLES / "two-lenses.toml").read_text().partition("[[readings]]")[0]
     kit = load_kit(text, source="unread")
-    assert next(build_charts(kit, source="unread")).nearest_read_mm == 0.0
+    assert next(build_charts(kit)).nearest_read_mm == 0.0
 
 
 SAMPLE = (SAMPLES / "two-lenses.toml").read_text()

@@ -24,7 +24,7 @@ PAPERS = (Paper("A4", "ID-1"), Paper("Letter", "A6"))
 
 def pack(path: Path, on: Paper) -> tuple[list[RigChart], dict[str, list[Page]]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
-    charts = list(build_charts(kit, source=path.name))
+    charts = list(build_charts(kit))
     packed = pack_pages(kit, charts, face=FACE, on=on)
     return charts, {name: list(one.pages) for name, one in packed.items()}
 

@@ -18,7 +18,7 @@ SQUEEZE = 2.0
 
 
 def chart_of(readings: list[dict[str, Any]]) -> RigChart:
-    (chart,) = build_charts(loaded(with_readings(readings)), source="kit.toml")
+    (chart,) = build_charts(loaded(with_readings(readings)))
     return chart
 
 

@@ -70,7 +70,7 @@ def test_marks_follow_from_the_constants_told() -> None:
     path = Path(__file__).parent.parent / "sample_kits" / "two-lenses.toml"
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     shifts = []
-    for one in build_charts(kit, source=path.name):
+    for one in build_charts(kit):
         told = {key: entry["value"] for key, entry in rig_data(one)["scales"]["attachment"].items()}
         law = attachment_law(one.rig.attachment)
         constants = np.array([told[prior.name] for prior in law.priors])

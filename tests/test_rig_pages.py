@@ -28,13 +28,13 @@ SAMPLES = sorted((FilePath(__file__).parent.parent / "sample_kits").glob("*.toml
 
 def sheets_of(kit: dict[str, Any], paper: str = "A4") -> list[Page]:
     bag = loaded(kit)
-    charts = list(build_charts(bag, source="kit.toml"))
+    charts = list(build_charts(bag))
     return rig_pages(bag, charts, face=FACE, paper=paper).get("rigs", [])
 
 
 def check_of(kit: dict[str, Any]) -> RigCheck:
     bag = loaded(kit)
-    (check,) = check_rigs(bag, build_charts(bag, source="kit.toml"))
+    (check,) = check_rigs(bag, build_charts(bag))
     return check
 
 
@@ -188,7 +188,7 @@ def test_nothing_leaves_the_page_and_no_words_meet(path: FilePath, paper: str) -
     from focuschart.kit.load import load_kit
 
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
-    charts = list(build_charts(kit, source=path.name))
+    charts = list(build_charts(kit))
     pages = rig_pages(kit, charts, face=FACE, paper=paper).get("rigs", [])
     assert len(pages) == {"two-lenses": 2, "feet-and-inches": 1, "mild-street": 0}[path.stem]
     for page in pages:

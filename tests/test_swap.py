@@ -38,7 +38,7 @@ def swap(kit: Kit, *rigs: str, lens: str | None = None, **rings: str | None) -> 
 
 
 def chart_of(kit: Kit, rig: str) -> RigChart:
-    (chart,) = build_charts(kit, source="", only=(rig,))
+    (chart,) = build_charts(kit, only=(rig,))
     return chart
 
 

@@ -121,7 +121,7 @@ def test_five_readings_find_the_published_attachments_scale(
     squeeze: float, moving: Moving, allowed: float
 ) -> None:
     rig = published_rig(moving)
-    (chart,) = build_charts(noise_free_kit(rig, squeeze=squeeze), source="traced")
+    (chart,) = build_charts(noise_free_kit(rig, squeeze=squeeze))
     truth = true_settings(rig, chart.distances_mm, stop=STOP)
     taking, attachment = errors_in_tolerances(chart, truth)
     assert np.max(np.abs(attachment)) <= allowed
@@ -130,7 +130,7 @@ def test_five_readings_find_the_published_attachments_scale(
 
 def test_a_hiatus_the_kit_does_not_know_costs_the_taking_lens_little() -> None:
     rig = published_rig("front", hiatus_mm=5.0)
-    (chart,) = build_charts(noise_free_kit(rig, squeeze=1.92059), source="traced")
+    (chart,) = build_charts(noise_free_kit(rig, squeeze=1.92059))
     truth = true_settings(rig, chart.distances_mm, stop=STOP)
     taking, _ = errors_in_tolerances(chart, truth)
     assert np.max(np.abs(taking)) <= 0.15
@@ -138,7 +138,7 @@ def test_a_hiatus_the_kit_does_not_know_costs_the_taking_lens_little() -> None:
 
 def test_the_fitted_squeeze_falls_as_the_real_one_does() -> None:
     rig = published_rig("front")
-    (chart,) = build_charts(noise_free_kit(rig, squeeze=1.92059), source="traced")
+    (chart,) = build_charts(noise_free_kit(rig, squeeze=1.92059))
     truth = true_settings(rig, chart.distances_mm, stop=STOP)
     assert chart.squeeze == pytest.approx(truth.squeeze, rel=0.005)
 
@@ -148,7 +148,7 @@ SAMPLES = {"two-lenses": 2, "mild-street": 1, "feet-and-inches": 1}
 
 def sample_charts(name: str) -> list[RigChart]:
     text = (SAMPLE_KITS / f"{name}.toml").read_text(encoding="utf-8")
-    return list(build_charts(load_kit(text, source=name), source=name))
+    return list(build_charts(load_kit(text, source=name)))
 
 
 @pytest.mark.parametrize("name", SAMPLES)
@@ -172,7 +172,7 @@ def test_a_lens_taken_for_a_cams_keeps_its_marks() -> None:
     """The same readings, with no law of extension supposed: less sure, and still true."""
     text = (SAMPLE_KITS / "two-lenses.toml").read_text(encoding="utf-8")
     charts = [
-        next(build_charts(load_kit(kit, source="k"), source="k", only=("portrait-85",)))
+        next(build_charts(load_kit(kit, source="k"), only=("portrait-85",)))
         for kit in (
             text,
             text.replace("widest_stop = 1.8\n", 'widest_stop = 1.8\nfocusing = "cam"\n', 1),

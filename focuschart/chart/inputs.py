@@ -66,7 +66,7 @@ def print_inputs(
         "attachment": _attachment_fit(rig, rows["attachment"]),
     }
     rings: dict[Which, TakingLens | Attachment] = {"taking": rig.lens, "attachment": rig.attachment}
-    every, doubt = [float(stop) for stop in kit.stops], {"contradicted": zone.contradicted}
+    every, doubt = rig.stops.tolist(), {"contradicted": zone.contradicted}
     words = {"units": kit.units, "rig name": rig.name}
     optics = {**_optics(rig), "lens known by": known_by}
     if known_by == "readings":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,9 +10,11 @@ import numpy as np
 from focuschart.chart.bench import attachment_law
 from focuschart.chart.geometry import standing
 from focuschart.chart.model import RigChart, RingMarks
+from focuschart.errors import LeftOut
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
+from focuschart.units import format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,16 +60,29 @@ class Recentred:
     horizontal: Floats
 
 
-def unread(chart: RigChart) -> str:
-    """Return why a rig can have neither, "" where both its rings are measured."""
+def unread(chart: RigChart, what: str = "the attachment locked") -> LeftOut | None:
+    """Return why a rig cannot have `what`, which needs both rings' scales; None where it can."""
     missing = [name for name, (_, marks) in chart.rings().items() if marks is None]
     if not missing:
-        return ""
-    rings = " and ".join(missing)
-    return (
-        f"the {rings} ring{' has' if len(missing) == 1 else 's have'} no readings: tape on the "
-        'ruler of "focuschart bench", read it and enter the readings'
-    )
+        return None
+    rings, several = " and ".join(missing), len(missing) > 1
+    if not set(missing) & set(chart.refused):
+        why = f"the {rings} ring{'s have' if several else ' has'} no readings"
+        cure = 'tape on the ruler of "focuschart bench", read it and enter the readings'
+        return LeftOut(chart.rig.rig_id, what, why, cure)
+    why = f"the {rings} ring{'s have' if several else ' has'} no scale"
+    return LeftOut(chart.rig.rig_id, what, why, "see to the readings first")
+
+
+def too_near(chart: RigChart, distance_mm: float, what: str) -> LeftOut | None:
+    """Return why a rig cannot be set for a subject `distance_mm` from the sensor, if it cannot."""
+    rig = chart.rig
+    optics = math.ceil(rig.optic.least_position_mm + rig.plate_mm)
+    nearest = max(rig.lens.nearest, rig.attachment.nearest, optics)
+    if distance_mm >= nearest:
+        return None
+    why = f"nearer than the rings of {rig.rig_id} focus"
+    return LeftOut(rig.rig_id, what, why, f"choose {format_length(nearest)} or more")
 
 
 def locked_ring(chart: RigChart) -> LockedRing:

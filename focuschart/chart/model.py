@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -13,7 +13,7 @@ from focuschart.chart.cause import Cause
 from focuschart.chart.inputs import Inputs, Print
 from focuschart.chart.revision import revision
 from focuschart.chart.scales import MeasuredScale
-from focuschart.errors import Problem
+from focuschart.errors import LeftOut, Problem
 from focuschart.kit.ring import Ring
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
@@ -54,7 +54,8 @@ class RigChart:
     `inputs` are the facts behind each of its prints, of which their codes are made;
     `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
     `lens_known_by` says what depth of field and tolerance take the lens from; `refused`, why rings
-    that were read have no marks.
+    that were read have no scale; `left_out`, all that the rig cannot have: these rings, marks out
+    of its reach, stops its lens does not open to.
     """
 
     rig: Rig
@@ -73,7 +74,8 @@ class RigChart:
     pair_95: Floats | None
     infinity_target_mm: float
     lens_known_by: KnownBy
-    refused: tuple[Problem, ...] = ()
+    refused: Mapping[Which, Problem] = field(default_factory=dict)
+    left_out: tuple[LeftOut, ...] = ()
 
     def code(self, name: Print) -> str:
         """Return the code of one print."""

@@ -11,6 +11,7 @@ from focuschart.chart.bench import RINGS, RingKey, RingReadings, Row, Which, gat
 from focuschart.chart.cause import Cause, told
 from focuschart.chart.causes import linked, one_reading_off, probable_causes
 from focuschart.errors import FitError, OpticsError, Problem
+from focuschart.kit.check import unusable_rings
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
@@ -85,21 +86,22 @@ class Scales:
         """Return the scale of one ring of a rig, None where it was not read."""
         return self.measured.get(ring_key(rig, which))
 
-    def refusals(self, rig: Rig) -> tuple[Problem, ...]:
+    def refusals(self, rig: Rig) -> dict[Which, Problem]:
         """Return why rings of a rig that were read have no scale."""
-        keys = (ring_key(rig, which) for which in RINGS)
-        return tuple(self.refused[key] for key in keys if key in self.refused)
+        keys = {which: ring_key(rig, which) for which in RINGS}
+        return {which: self.refused[key] for which, key in keys.items() if key in self.refused}
 
 
 def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     """Fit every ring that has readings.
 
-    Refused are all rings that cannot be fitted, and all whose readings disagree so that no single
-    one can be blamed; with the probable cause where one is found.
+    Refused are all rings whose readings cannot be true or cannot be fitted, and all whose readings
+    disagree so that no single one can be blamed; with the probable cause where one is found.
     """
     measured: dict[RingKey, MeasuredScale] = {}
-    denied: dict[RingKey, Problem] = {}
-    for group in linked(gather(kit, rigs)):
+    read, unusable = gather(kit, rigs), unusable_rings(kit)
+    denied = {key: unusable[ring.part] for key, ring in read.items() if ring.part in unusable}
+    for group in linked({key: ring for key, ring in read.items() if key not in denied}):
         fitted = {key: _fit(ring) for key, ring in group.items()}
         refused = {key: fit for key, fit in fitted.items() if isinstance(fit, str)}
         doubtful = bool(refused) or any(

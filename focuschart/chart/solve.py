@@ -14,7 +14,8 @@ from focuschart.chart.marks import banded, ring_marks, setting
 from focuschart.chart.model import KnownBy, RigChart
 from focuschart.chart.pair import pair_95
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
-from focuschart.errors import KitError, OpticsError, Problem
+from focuschart.errors import LeftOut, OpticsError
+from focuschart.kit.check import marks_out_of_reach, stops_too_wide
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats
@@ -22,34 +23,82 @@ from focuschart.rig.assemble import Rig, assemble
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
+WHOLE_RIG = "the rig"
+"""What is left out where nothing of a rig can be made."""
+
 Measured = Mapping[Which, MeasuredScale | None]
 """Both rings' scales, None for one without readings."""
 
 
-def build_charts(
-    kit: Kit, *, source: str, only: Collection[str] = (), unmarked: bool = False
-) -> Iterator[RigChart]:
-    """Yield the chart of every rig of a checked kit, or of `only` some, in the kit's order.
+class Charts(Iterator[RigChart]):
+    """The charts of a kit's rigs, one by one; `left_out` grows with what cannot be made of them."""
 
-    Readings count for every rig that shares the ring, whichever rigs are asked for. All rings are
-    fitted before the first chart; raises KitError, naming `source`, for readings
-    from which a ring's scale cannot be found. With `unmarked` such a ring is taken as one without
-    readings, and the chart says why.
+    def __init__(self, kit: Kit, only: Collection[str]) -> None:
+        self.left_out: list[LeftOut] = []
+        self._charts = self._solved(kit, only)
+
+    def __next__(self) -> RigChart:
+        """Return the next rig's chart."""
+        return next(self._charts)
+
+    def _solved(self, kit: Kit, only: Collection[str]) -> Iterator[RigChart]:
+        self.left_out += broken_rigs(kit, only)
+        rigs = {rig_id: assemble(kit, rig_id) for rig_id in kit.rigs}
+        scales = fit_scales(kit, rigs)
+        for rig_id in rigs if not only else [key for key in rigs if key in only]:
+            chart = self._charted(kit, rigs[rig_id], scales)
+            if chart is not None:
+                yield chart
+
+    def _charted(self, kit: Kit, rig: Rig, scales: Scales) -> RigChart | None:
+        """Return a rig's chart, None where there is nothing to mark or the optics refuse it."""
+        missing = [*_unmarked(kit, rig), *_unmeasured(rig, scales)]
+        self.left_out += missing
+        if not rig.distances_mm.size or not rig.stops.size:
+            what = "distances" if not rig.distances_mm.size else "stops"
+            why = f"none of its {what} can be set"
+            self.left_out.append(LeftOut(rig.rig_id, WHOLE_RIG, why, f"add {what} that it reaches"))
+            return None
+        try:
+            chart = _chart(kit, rig, scales)
+            return replace(chart, refused=scales.refusals(rig), left_out=tuple(missing))
+        except OpticsError as error:
+            cure = "check lengths, distances and readings"
+            self.left_out.append(LeftOut(rig.rig_id, WHOLE_RIG, str(error), cure))
+            return None
+
+
+def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
+    """Yield the rigs of a kit, or of `only` some, that cannot be put together."""
+    for rig_id, problems in kit.broken.items():
+        if not only or rig_id in only:
+            yield from (LeftOut(rig_id, WHOLE_RIG, each.place, each.rule) for each in problems)
+
+
+def build_charts(kit: Kit, *, only: Collection[str] = ()) -> Charts:
+    """Return the charts of every rig of a kit, or of `only` some, in the kit's order.
+
+    Readings count for every rig that shares the ring, whichever rigs are asked for; all rings are
+    fitted before the first chart. No rig stops another: what cannot be made of one, a ring, a mark,
+    a stop or all of it, is named in `left_out`.
     """
-    rigs = {rig_id: assemble(kit, rig_id) for rig_id in kit.rigs}
-    scales = fit_scales(kit, rigs)
-    if scales.refused and not unmarked:
-        raise KitError(source, list(scales.refused.values()))
-    return (_located(kit, rigs[key], scales, source) for key in rigs if not only or key in only)
+    return Charts(kit, only)
 
 
-def _located(kit: Kit, rig: Rig, scales: Scales, source: str) -> RigChart:
-    """Return a rig's chart; what the optics refuse is a problem of that rig."""
-    try:
-        return _chart(kit, rig, scales)
-    except OpticsError as error:
-        rule = f"cannot be solved at the nearest mark, {error}: check lengths and distances"
-        raise KitError(source, [Problem(f"rigs.{rig.rig_id}", "", rule)]) from None
+def _unmarked(kit: Kit, rig: Rig) -> Iterator[LeftOut]:
+    """Yield the marks and stops of the kit that a rig cannot have."""
+    for problem in marks_out_of_reach(kit, rig.rig_id):
+        what = f"mark {problem.value.strip(chr(34))}"
+        yield LeftOut(rig.rig_id, what, problem.place, problem.rule)
+    for problem in stops_too_wide(kit, rig.rig_id):
+        yield LeftOut(rig.rig_id, f"stop f/{problem.value}", problem.place, problem.rule)
+
+
+def _unmeasured(rig: Rig, scales: Scales) -> Iterator[LeftOut]:
+    """Yield the rings of a rig whose readings give no scale."""
+    for which, problem in scales.refusals(rig).items():
+        cure = "take the readings that are missing, or correct those that are wrong"
+        yield LeftOut(rig.rig_id, f"{which} ring", f"{problem.place}: {problem.rule}", cure)
 
 
 def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
@@ -57,7 +106,7 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
     optic, known_by = known_lens(rig, measured["taking"])
     rig = replace(rig, optic=optic)
     constants, spread = _attachment_constants(rig, measured["attachment"])
-    stops = np.array(kit.stops)
+    stops = rig.stops
     stands = setting(rig, stops=stops, constants=constants)
     depth = depth_of_field(rig, stops=stops, constants=constants, known_by=known_by)
     marks = {
@@ -83,7 +132,6 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         attachment=attachment,
         pair_95=pair_95(rig, taking, attachment),
         infinity_target_mm=_infinity_target_mm(rig),
-        refused=scales.refusals(rig),
     )
 
 
@@ -130,6 +178,6 @@ def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
 def _extension(rig: Rig, measured: MeasuredScale | None) -> Floats:
     """Return the lens's extension by its fitted law, or of a thin lens where there is none."""
     if measured is None or rig.lens.focusing != "extends":
-        return rig.optic.extension_mm(rig.lens_position_mm(rig.distances_mm))
+        return np.asarray(rig.image_mm(rig.distances_mm) - rig.optic.focal_length_mm)
     position = rig.lens_position_mm(rig.distances_mm)
     return measured.scale.law.travel(position, measured.scale.constants).value

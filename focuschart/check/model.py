@@ -77,12 +77,11 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
 
 def _marks_missing(chart: RigChart) -> Iterator[str]:
     """Yield why rings have no marks: no readings, or none from which a scale can be found."""
-    yield from (f"{problem.key}: {problem.rule}" for problem in chart.refused)
-    refused = " ".join(problem.key for problem in chart.refused)
-    parts = {"taking_lenses": chart.rig.lens_id, "attachments": chart.rig.attachment_id}
-    for (section, part), (_, marks) in zip(parts.items(), chart.rings().values(), strict=True):
-        if marks is None and f"{section}.{part} " not in refused:
-            yield f"{section}.{part}: no readings"
+    yield from (f"{problem.key}: {problem.rule}" for problem in chart.refused.values())
+    parts = (f"taking_lenses.{chart.rig.lens_id}", f"attachments.{chart.rig.attachment_id}")
+    for part, (which, (_, marks)) in zip(parts, chart.rings().items(), strict=True):
+        if marks is None and which not in chart.refused:
+            yield f"{part}: no readings"
 
 
 def _load_missing(kit: Kit, rig_id: str, found: Balance) -> Iterator[str]:

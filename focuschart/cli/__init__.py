@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import sys
-import unicodedata
 from contextlib import suppress
 from typing import Any
 
@@ -18,6 +17,7 @@ from focuschart.cli.bench import bench
 from focuschart.cli.build import build
 from focuschart.cli.chart import chart
 from focuschart.cli.check import check
+from focuschart.cli.common import plain
 from focuschart.cli.compare import compare
 from focuschart.cli.fit import fit
 from focuschart.cli.hold import hold
@@ -58,19 +58,11 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except FocusChartError as error:
-            click.echo(f"focuschart: {_plain(str(error))}", err=True)
+            click.echo(f"focuschart: {plain(str(error))}", err=True)
             ctx.exit(2)
         except KeyboardInterrupt as stop:
             click.echo(f"\nStopped, {str(stop) or 'nothing was written'}.", err=True)
             ctx.exit(_INTERRUPTED)
-
-
-def _plain(text: str) -> str:
-    """Return a text whose lines hold nothing that steers a terminal, as a file's name may."""
-    return "".join(
-        sign if sign == "\n" or unicodedata.category(sign)[0] != "C" else ascii(sign)[1:-1]
-        for sign in text
-    )
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from focuschart.cli.common import (
+    finish,
     font_option,
     kit_argument,
     out_option,
@@ -52,16 +53,29 @@ def bench(
     The form lists the distances at which readings help this rig's marks most; each target's finest
     lines are as fine as sharpness asks for at its distance.
     """
-    from focuschart.cli.documents import check_texts, folder_name, load_face, rendered, require_few
+    from focuschart.chart.solve import WHOLE_RIG
+    from focuschart.cli.documents import (
+        folder_name,
+        load_face,
+        nameless,
+        rendered,
+        require_few,
+        unprintable,
+    )
     from focuschart.cli.pack_files import write_pack
     from focuschart.pages.bench import Bench, bench_pages
 
     bag = read_kit(kit, rigs)
     require_few(kit, rigs or tuple(bag.rigs))
     face = load_face(font)
-    check_texts(bag, face, source=str(kit))
+    sound = [rig for rig in rigs or bag.rigs if rig in bag.rigs]
+    silent = unprintable(bag, sound, face)
     unread = bag.model_copy(update={"readings": []})
-    charts = list(solved(unread, rigs, source=str(kit), label="Choosing distances"))
+    found, left_out = solved(unread, rigs, label="Choosing distances")
+    charts = [chart for chart in found if chart.rig.rig_id not in silent]
+    left_out += nameless(silent)
+    if not charts:
+        finish(left_out, source=kit, made=False)
     try:
         documents = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
     except (PageError, GlyphError) as error:
@@ -73,6 +87,7 @@ def bench(
     counts = (f"{name} {_pages(len(pages))}" for name, pages in filled.items())
     click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
+    finish([each for each in left_out if each.what == WHOLE_RIG], source=kit, made=True)
 
 
 def _pages(count: int) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -10,16 +10,16 @@ import click
 
 from focuschart.cli.common import (
     advised,
+    finish,
     kit_argument,
     out_option,
-    placed,
     progress,
     read_swapped,
     rig_option,
     swap_options,
 )
 from focuschart.cli.printing import printing_options
-from focuschart.errors import GlyphError, KitError, PageError
+from focuschart.errors import GlyphError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from focuschart.cli.printing import Printing
     from focuschart.cli.rig_packs import RigPack
     from focuschart.compare.verdict import Comparison
+    from focuschart.errors import LeftOut
     from focuschart.kit.schema import Kit
 
 
@@ -64,11 +65,12 @@ def build(
     from focuschart.cli.documents import folder_name, require_few
     from focuschart.cli.packs import changed, remove_others, stands, write_rigs
 
-    bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
-    work = _Work(bag, kit, printing, out / folder_name(kit), swapped=bool(taking_lens or rings))
-    standing = stands(
-        bag, chosen or tuple(bag.rigs), printing, work.folder, kit=kit.name, force=force
+    bag, asked = read_swapped(kit, rigs, taking_lens, rings)
+    chosen = tuple(rig for rig in asked or bag.rigs if rig in bag.rigs)
+    work = _Work(
+        bag, kit, printing, out / folder_name(kit), swapped=bool(taking_lens or rings), asked=asked
     )
+    standing = stands(bag, chosen, printing, work.folder, kit=kit.name, force=force)
     found = {one.rig_id: one for one in standing}
     old = [one for one in found.values() if not one.current]
     packs: Iterable[RigPack] = _made(work, old)
@@ -81,44 +83,58 @@ def build(
     about = {"kit_name": bag.name, "swap": work.swapped}
     for pack in write_rigs(packs, found, kit=kit.name, force=force, about=about):
         click.echo("\n  ".join(pack.said))
-    if not chosen:
+        work.made.append(pack.rig_id)
+    if not asked:
         for gone in remove_others(work.folder, bag, kit=kit.name):
             click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
-    _say(found, work.folder)
+    current = [one for one in found.values() if one.current]
+    _say(current, work)
     for line in told:
         click.echo(line)
+    work.left_out.extend(each for one in current for each in one.left_out)
+    finish(work.left_out, source=kit, made=bool(work.made or current))
 
 
 @dataclass(frozen=True, slots=True)
 class _Work:
-    """One run: a kit, its file, how and where it is printed; the charts are noted as they come."""
+    """One run: a kit, its file, how and where it is printed, and the rigs asked for.
+
+    Noted as they come: charts, the rigs whose packs were written, and what was left out.
+    """
 
     bag: Kit
     kit: Path
     printing: Printing
     folder: Path
     swapped: bool
+    asked: tuple[str, ...]
     charts: list[RigChart] = field(default_factory=list)
+    made: list[str] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
 
 
 def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
-    """Yield the packs of rigs that have changed, each solved and drawn."""
-    if not old:
-        return
-    from focuschart.cli.documents import check_texts
+    """Yield the packs of rigs that have changed, each solved and drawn; note what is left out."""
+    from focuschart.chart.solve import broken_rigs
+    from focuschart.cli.documents import nameless, unprintable
     from focuschart.cli.rig_packs import Press, made
 
+    work.left_out.extend(broken_rigs(work.bag, work.asked))
+    if not old:
+        return
     work.printing.require()
     press = Press(work.bag, work.printing, work.printing.face())
-    check_texts(work.bag, press.face, source=str(work.kit))
-    known = {one.rig_id: one.documents for one in old}
+    silent = unprintable(work.bag, (one.rig_id for one in old), press.face)
+    work.left_out.extend(nameless(silent))
+    known = {one.rig_id: one.documents for one in old if one.rig_id not in silent}
     jobs = ((chart, known[chart.rig.rig_id]) for chart in _charts(work, known))
     try:
-        yield from progress(made(press, jobs, len(old)), len(old), "Building")
-    except (PageError, GlyphError) as error:
-        raise type(error)(f"{work.kit}: {error}") from None
-    except KitError as error:
-        raise placed(error) from None
+        for pack in progress(made(press, jobs, len(known)), len(known), "Building"):
+            work.left_out.extend(pack.left_out)
+            if pack.keys:
+                yield pack
+    except GlyphError as error:
+        raise GlyphError(f"{work.kit}: {error}") from None
 
 
 def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:
@@ -126,20 +142,21 @@ def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:
     from focuschart.chart import build_charts
     from focuschart.cli.documents import MOST_RIGS
 
-    charts = build_charts(work.bag, source=str(work.kit), only=rigs)
+    charts = build_charts(work.bag, only=rigs)
     for chart in advised(work.bag, charts) if work.swapped else charts:
         if len(rigs) <= MOST_RIGS:
             work.charts.append(chart)
         yield chart
+    work.left_out.extend(charts.left_out)
 
 
-def _say(found: Mapping[str, Stand], folder: Path) -> None:
-    current = [one.rig_id for one in found.values() if one.current]
+def _say(current: list[Stand], work: _Work) -> None:
     if current:
-        click.echo(f"Nothing has changed of {_few(current)}: left as it was.")
-    if len(current) < len(found):
-        click.echo(f"Written to {folder}, a folder a rig.")
-    click.echo("Print at 100 %, measure both check bars, and test every mark on camera.")
+        click.echo(f"Nothing has changed of {_few(one.rig_id for one in current)}: left as it was.")
+    if work.made:
+        click.echo(f"Written to {work.folder}, a folder a rig.")
+    if current or work.made:
+        click.echo("Print at 100 %, measure both check bars, and test every mark on camera.")
 
 
 def _few(names: Iterable[str]) -> str:

@@ -9,6 +9,7 @@ import click
 
 from focuschart.cli.common import (
     advised,
+    finish,
     format_option,
     kit_argument,
     read_swapped,
@@ -18,8 +19,10 @@ from focuschart.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
+
+    from focuschart.chart import RigChart
 
 _KEPT_BYTES = 1_000_000
 _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
@@ -43,13 +46,23 @@ def chart(
     from focuschart.report.data import csv_parts, json_parts
 
     bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
-    charts = solved(bag, chosen, source=str(kit), label="Solving")
+    charts, left_out = solved(bag, chosen, label="Solving")
     if taking_lens or rings:
         charts = advised(bag, charts)
+    made: list[str] = []
+    named = _named(charts, made)
     if form == "text":
-        _print_whole(map(coloured, text_parts(charts, units=bag.units)))
+        _print_whole(map(coloured, text_parts(named, units=bag.units)))
     else:
-        _print_whole(json_parts(charts) if form == "json" else csv_parts(charts))
+        _print_whole(json_parts(named, left_out) if form == "json" else csv_parts(named))
+    finish(left_out, source=kit, made=bool(made))
+
+
+def _named(charts: Iterable[RigChart], names: list[str]) -> Iterator[RigChart]:
+    """Yield the charts, and note the rigs of those that came."""
+    for one in charts:
+        names.append(one.rig.rig_id)
+        yield one
 
 
 def _print_whole(parts: Iterable[str]) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from focuschart.cli.common import (
+    finish,
     format_option,
     kit_argument,
     read_swapped,
@@ -38,17 +39,19 @@ def check(
 
     Ends with exit status 1 when a rig cannot work.
     """
+    from focuschart.chart.solve import WHOLE_RIG
     from focuschart.check.model import check_rigs
     from focuschart.report.check import as_json, as_text
     from focuschart.rig.chain import shopping_list
 
     bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
-    charts = solved(bag, chosen, source=str(kit), label="Checking", unmarked=True)
+    charts, left_out = solved(bag, chosen, label="Checking")
     checks = list(check_rigs(bag, charts))
     shopping = shopping_list(bag, only=chosen)
     if form == "text":
         click.echo(as_text(checks, units=bag.units, shopping=shopping), nl=False)
     else:
         click.echo(as_json(checks, shopping=shopping), nl=False)
+    finish([each for each in left_out if each.what == WHOLE_RIG], source=kit, made=bool(checks))
     if not all(found.works for found in checks):
         ctx.exit(1)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart import RigChart
-    from focuschart.errors import KitError
+    from focuschart.errors import LeftOut
     from focuschart.kit.include import Place
     from focuschart.kit.schema import Kit
 
@@ -85,13 +86,13 @@ class Disk:
 
 
 def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
-    """Return a checked kit; raises FocusChartError, also for a rig that is not in it."""
+    """Return a kit whose rigs stand each for itself; raises FocusChartError."""
     from focuschart.cli.files import read_text
     from focuschart.errors import KitError, Problem, shown
-    from focuschart.kit.load import MAX_BYTES, load_kit
+    from focuschart.kit.load import MAX_BYTES, load_rigs
 
-    kit = load_kit(read_text(path, limit_bytes=MAX_BYTES), source=str(path), shelf=Disk())
-    unknown = [rig for rig in rigs if rig not in kit.rigs]
+    kit = load_rigs(read_text(path, limit_bytes=MAX_BYTES), source=str(path), shelf=Disk())
+    unknown = [rig for rig in rigs if rig not in kit.rigs and rig not in kit.broken]
     if unknown:
         rule = f"no such rig; the kit has {', '.join(list(kit.rigs)[:8])}"
         raise KitError(str(path), [Problem("--rig", shown(rig), rule) for rig in unknown])
@@ -148,20 +149,6 @@ def length_mm(option: str, text: str) -> float:
         raise InputError(f"{option} is {shown(text)}: {error}") from None
 
 
-def require_reach(option: str, distance_mm: float, chart: RigChart, source: str) -> None:
-    """Raise KitError for an option's distance that is nearer than a rig's rings reach."""
-    from focuschart.errors import KitError, Problem
-    from focuschart.units import format_length
-
-    nearest = max(chart.rig.lens.nearest, chart.rig.attachment.nearest)
-    if distance_mm < nearest:
-        rule = (
-            f"nearer than the rings of {chart.rig.rig_id} focus, choose "
-            f"{format_length(nearest)} or more"
-        )
-        raise KitError(source, [Problem(option, format_length(distance_mm), rule)])
-
-
 def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:
     """Yield the charts of swapped rigs, and say on the terminal how sure they are now."""
     from focuschart.report.fit import after_swap
@@ -173,37 +160,32 @@ def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:
 
 
 def solved(
-    kit: Kit, rigs: tuple[str, ...], *, source: str, label: str, unmarked: bool = False
-) -> Iterator[RigChart]:
-    """Yield the chart of each rig asked for, with a bar where that takes more than a moment.
+    kit: Kit, rigs: tuple[str, ...], *, label: str
+) -> tuple[Iterator[RigChart], list[LeftOut]]:
+    """Return the charts of the rigs asked for, and the list that fills with what is left out.
 
-    `unmarked` as `build_charts` has it.
+    A bar is shown where they take more than a moment.
     """
     from focuschart.chart import build_charts
-    from focuschart.errors import KitError
 
-    try:
-        charts = build_charts(kit, source=source, only=rigs, unmarked=unmarked)
-        yield from progress(charts, len(rigs or kit.rigs), label)
-    except KitError as error:
-        raise placed(error) from None
+    charts = build_charts(kit, only=rigs)
+    return progress(charts, len(rigs or kit.rigs), label), charts.left_out
 
 
-def placed(error: KitError) -> KitError:
-    """Return an error found in a whole kit with the file, of all it includes, of each key."""
-    from pathlib import Path
+def finish(left_out: Sequence[LeftOut], *, source: Path, made: bool) -> None:
+    """Say what was left out, if anything, and end: with status 1, or 2 where nothing was made."""
+    for each in list(dict.fromkeys(left_out)):
+        click.echo(f"focuschart: {plain(each.sentence(str(source)))}", err=True)
+    if left_out or not made:
+        click.get_current_context().exit(1 if made else 2)
 
-    from focuschart.cli.files import read_text
-    from focuschart.errors import FocusChartError, KitError
-    from focuschart.kit.include import gathered
-    from focuschart.kit.load import MAX_BYTES
 
-    try:
-        text = read_text(Path(error.source), limit_bytes=MAX_BYTES)
-        origins = gathered(text, source=error.source, shelf=Disk()).origins
-    except FocusChartError:  # changed or gone since it was read
-        return error
-    return KitError(error.source, [origins.placed(problem) for problem in error.problems])
+def plain(text: str) -> str:
+    """Return a text whose lines hold nothing that steers a terminal, as a file's name may."""
+    return "".join(
+        sign if sign == "\n" or unicodedata.category(sign)[0] != "C" else ascii(sign)[1:-1]
+        for sign in text
+    )
 
 
 def progress(items: Iterable[T], length: int, label: str) -> Iterator[T]:

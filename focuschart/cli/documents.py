@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from focuschart.cli.common import progress
-from focuschart.errors import GlyphError, KitError, Problem
+from focuschart.errors import GlyphError, KitError, LeftOut, Problem
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -48,18 +48,27 @@ def require_few(kit: Path, rigs: tuple[str, ...]) -> None:
         raise KitError(str(kit), [Problem("rigs", "", rule)])
 
 
-def check_texts(kit: Kit, face: TypeFace, *, source: str) -> None:
-    """Raise KitError for every text of the kit that the typeface cannot print."""
+def unprintable(kit: Kit, rigs: Iterable[str], face: TypeFace) -> dict[str, list[Problem]]:
+    """Return by rig the texts that the typeface cannot print."""
     from focuschart.pages.pack import printed_texts
 
-    problems = []
-    for key, text in printed_texts(kit):
-        try:
-            face.check(text)
-        except GlyphError as error:
-            problems.append(Problem(key, "", str(error)))
-    if problems:
-        raise KitError(source, problems)
+    found: dict[str, list[Problem]] = {}
+    for rig_id in rigs:
+        for key, text in printed_texts(kit, rig_id):
+            try:
+                face.check(text)
+            except GlyphError as error:
+                found.setdefault(rig_id, []).append(Problem(key, "", str(error)))
+    return found
+
+
+def nameless(found: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
+    """Yield why rigs with texts that cannot be printed are left out."""
+    from focuschart.chart.solve import WHOLE_RIG
+
+    for rig_id, problems in found.items():
+        for problem in problems:
+            yield LeftOut(rig_id, WHOLE_RIG, problem.place, problem.rule)
 
 
 def rendered(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import kit_argument, read_kit, rig_option, solved
+from focuschart.cli.common import finish, kit_argument, read_kit, rig_option, solved
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -18,11 +18,17 @@ if TYPE_CHECKING:
 @rig_option
 def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     """Report how well the readings fit, how sure each mark is and why, and what to read next."""
+    from focuschart.chart.locked import unread
     from focuschart.report.fit import fit_report
 
     bag = read_kit(kit, rigs)
-    charts = list(solved(bag, rigs, source=str(kit), label="Solving"))
-    click.echo(_coloured(fit_report(bag, charts)), nl=False)
+    found, left_out = solved(bag, rigs, label="Solving")
+    charts = list(found)
+    left_out += filter(None, (unread(chart, "the pair") for chart in charts))
+    read = any(marks for chart in charts for _, marks in chart.rings().values())
+    if read:
+        click.echo(_coloured(fit_report(bag, charts)), nl=False)
+    finish(left_out, source=kit, made=read)
 
 
 def _coloured(report: str) -> str:

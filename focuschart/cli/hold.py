@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import click
 
 from focuschart.cli.common import (
+    finish,
     format_option,
     kit_argument,
     length_mm,
     read_kit,
-    require_reach,
     rig_option,
     solved,
 )
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart import RigChart
+    from focuschart.errors import LeftOut
 
 
 @click.command()
@@ -37,33 +38,34 @@ def hold(kit: Path, rigs: tuple[str, ...], subjects: tuple[str, ...], form: str)
     is left where a subject moved too far.
     """
     from focuschart.chart.locked import locked_ring, unread
-    from focuschart.report.locked import hold_json, hold_text
+    from focuschart.report.locked import Held, hold_json, hold_text
 
-    bag = read_kit(kit, rigs)
-    charts = list(solved(bag, rigs, source=str(kit), label="Solving"))
-    _require_read(charts, str(kit), named=bool(rigs))
-    told = [_subject(text, charts, str(kit)) for text in subjects]
-    held = [(chart, None if unread(chart) else locked_ring(chart)) for chart in charts]
-    if form == "text":
-        click.echo(hold_text(held, units=bag.units, subjects_mm=told), nl=False)
-    else:
-        click.echo(hold_json(held, subjects_mm=told), nl=False)
-
-
-def _require_read(charts: list[RigChart], source: str, *, named: bool) -> None:
-    """Raise KitError for rigs asked for by name with a ring unread, and where all are."""
-    from focuschart.chart.locked import unread
-    from focuschart.errors import KitError, Problem
-
-    reasons = {chart.rig.rig_id: unread(chart) for chart in charts}
-    problems = [Problem(f"rigs.{rig}", "", why) for rig, why in reasons.items() if why]
-    if problems and (named or len(problems) == len(charts)):
-        raise KitError(source, problems)
-
-
-def _subject(text: str, charts: list[RigChart], source: str) -> float:
-    """Return a subject's distance; raises InputError if it is none, KitError if too near a rig."""
-    distance = length_mm("--subject", text)
+    bag, wanted = read_kit(kit, rigs), [length_mm("--subject", text) for text in subjects]
+    charts, left_out = solved(bag, rigs, label="Solving")
+    held = []
     for chart in charts:
-        require_reach("--subject", distance, chart, source)
-    return distance
+        missing = unread(chart)
+        moved = None if missing or not wanted else _reached(chart, wanted, left_out)
+        held.append(Held(chart, None if missing else locked_ring(chart), moved))
+        left_out += [missing] if missing else []
+    made = any(one.found and one.subjects_mm != () for one in held)
+    if form == "json":
+        click.echo(hold_json(held, left_out), nl=False)
+    elif made:
+        click.echo(hold_text(held, units=bag.units), nl=False)
+    finish(left_out, source=kit, made=made)
+
+
+def _reached(
+    chart: RigChart, subjects_mm: list[float], left_out: list[LeftOut]
+) -> tuple[float, ...]:
+    """Return the subjects that a rig reaches; the others are left out of its table."""
+    from focuschart.chart.locked import too_near
+    from focuschart.units import format_length
+
+    found = {
+        subject: too_near(chart, subject, f"--subject {format_length(subject)}")
+        for subject in subjects_mm
+    }
+    left_out += filter(None, found.values())
+    return tuple(subject for subject, why in found.items() if why is None)

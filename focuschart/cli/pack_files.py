@@ -44,6 +44,12 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def tables(record: Record, key: str) -> list[dict[str, Any]]:
+    """Return the tables of a list in a record's notes, which may be damaged."""
+    found = record.notes.get(key)
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
 def read_record(folder: Path) -> Record | None:
     """Return the record in a folder, None where there is none; raises InputError for a foreign one.
 

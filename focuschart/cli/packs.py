@@ -16,10 +16,11 @@ from focuschart.cli.pack_files import (
     read_record,
     refuse_foreign,
     remove_pack,
+    tables,
     whole,
     write_pack,
 )
-from focuschart.errors import InputError
+from focuschart.errors import InputError, LeftOut
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -48,6 +49,13 @@ class Stand:
     def current(self) -> bool:
         """Whether nothing of the rig has changed since its pack was written."""
         return self.whole and self.record.notes.get("facts") == self.facts
+
+    @property
+    def left_out(self) -> Iterator[LeftOut]:
+        """What could not be made when the pack was; a damaged record knows of nothing."""
+        for one in tables(self.record, "left_out"):
+            if set(one) == set(LeftOut._fields) and all(isinstance(v, str) for v in one.values()):
+                yield LeftOut(**one)
 
     @property
     def documents(self) -> Mapping[str, str]:
@@ -132,7 +140,7 @@ def remove_others(folder: Path, bag: Kit, *, kit: str) -> Iterator[str]:
     another kit in a file of the same name.
     """
     for path in sorted(folder.glob(f"*/{RECORD}")):
-        if path.parent.name in bag.rigs:
+        if path.parent.name in bag.rigs or path.parent.name in bag.broken:
             continue
         try:
             record = read_record(path.parent)

@@ -62,11 +62,15 @@ class Printing:
 
     def require(self) -> None:
         """Raise PageError for what cannot be printed, before anything is solved or drawn."""
+        from focuschart.layout.card import card_size
         from focuschart.layout.look import look_named
+        from focuschart.layout.papers import parse_paper
         from focuschart.render.cutter import Cutter
 
         look_named(self.look)
         Cutter(spot=self.spot)
+        parse_paper(self.paper)
+        card_size(self.card)
         _ = self.on
 
     @property

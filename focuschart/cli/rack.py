@@ -9,13 +9,13 @@ import click
 
 from focuschart.cli.common import (
     FilePath,
+    finish,
     font_option,
     format_option,
     kit_argument,
     length_mm,
     paper_option,
     read_kit,
-    require_reach,
     solved,
 )
 
@@ -71,7 +71,11 @@ def rack(
 
     bag = read_kit(kit, (rig,))
     _require_plain(steps, seconds, str(kit))
-    (chart,) = solved(bag, (rig,), source=str(kit), label="Solving")
+    charts, left_out = solved(bag, (rig,), label="Solving")
+    chart = next(charts, None)
+    if chart is None:
+        finish(left_out, source=kit, made=False)
+    assert chart is not None
     found = _solved_rack(bag, chart, (start, end), steps, str(kit))
     if out is not None:
         sheet = _sheet(bag, kit, found, Wanted(seconds, paper, font))
@@ -99,15 +103,21 @@ def _require_plain(steps: int, seconds: float, source: str) -> None:
 
 def _solved_rack(kit: Kit, chart: RigChart, ends: tuple[str, str], steps: int, source: str) -> Rack:
     """Return the rack; raises InputError and KitError, naming what is wrong with its ends."""
-    from focuschart.chart.locked import unread
+    from focuschart.chart.locked import too_near, unread
     from focuschart.chart.rack import rack as solve
     from focuschart.errors import KitError, OpticsError, Problem, shown
+    from focuschart.units import format_length
 
-    if unread(chart):
-        raise KitError(source, [Problem(f"rigs.{chart.rig.rig_id}", "", unread(chart))])
+    missing = unread(chart, "the rack")
+    if missing:
+        rule = f"{missing.why}: {missing.cure}"
+        raise KitError(source, [*chart.refused.values(), Problem(f"rigs.{missing.rig}", "", rule)])
     start, end = length_mm("--from", ends[0]), length_mm("--to", ends[1])
     for name, distance in (("--from", start), ("--to", end)):
-        require_reach(name, distance, chart, source)
+        near = too_near(chart, distance, name)
+        if near:
+            rule = f"{near.why}, {near.cure}"
+            raise KitError(source, [Problem(name, format_length(distance), rule)])
     if start == end:
         raise KitError(
             source, [Problem("--to", shown(ends[1]), "the same as --from, choose another")]
@@ -141,12 +151,14 @@ class Wanted(NamedTuple):
 
 def _sheet(bag: Kit, kit: Path, found: Rack, wanted: Wanted) -> dict[str, bytes]:
     """Return the files of the sheet; what does not fit or cannot be printed names the kit."""
-    from focuschart.cli.documents import check_texts, load_face, rendered
-    from focuschart.errors import GlyphError, PageError
+    from focuschart.cli.documents import load_face, rendered, unprintable
+    from focuschart.errors import GlyphError, KitError, PageError
     from focuschart.pages.rack import rack_pages
 
     face = load_face(wanted.font)
-    check_texts(bag, face, source=str(kit))
+    silent = unprintable(bag, [found.chart.rig.rig_id], face)
+    if silent:
+        raise KitError(str(kit), [problem for each in silent.values() for problem in each])
     try:
         pages = rack_pages(bag, found, seconds=wanted.seconds, face=face, paper=wanted.paper)
     except (PageError, GlyphError) as error:

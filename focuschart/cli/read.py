@@ -108,7 +108,7 @@ def _judged(kit: Path, text: str, rig: str, numbers: range) -> list[str]:
 
     bag = load_kit(text, source=str(kit), shelf=Disk())
     try:
-        (chart,) = build_charts(bag, source="", only=(rig,))
+        (chart,) = build_charts(bag, only=(rig,))
     except KitError as error:
         return [f"No marks yet: {problem.key}: {problem.rule}" for problem in error.problems]
     return list(entered(bag, chart, numbers))

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from focuschart.errors import OutputError
+from focuschart.errors import LeftOut, OutputError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -28,6 +28,7 @@ MOST_FORMER = 20
 """Former prints kept in a record, so that a strip found on a barrel can still be told."""
 TWO_PROCESSES_FROM = 6
 """Rigs from which a second process saves more than it costs to start."""
+_CURE = "choose larger paper or a larger card, or mark fewer distances"
 _AHEAD = 8
 """Rigs sent to the workers before the first comes back."""
 
@@ -43,7 +44,10 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class RigPack:
-    """The pack of one rig: new files, documents left as they are, and notes for its record."""
+    """The pack of one rig: new files, documents left as they are, and notes for its record.
+
+    `left_out` is what could not be made of it.
+    """
 
     rig_id: str
     said: tuple[str, ...]
@@ -51,29 +55,20 @@ class RigPack:
     keys: Mapping[str, str]
     prints: tuple[Printed, ...]
     kept: tuple[str, ...]
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
     """Return the pack of a rig; documents whose pages have a known key are not drawn again.
 
-    Raises PageError and GlyphError, naming the rig.
+    What does not fit is left out. Raises GlyphError.
     """
     from focuschart.cli.printing import printed_files
     from focuschart.compare.printed import printed
-    from focuschart.layout.papers import whole_sheet
-    from focuschart.pages.barrels import barrel_pages
-    from focuschart.pages.pack import pack_pages
-    from focuschart.pages.rigs import rig_pages
     from focuschart.report.charts import sureness
 
     kit, printing, face = press.kit, press.printing, press.face
-    whole = whole_sheet(printing.paper)
-    packed = pack_pages(kit, [chart], face=face, on=printing.on)
-    documents = {
-        **{name: list(one.pages) for name, one in packed.items()},
-        **rig_pages(kit, [chart], face=face, paper=whole),
-        **(barrel_pages(kit, [chart], face=face, paper=whole) if printing.preview else {}),
-    }
+    documents, sheets, left_out = _documents(press, chart)
     keys = {name: _key(pages, printing) for name, pages in documents.items()}
     kept = tuple(name for name, key in keys.items() if known.get(name) == key)
     drawn = {name: pages for name, pages in documents.items() if name not in kept}
@@ -82,13 +77,44 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
         said=(
             f"{chart.rig.rig_id}  {chart.revision}",
             *sureness(chart, units=kit.units),
-            f"Sheets: {'; '.join(f'{name} {one.told()}' for name, one in packed.items())}",
+            f"Sheets: {'; '.join(sheets)}",
         ),
         files=printed_files(drawn, printing, face=face, title=kit.name) | _data(kit, chart),
         keys=keys,
         prints=tuple(printed(kit, chart)),
         kept=kept,
+        left_out=(*chart.left_out, *left_out),
     )
+
+
+def _documents(
+    press: Press, chart: RigChart
+) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
+    """Return a rig's documents that can be made, what their sheets hold, and those left out."""
+    from focuschart.errors import PageError
+    from focuschart.layout.papers import whole_sheet
+    from focuschart.pages.barrels import barrel_pages
+    from focuschart.pages.pack import DOCUMENTS, pack_document
+    from focuschart.pages.rigs import rig_pages
+
+    kit, printing, face = press.kit, press.printing, press.face
+    whole, rig_id = whole_sheet(printing.paper), chart.rig.rig_id
+    made: dict[str, list[Page]] = {}
+    sheets: list[str] = []
+    left_out: list[LeftOut] = []
+    for name in (*DOCUMENTS, "rigs", *(["barrels"] if printing.preview else [])):
+        try:
+            if name == "rigs":
+                made |= rig_pages(kit, [chart], face=face, paper=whole)
+            elif name == "barrels":
+                made |= barrel_pages(kit, [chart], face=face, paper=whole)
+            else:
+                packed = pack_document(name, kit, [chart], face=face, on=printing.on)
+                made |= {key: list(one.pages) for key, one in packed.items()}
+                sheets += (f"{key} {one.told()}" for key, one in packed.items())
+        except PageError as error:
+            left_out.append(LeftOut(rig_id, f"{name}.pdf", str(error), _CURE))
+    return made, sheets, left_out
 
 
 def _key(pages: list[Page], printing: Printing) -> str:
@@ -104,7 +130,7 @@ def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
 
     texts = {
         "chart.txt": as_text([chart], units=kit.units),
-        "chart.json": as_json([chart]),
+        "chart.json": as_json([chart], chart.left_out),
         "chart.csv": as_csv([chart]),
     }
     return {name: text.encode() for name, text in texts.items()}
@@ -112,24 +138,20 @@ def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
 
 def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
     """Return what is noted beside a rig's files, the former prints among it."""
+    from focuschart.cli.pack_files import tables
     from focuschart.compare.printed import print_data
 
     prints = [print_data(one) for one in pack.prints]
     codes = [one.code for one in pack.prints]
-    old = [one for key in ("former", "prints") for one in _tables(former, key)]
+    old = [one for key in ("former", "prints") for one in tables(former, key)]
     return {
         "rig": pack.rig_id,
         "facts": facts,
         "documents": dict(pack.keys),
         "prints": prints,
+        "left_out": [one._asdict() for one in pack.left_out],
         "former": [one for one in old if one.get("code") not in codes][-MOST_FORMER:],
     }
-
-
-def _tables(former: Record, key: str) -> list[dict[str, Any]]:
-    """Return the tables of a list in a former record's notes, which may be damaged."""
-    found = former.notes.get(key)
-    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
 
 
 def files_of(names: Iterable[str], documents: Iterable[str]) -> Iterator[str]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from focuschart.cli.pack_files import RECORD
-from focuschart.errors import InputError, shown
+from focuschart.errors import InputError, KitError, shown
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -87,7 +88,7 @@ def replaced(found: Sequence[Comparison], new: Path) -> Mapping[str, Comparison]
 
     if not any(one.reinterpreted for one in found) or not _is_kit(new):
         return {}
-    return if_replaced(read_kit(new), found, source=str(new))
+    return if_replaced(read_kit(new), found)
 
 
 def units_of(found: Sequence[Printed]) -> Units:
@@ -100,13 +101,18 @@ def units_of(found: Sequence[Printed]) -> Units:
 
 
 def of_kit(path: Path) -> Known:
-    """Return what a kit would print now."""
+    """Return what a kit would print now; raises KitError where a rig or a ring of it is unsound."""
     from focuschart.cli.common import read_kit, solved
     from focuschart.compare.printed import printed
 
     kit = read_kit(path)
-    charts = solved(kit, (), source=str(path), label="Solving")
-    return Known(path.name, path.parent, tuple(one for c in charts for one in printed(kit, c)))
+    charts, _ = solved(kit, (), label="Solving")
+    found = tuple(charts)
+    refused = [problem for chart in found for problem in chart.refused.values()]
+    problems = [*chain(*kit.broken.values()), *refused]
+    if problems:
+        raise KitError(str(path), list(dict.fromkeys(problems)))
+    return Known(path.name, path.parent, tuple(one for c in found for one in printed(kit, c)))
 
 
 def records(path: Path) -> Iterator[Known]:

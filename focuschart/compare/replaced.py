@@ -13,7 +13,7 @@ from focuschart.kit.replaced import read_before
 from focuschart.kit.schema import Kit
 
 
-def if_replaced(kit: Kit, found: Sequence[Comparison], *, source: str) -> Mapping[str, Comparison]:
+def if_replaced(kit: Kit, found: Sequence[Comparison]) -> Mapping[str, Comparison]:
     """Return by rig the attachment's strip as the kit has it against what it should be then.
 
     Rigs are those whose readings count as made with another length or lens than before; no shift
@@ -23,13 +23,13 @@ def if_replaced(kit: Kit, found: Sequence[Comparison], *, source: str) -> Mappin
     strips = [one for one in found if one.reinterpreted and one.told.name == "attachment"]
     before = {one.told.rig_id: _vertex_mm(kit, one) for one in strips if not _other_lens(one)}
     now = [one.new for one in strips if one.new and one.new.rig_id in before]
-    then = _strips(read_before(kit, before), before, source) if before else []
+    then = _strips(read_before(kit, before), before) if before else []
     known = {one.told.rig_id: one for one in compare(now, then, units=kit.units)}
     return {one.told.rig_id: known.get(one.told.rig_id, replace(one, shifts={})) for one in strips}
 
 
-def _strips(kit: Kit, rigs: Collection[str], source: str) -> list[Printed]:
-    charts = build_charts(kit, source=source, only=rigs, unmarked=True)
+def _strips(kit: Kit, rigs: Collection[str]) -> list[Printed]:
+    charts = build_charts(kit, only=rigs)
     prints = (one for chart in charts for one in printed(kit, chart))
     return [one for one in prints if one.name == "attachment"]
 

@@ -12,8 +12,8 @@ UNITS = {
     **dict.fromkeys(
         ("focal length", "hiatus", "circle", "glass", "ruler separation", "strip width",
          "once round", "far edge", "lead", "nearest", "length", "thickness", "sensor width",
-         "sensor height", "flange focal distance", "centre of gravity", "tripod thread", "helicoid", "position",
-         "plate range"), "mm",
+         "sensor height", "flange focal distance", "centre of gravity", "tripod thread",
+         "helicoid", "position", "plate range"), "mm",
     ),
     **dict.fromkeys(("mass", "payload"), "g"),
     **dict.fromkeys(("mount moment limit", "helicoid moment limit"), "N m"),

@@ -25,6 +25,7 @@ LEAST_SPAN_MM = 1.0
 """What a ring that was turned from one distance to another shows at least."""
 ROW_MM = 4.0
 """The narrowest row of a strip that holds a tick and a legible label."""
+_MODEL = "five focal lengths of the taking lens"
 NEAREST_FOCAL_LENGTHS = 5.0
 """Nearer than this a thin-lens model of the taking lens is no longer worth printing."""
 
@@ -137,7 +138,7 @@ def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
     return max(
         (lens.nearest, f'taking lens "{lens.name}"'),
         (attachment.nearest, f'attachment "{attachment.name}"'),
-        (_modelled_from_mm(lens), "five focal lengths of the taking lens"),
+        (_modelled_from_mm(lens), _MODEL),
         (vertex + REACH_MARGIN_MM, "the front glass"),
     )
 
@@ -173,9 +174,10 @@ def marks_out_of_reach(kit: Kit, rig_id: str) -> Iterator[Problem]:
 def _in_reach(kit: Kit, rig_id: str, key: str, distance_mm: float) -> Iterator[Problem]:
     limit, what = nearest_mm(kit, kit.rigs[rig_id])
     if distance_mm < limit:
+        or_else = ", or the lens's largest_magnification" if what == _MODEL else ""
         rule = (
             f'rig "{rig_id}" focuses no nearer than {format_length(round(limit, 1))}, '
-            f"limited by {what}: give a farther distance"
+            f"limited by {what}: give a farther distance{or_else}"
         )
         yield Problem(key, f'"{format_length(distance_mm)}"', rule)
 

@@ -89,7 +89,7 @@ def bench_pages(
 
 def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
     """Yield what is set up for a rig, nearest first."""
-    distances = bench_distances(kit, rig, min(kit.stops), count=bench.setups)
+    distances = bench_distances(kit, rig, min(rig.stops), count=bench.setups)
     targets = _targets(kit, rig, distances[distances < FAR_MM])
     for distance, target in zip(distances.tolist(), [*targets, None], strict=True):
         fits = target is not None and has_room(target, paper=bench.sheet, face=face)
@@ -107,7 +107,7 @@ def _form(kit: Kit, chart: RigChart, setups: Sequence[_Setup], bench: Bench) -> 
         rings=(rig.lens.name, rig.attachment.name),
         rows=tuple(_row(kit, setup, number) for number, setup in enumerate(setups)),
         repeats=bench.repeats,
-        stop=format_stop(min(kit.stops)),
+        stop=format_stop(min(rig.stops)),
         procedure=tuple(_procedure(kit, chart, bench)),
         cautions=CAUTIONS,
         check=CHECK,
@@ -126,12 +126,13 @@ def _row(kit: Kit, setup: _Setup, number: int) -> FormRow:
 
 def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
     """Yield the steps; those about a second reading only where there is one."""
+    rig = chart.rig
     yield (
         "Camera on a tripod, rulers taped on with their zero lines at the rings' marks, a fixed "
         "pointer beside each. Fill in the check row."
     )
     yield (
-        f"Taking lens at {format_stop(min(kit.stops))}, the widest stop used on set, for every "
+        f"Taking lens at {format_stop(min(rig.stops))}, the widest stop used on set, for every "
         "reading. Look at the magnified picture."
     )
     yield (
@@ -186,7 +187,7 @@ def _targets(kit: Kit, rig: Rig, near_mm: np.ndarray) -> list[Target]:
     upright = vertical_line_bar_mm(
         position, squeeze=rig.attachment.squeeze, true_squeeze=squeeze, **lens
     )
-    notes = tuple(_target_notes(kit, rig))
+    notes = tuple(_target_notes(rig))
     return [
         Target(
             key=f"{rig.rig_id}/{distance:.0f}",
@@ -200,7 +201,7 @@ def _targets(kit: Kit, rig: Rig, near_mm: np.ndarray) -> list[Target]:
     ]
 
 
-def _target_notes(kit: Kit, rig: Rig) -> Iterator[str]:
-    yield f"Taking lens at {format_stop(min(kit.stops))}. Look at the magnified picture."
+def _target_notes(rig: Rig) -> Iterator[str]:
+    yield f"Taking lens at {format_stop(min(rig.stops))}. Look at the magnified picture."
     yield "Sharpest is half-way between where the finest lines fade, nearer and farther."
     yield f"1 ×, one circle of confusion: {rig.circle_mm:.3g} mm on the finished frame."

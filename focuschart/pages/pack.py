@@ -16,6 +16,7 @@ from focuschart.layout.sheet import Imposition, has_room, imposed
 from focuschart.pages.cards import card_items
 from focuschart.pages.strips import ruler_items, strip_items
 
+DOCUMENTS = ("strips", "cards", "rulers")
 CARDS = ("cards", "to-print-cards")
 """The documents of cards, of which every second page may be a back."""
 
@@ -38,12 +39,27 @@ def pack_pages(
 
     Raises PageError for what does not fit.
     """
-    documents = {
-        "strips": (strip_items(kit, charts, face=face), "Marker and index strips"),
-        "cards": (_card_items(kit, charts, face, on), "Pocket cards"),
-        "rulers": (ruler_items(charts, face=face), "Ruler strips"),
+    return {
+        name: one
+        for document in DOCUMENTS
+        for name, one in pack_document(document, kit, charts, face=face, on=on).items()
     }
-    return _laid_out(kit, documents, face=face, on=on)
+
+
+def pack_document(
+    name: str, kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper
+) -> Mapping[str, Imposition]:
+    """Return the sheets of one of the `DOCUMENTS` under its name, nothing for an empty one.
+
+    Raises PageError for what does not fit.
+    """
+    if name == "strips":
+        items, title = strip_items(kit, charts, face=face), "Marker and index strips"
+    elif name == "cards":
+        items, title = _card_items(kit, charts, face, on), "Pocket cards"
+    else:
+        items, title = ruler_items(charts, face=face), "Ruler strips"
+    return _laid_out(kit, {name: (items, title)}, face=face, on=on)
 
 
 def _card_items(kit: Kit, charts: Sequence[RigChart], face: Face, on: Paper) -> list[Item]:
@@ -100,9 +116,10 @@ def print_of(key: str) -> tuple[str, Print]:
     return rig_id, PRINTS[PRINTS.index(name)]
 
 
-def printed_texts(kit: Kit) -> Iterator[tuple[str, str]]:
-    """Yield every text of a kit that is printed, with its key."""
+def printed_texts(kit: Kit, rig_id: str) -> Iterator[tuple[str, str]]:
+    """Yield every text of a kit that is printed for a rig, with its key."""
+    rig = kit.rigs[rig_id]
     yield "name", kit.name
-    for section in ("taking_lenses", "attachments", "rigs"):
-        for part_id, part in getattr(kit, section).items():
-            yield f"{section}.{part_id}.name", part.name
+    yield f"taking_lenses.{rig.taking_lens}.name", kit.taking_lenses[rig.taking_lens].name
+    yield f"attachments.{rig.attachment}.name", kit.attachments[rig.attachment].name
+    yield f"rigs.{rig_id}.name", rig.name

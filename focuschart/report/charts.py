@@ -30,7 +30,7 @@ def text_parts(charts: Iterable[RigChart], *, units: Units) -> Iterator[str]:
     for chart in charts:
         yield between + "\n".join(_rig_lines(chart, units))
         between = "\n\n"
-    yield "\n"
+    yield "\n" if between else ""
 
 
 def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:

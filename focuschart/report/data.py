@@ -4,31 +4,41 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
+from focuschart.errors import LeftOut
 from focuschart.optics.depth_of_field import Limits
 from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.scale.fit import arc_constant
 from focuschart.scale.laws import AttachmentLaw
 
 
-def as_json(charts: Iterable[RigChart]) -> str:
+def as_json(charts: Iterable[RigChart], left_out: Sequence[LeftOut] = ()) -> str:
     """Return the stable data described in the README, one entry a rig."""
-    return "".join(json_parts(charts))
+    return "".join(json_parts(charts, left_out))
 
 
-def json_parts(charts: Iterable[RigChart]) -> Iterator[str]:
-    """Yield the same a rig at a time, for more rigs than should be kept in memory."""
+def json_parts(charts: Iterable[RigChart], left_out: Sequence[LeftOut] = ()) -> Iterator[str]:
+    """Yield the same a rig at a time, for more rigs than should be kept in memory.
+
+    What was left out comes last, since it may only be known by then.
+    """
     yield '{\n "format": 1,\n "rigs": ['
     between, end = "\n  ", "]"
     for chart in charts:
         text = dumped(rig_data(chart))
         yield between + text.replace("\n", "\n  ")  # a text's own line ends are escaped
         between, end = ",\n  ", "\n ]"
-    yield f"{end}\n}}\n"
+    missing = dumped(left_out_data(left_out)).replace("\n", "\n ")
+    yield f'{end},\n "left_out": {missing}\n}}\n'
+
+
+def left_out_data(left_out: Sequence[LeftOut]) -> list[dict[str, str]]:
+    """Return what was left out as plain data: rig, what, why and the cure."""
+    return [each._asdict() for each in dict.fromkeys(left_out)]
 
 
 def rig_data(chart: RigChart) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -22,15 +22,27 @@ from focuschart.chart.rack_words import (
     turn_words,
 )
 from focuschart.chart.verdict import extrapolated, in_words, judged, verdicts
+from focuschart.errors import LeftOut
 from focuschart.report.charts import heading, sureness
-from focuschart.report.data import ring_data
+from focuschart.report.data import left_out_data, ring_data
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.units import Units, distance_label, format_stop
 
 Lines = Iterator[str]
-Held = tuple[RigChart, LockedRing | None]
-"""A rig and what it can do with its attachment locked, None while a ring is unread."""
+
+
+class Held(NamedTuple):
+    """A rig and what it can do with its attachment locked, None while a ring is unread.
+
+    `subjects_mm` are those asked for that it reaches; without any asked for, None, the tables tell
+    of each mark's neighbours.
+    """
+
+    chart: RigChart
+    found: LockedRing | None
+    subjects_mm: Sequence[float] | None = None
+
 
 ZONES_CAUTION = (
     "Zones suppose the marks are where they should be: trust none where the pair says re-measure, "
@@ -41,22 +53,21 @@ ZONES_CAUTION = (
 # --- text: the attachment locked ------------------------------------------------------------------
 
 
-def hold_text(held: Iterable[Held], *, units: Units, subjects_mm: Sequence[float] = ()) -> str:
+def hold_text(held: Iterable[Held], *, units: Units) -> str:
     """Return readable tables, one rig below the other.
 
-    For `subjects_mm`, or without any for each mark's neighbours, they say how far to turn the
-    taking ring and what blur is left.
+    For subjects, or for each mark's neighbours, they say how far to turn the taking ring and what
+    blur is left.
     """
-    rigs = ("\n".join(_hold_lines(chart, found, units, subjects_mm)) for chart, found in held)
+    rigs = ("\n".join(_hold_lines(one, units)) for one in held)
     return "\n\n".join(rigs) + "\n"
 
 
-def _hold_lines(
-    chart: RigChart, found: LockedRing | None, units: Units, subjects_mm: Sequence[float]
-) -> Lines:
+def _hold_lines(held: Held, units: Units) -> Lines:
+    chart, found = held.chart, held.found
     yield from heading(chart)
     if found is None:
-        yield from wrapped(f"No zones: {unread(chart)}.")
+        yield from wrapped(f"No zones: {_reason(chart)}.")
         return
     yield ""
     yield from wrapped(
@@ -68,15 +79,21 @@ def _hold_lines(
         yield ""
         yield format_stop(float(chart.stops[j]))
         yield from aligned(_zone_rows(found, j, units))
-    yield ""
-    yield from wrapped(
-        "Subject moved, attachment still locked: where the taking ring does best, and how many "
-        "circles of confusion are left there, vertical / horizontal"
-    )
-    yield from aligned(_moved_rows(found, units, subjects_mm))
+    if held.subjects_mm is None or held.subjects_mm:
+        yield ""
+        yield from wrapped(
+            "Subject moved, attachment still locked: where the taking ring does best, and how many "
+            "circles of confusion are left there, vertical / horizontal"
+        )
+        yield from aligned(_moved_rows(found, units, held.subjects_mm))
     yield ""
     for sentence in (ZONES_CAUTION, *sureness(chart, units=units)):
         yield from wrapped(sentence)
+
+
+def _reason(chart: RigChart) -> str | None:
+    missing = unread(chart)
+    return missing and f"{missing.why}: {missing.cure}"
 
 
 def _zone_rows(found: LockedRing, j: int, units: Units) -> Iterator[Row]:
@@ -103,7 +120,9 @@ def _zone_rows(found: LockedRing, j: int, units: Units) -> Iterator[Row]:
         ]
 
 
-def _moved_rows(found: LockedRing, units: Units, subjects_mm: Sequence[float]) -> Iterator[Row]:
+def _moved_rows(
+    found: LockedRing, units: Units, subjects_mm: Sequence[float] | None
+) -> Iterator[Row]:
     chart = found.chart
     stops = [format_stop(float(stop)) for stop in chart.stops]
     yield ["locked at", "subject", "ring to", "turn", *stops, ""]
@@ -161,10 +180,11 @@ def _rack_lines(found: Rack, units: Units, seconds: float) -> Lines:
 # --- data -----------------------------------------------------------------------------------------
 
 
-def hold_json(held: Iterable[Held], *, subjects_mm: Sequence[float] = ()) -> str:
+def hold_json(held: Iterable[Held], left_out: Sequence[LeftOut] = ()) -> str:
     """Return the data of the locked attachment, infinity and the unknown as null."""
-    rigs = [_hold_data(chart, found, subjects_mm) for chart, found in held]
-    return dumped({"format": 1, "rigs": rigs}) + "\n"
+    rigs = [_hold_data(one) for one in held]
+    data = {"format": 1, "rigs": rigs, "left_out": left_out_data(left_out)}
+    return dumped(data) + "\n"
 
 
 def _head_data(chart: RigChart) -> dict[str, Any]:
@@ -178,13 +198,13 @@ def _head_data(chart: RigChart) -> dict[str, Any]:
     }
 
 
-def _hold_data(
-    chart: RigChart, found: LockedRing | None, subjects_mm: Sequence[float]
-) -> dict[str, Any]:
-    head = {**_head_data(chart), "reason": unread(chart) or None}
+def _hold_data(held: Held) -> dict[str, Any]:
+    chart, found = held.chart, held.found
+    head = {**_head_data(chart), "reason": _reason(chart)}
     if found is None:
         return {**head, "marks": []}
-    moved = recentred(chart, np.array(sorted({*chart.distances_mm.tolist(), *subjects_mm})))
+    subjects = {*chart.distances_mm.tolist(), *(held.subjects_mm or ())}
+    moved = recentred(chart, np.array(sorted(subjects)))
     marks = [_locked_data(found, moved, i) for i in range(len(chart.distances_mm))]
     return {**head, "marks": marks}
 
@@ -245,6 +265,7 @@ def rack_json(found: Rack, *, seconds: float) -> str:
             for name, share in hands.items()
         },
         "notes": list(rack_cautions(found, seconds=seconds)),
+        "left_out": [],
     }
     return dumped(data) + "\n"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 
@@ -18,6 +18,6 @@ def by_stop(stops: Iterable[float], values: Iterable[float]) -> dict[str, float 
     return {f"{stop:g}": plain(value) for stop, value in zip(stops, values, strict=True)}
 
 
-def dumped(data: Mapping[str, Any]) -> str:
+def dumped(data: Mapping[str, Any] | Sequence[Any]) -> str:
     """Return data as JSON; raises ValueError for an infinity or nan left in it."""
     return json.dumps(data, indent=1, ensure_ascii=True, allow_nan=False)

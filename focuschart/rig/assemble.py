@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.errors import OpticsError
+from focuschart.kit.check import open_stops, reached_mm
 from focuschart.kit.parts import Attachment, TakingLens
 from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Kit
 from focuschart.optics import thin_lens
@@ -15,7 +16,9 @@ from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.optics.thin_lens import ThinLens
 
-_SHORT_OF_LIFE_SIZE = 1.0001
+_NEARLY_LIFE = 1.00001
+"""Of the nearest position that a thin lens shows: there the slopes of its conjugates are infinite.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +28,9 @@ class Rig:
     `front_glass_mm` is z₁, to the middle of the front glass with both rings at infinity;
     `plate_mm` is what both groups as plane plates take off a subject's distance for the lens.
     `stated` is the taking lens as the kit has it: it says how far focusing carries the attachment,
-    for readings and for marks alike. `optic` is the lens as its readings show it, the stated one
-    without any: image, depth of field and tolerance are its own.
+    for readings and for marks alike. `distances_mm` are those to mark that the rig reaches, `stops`
+    those that the lens opens to, the working stop first. `optic` is the lens as its readings show
+    it, the stated one without any: image, depth of field and tolerance are its own.
     """
 
     rig_id: str
@@ -39,6 +43,7 @@ class Rig:
     circle_mm: float
     front_glass_mm: float
     distances_mm: Floats
+    stops: Floats
     stated: ThinLens
     optic: ThinLens
 
@@ -53,16 +58,27 @@ class Rig:
 
     def lens_magnification(self, distance_mm: Numbers) -> Floats:
         """Return v/u of the taking lens."""
-        return self.optic.magnification(self.lens_position_mm(distance_mm))
+        return self.optic.magnification(self._focused_mm(self.optic, distance_mm))
 
     def image_mm(self, distance_mm: Numbers) -> Floats:
         """Return the taking lens's image distance v."""
-        return self.optic.image_mm(self.lens_position_mm(distance_mm))
+        return self.optic.image_mm(self._focused_mm(self.optic, distance_mm))
+
+    def _focused_mm(self, lens: ThinLens, distance_mm: Numbers) -> Floats:
+        """Return the position at which the lens is focused for a subject: its own, or its end.
+
+        At life size the glass in front takes the nearest subject a few mm out of the lens's reach;
+        it is shown from the end of the ring.
+        """
+        position, end = self.lens_position_mm(distance_mm), _NEARLY_LIFE * lens.least_position_mm
+        reached = _NEARLY_LIFE * (position + self.plate_mm) >= lens.least_position_mm
+        beyond = (position < end) & reached
+        return np.where(beyond, end, position)
 
     @property
     def longest_image_mm(self) -> float:
         """The image distance at which the taking ring ends, short of life size."""
-        nearest = self.plate_mm + _SHORT_OF_LIFE_SIZE * self.optic.least_position_mm
+        nearest = self.plate_mm + _NEARLY_LIFE * self.optic.least_position_mm
         return float(self.image_mm(max(self.lens.nearest, nearest)))
 
     def lens_datum_mm(self, distance_mm: Numbers) -> Floats:
@@ -73,7 +89,7 @@ class Rig:
         """Return x(D), how far focusing carries the attachment forward; 0 if the front stands."""
         if not self.lens.front_moves:
             return np.zeros(np.shape(distance_mm))
-        return self.stated.extension_mm(self.lens_position_mm(distance_mm))
+        return self.stated.extension_mm(self._focused_mm(self.stated, distance_mm))
 
     def glass_position_mm(self, distance_mm: Numbers) -> Floats:
         """Return the subject's distance from the middle of the front glass as it stands."""
@@ -84,7 +100,7 @@ class Rig:
         """Return the derivative of `glass_position_mm` by the subject's distance."""
         if not self.lens.front_moves:
             return np.ones(np.shape(distance_mm))
-        m = self.stated.magnification(self.lens_position_mm(distance_mm))
+        m = self.stated.magnification(self._focused_mm(self.stated, distance_mm))
         return np.asarray(1.0 - thin_lens.extension_slope(m))
 
     def aperture(self, distance_mm: Numbers, stop: Numbers) -> Aperture:
@@ -99,7 +115,10 @@ class Rig:
 
 
 def assemble(kit: Kit, rig_id: str) -> Rig:
-    """Return the numbers of one rig of a checked kit."""
+    """Return the numbers of one rig of a checked kit.
+
+    Distances that it does not reach and stops that its lens does not open to are left out.
+    """
     rig = kit.rigs[rig_id]
     attachment = kit.attachments[rig.attachment]
     vertex = kit.front_vertex_mm(rig)
@@ -117,7 +136,8 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         attachment=attachment,
         circle_mm=kit.circle_of_confusion or diagonal / DIAGONAL_PER_CIRCLE,
         front_glass_mm=vertex - attachment.front_glass / 2.0,
-        distances_mm=np.array(sorted(rig.distances or kit.distances)),
+        distances_mm=np.array(reached_mm(kit, rig_id)),
+        stops=np.array(open_stops(kit, rig_id)),
         stated=stated_lens(lens),
         optic=stated_lens(lens),
     )

@@ -27,7 +27,7 @@ _FONT = "bench"
 def strips(kit_file: Path, face: TypeFace, count: int) -> list[Item]:
     """Return some strips: those of a kit, over and over."""
     kit = load_kit(kit_file.read_text(encoding="utf-8"), source=kit_file.name)
-    items = strip_items(kit, list(build_charts(kit, source=kit_file.name)), face=face)
+    items = strip_items(kit, list(build_charts(kit)), face=face)
     return (items * (count // len(items) + 1))[:count]
 
 

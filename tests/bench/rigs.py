@@ -61,7 +61,7 @@ def show_charts(folder: Path) -> None:
 def documents(kit_file: Path, face: TypeFace) -> Iterator[Sequence[Page]]:
     """Yield every document of a build's packs, as pages."""
     kit = read_kit(kit_file)
-    for one in build_charts(kit, source=kit_file.name):
+    for one in build_charts(kit):
         packed = pack_pages(kit, [one], face=face, on=Paper("A4"))
         yield from (sheets.pages for sheets in packed.values())
         yield from rig_pages(kit, [one], face=face, paper="A4").values()

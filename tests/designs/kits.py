@@ -86,7 +86,7 @@ def chart_of(
             "readings": [_reading(readings, i) for i in range(len(readings.targets))],
         }
     )
-    (chart,) = build_charts(kit, source="recorded")
+    (chart,) = build_charts(kit)
     return chart
 
 

@@ -29,7 +29,7 @@ SAMPLE = Path(__file__).parent.parent.parent / "sample_kits" / "two-lenses.toml"
 def sample_pages(face: TypeFace, look: str) -> list[Page]:
     """Return all pages of the sample's pack, sheets of rigs included, in a look."""
     kit = load_kit(SAMPLE.read_text(encoding="utf-8"), source=SAMPLE.name)
-    charts = list(build_charts(kit, source=SAMPLE.name))
+    charts = list(build_charts(kit))
     # As `build` lays out a dark look: no heading stands on its ground.
     on = Paper(finish=Finish(bleed_mm=BLEED_MM))
     packed = pack_pages(kit, charts, face=face, on=on)
