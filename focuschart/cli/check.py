@@ -47,7 +47,7 @@ def check(
     bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
     charts, left_out = solved(bag, chosen, label="Checking")
     checks = list(check_rigs(bag, charts))
-    shopping = shopping_list(bag, only=chosen)
+    shopping = shopping_list(bag, only=[found.rig.rig_id for found in checks])
     if form == "text":
         click.echo(as_text(checks, units=bag.units, shopping=shopping), nl=False)
     else:
