@@ -12,6 +12,7 @@ from pydantic_core import ErrorDetails
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.check import check_kit
 from focuschart.kit.include import Shelf, gathered
+from focuschart.kit.naming import with_name
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references
 from focuschart.kit.schema import Kit
@@ -35,7 +36,8 @@ def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
         problems += [*check_references(raw), *check_kit(kit)]
         if not problems:
             return kit
-    raise KitError(source, [origins.placed(problem) for problem in problems])
+    named = (with_name(problem, raw.get("readings")) for problem in problems)
+    raise KitError(source, [origins.placed(problem) for problem in named])
 
 
 def _telling(errors: list[ErrorDetails]) -> list[ErrorDetails]:

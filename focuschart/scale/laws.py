@@ -57,7 +57,7 @@ def prior_centres(law: Law) -> Floats:
 
 
 FOCAL_LENGTH_SHARE = 0.02
-HIATUS_SIGMA_MM = 15.0
+HIATUS_SIGMA_MM = 30.0
 FRONT_FOCAL_SHARE = 0.20
 OFFSET_SHARE_OF_GLASS = 0.18
 OFFSET_SIGMA_MM = 5.0
@@ -85,7 +85,7 @@ class ExtensionLaw:
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """Return f ± 2 % and a hiatus i of 0 ± 15 mm."""
+        """Return f ± 2 % and a hiatus i of 0 ± 30 mm."""
         return (
             Prior("focal_length_mm", self.focal_length_mm,
                   FOCAL_LENGTH_SHARE * self.focal_length_mm),
