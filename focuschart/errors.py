@@ -92,6 +92,11 @@ class LeftOut(NamedTuple):
     why: str
     cure: str
 
+    @property
+    def of_ring(self) -> bool:
+        """Whether it is a ring that was read."""
+        return self.what.endswith(" ring")
+
     def sentence(self, kit: str) -> str:
         """Return one line that names file, rig, what is left out, why, and the cure."""
         return f"{kit}: rigs.{self.rig}: {self.what} left out, {self.why}: {self.cure}"

@@ -78,7 +78,7 @@ def test_a_reading_is_added_and_said(kit: Path) -> None:
     assert kit.read_text() == old + WROTE
     assert kit.with_name("kit.toml.bak").read_text() == old
     assert result.output.splitlines()[:2] == [
-        f'readings[{HAD}] written to {kit}: portrait-85, "2 m", f/2.8, taking 42.1, attachment 131',
+        f'Written to {kit}: portrait-85, "2 m", f/2.8, taking 42.1, attachment 131',
         f"The kit as it was before: {kit}.bak",
     ]
 
@@ -97,7 +97,7 @@ def test_a_reading_is_added_and_said(kit: Path) -> None:
 def test_what_was_typed_is_what_is_written(
     kit: Path, options: Iterable[object], lines: list[str]
 ) -> None:
-    assert read(kit, "--rig", "portrait-85", *options).exit_code == 0
+    assert read(kit, "--rig", "portrait-85", *options, "--anyway").exit_code == 0
     written = kit.read_text().splitlines()[len(SAMPLE.read_text().splitlines()) :]
     assert written == ["", "[[readings]]", 'rig = "portrait-85"', *lines]
 
@@ -105,7 +105,7 @@ def test_what_was_typed_is_what_is_written(
 def test_repeats_are_paired_in_order(kit: Path) -> None:
     options = ("--taking", 45.5, "--attachment", 131, "--attachment", 132, "--taking", 45.7)
     result = read(kit, *SET_UP, *options, "--taking", 45.6)
-    assert f"readings[{HAD + 2}]" in result.output
+    assert result.output.count(f"Written to {kit}: ") == 3
     new = load_kit(kit.read_text(), source="").readings[HAD:]
     assert [(r.taking, r.attachment) for r in new] == [(45.5, 131), (45.7, 132), (45.6, None)]
     assert {(r.rig, r.distance, r.stop) for r in new} == {("portrait-85", 2000.0, 2.8)}
@@ -227,11 +227,58 @@ def test_a_file_of_the_copy_s_name_is_left_alone(kit: Path, what: str) -> None:
     assert kit.with_name("kit.toml.bak8").read_bytes() == before
 
 
+# --- taking back --------------------------------------------------------------------------------
+
+
+def test_the_last_reading_is_taken_back_and_no_other_byte(kit: Path) -> None:
+    kit.write_bytes(b"\xef\xbb\xbf" + kit.read_bytes().replace(b"\n", b"\r\n"))
+    states = [kit.read_bytes()]
+    for figure in (42.1, 42.2):
+        read(kit, *SET_UP, "--taking", figure)
+        states.append(kit.read_bytes())
+    for figure in (42.2, 42.1):
+        result = read(kit, "--undo")
+        assert result.exit_code == 0
+        assert f'Taken back from {kit}: portrait-85, "2 m", f/2.8, taking {figure}' in result.output
+        states.pop()
+        assert kit.read_bytes() == states[-1]
+    assert "was not written by this command" in refused(kit, "--undo")
+
+
+def test_an_earlier_session_s_reading_is_taken_back_too(kit: Path) -> None:
+    before = kit.read_bytes()
+    read(kit, *BOTH)
+    yesterday = kit.stat().st_mtime - 24 * 3600
+    os.utime(kit, (yesterday, yesterday))
+    read(kit, *BOTH)
+    assert [read(kit, "--undo").exit_code for _ in range(2)] == [0, 0]
+    assert kit.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        lambda text: text.replace("# ", "#  ", 1),
+        lambda text: text + WROTE.replace("42.1", "43 # by hand"),
+    ],
+    ids=["elsewhere", "one by hand after it"],
+)
+def test_a_file_changed_meanwhile_is_left_alone(kit: Path, changed: Callable[[str], str]) -> None:
+    read(kit, *BOTH)
+    kit.write_text(changed(kit.read_text()))
+    assert "was changed since: take it out by hand" in refused(kit, "--undo")
+
+
+def test_without_a_copy_nothing_is_taken_back(kit: Path) -> None:
+    assert "was not written by this command" in refused(kit, "--undo")
+    assert "--undo stands alone" in refused(kit, "--undo", *BOTH)
+
+
 # --- what it refuses --------------------------------------------------------------------------
 
 MISTAKES = {
-    "too near": (("--distance", "50 cm"), "--distance is \"500 mm\": rig \"portrait-85\" focuses "
-                 "no nearer than"),
+    "too near": (("--distance", "50 cm", "--anyway"), "--distance is \"500 mm\": rig "
+                 "\"portrait-85\" focuses no nearer than"),
     "stop too wide": (("--stop", 1), "--stop is 1: the taking lens of rig \"portrait-85\" opens"),
     "no unit": (("--distance", "2"), '--distance is "2": write a number and a unit'),
     "no length": (("--distance-error", "x"), '--distance-error is "x": write a number and a unit'),
@@ -239,8 +286,14 @@ MISTAKES = {
     "infinite": (("--attachment", "inf"), "--attachment is inf: must be a finite number"),
     "negative infinite": (("--attachment", "-1e999"), "--attachment is -inf: must be"),
     "off the ruler": (("--taking", 1e9), "must be 2000 or less"),
-    "off the ring": (("--taking", 900), "taking_lenses.eighty-five.ring: the readings span"),
-    "infinity with an error": (("--distance", "inf", "--distance-error", "3 m"),
+    "off the ring": (("--taking", 900), "--taking is 900: its ring's ruler shows -8 to 245.7 mm "
+                     "once round: read it again, or say --anyway"),
+    "left of the ruler": (("--attachment", -9), "--attachment is -9: its ring's ruler shows"),
+    "off the ring anyway": (("--taking", 900, "--anyway"),
+                            "taking_lenses.eighty-five.ring: the readings span"),
+    "against its neighbour": (("--taking", 80), "--taking is 80: the ring's figures rise as it "
+                              "turns nearer, but not from here to portrait-85 at 1.5 m (taking "),
+    "infinity with an error": (("--distance", "inf", "--distance-error", "3 m", "--anyway"),
                                "--distance-error: goes with a measured distance"),
     "unknown rig": (("--rig", "x"), '--rig is "x": no such part in the kit; it has portrait-58'),
     "no id": (("--rig", "../A b\n"), '--rig is "../A b\\n": no such part in the kit'),
@@ -437,10 +490,10 @@ def test_it_says_at_once_how_a_reading_fits_the_others(tmp_path: Path) -> None:
     kit = tmp_path / "kit.toml"
     kit.write_text(kit_text(plain_kit()), encoding="utf-8")
     sound = read(kit, "--rig", "portrait", "--distance", "2 m", "--taking", "65.7")
-    assert re.search(r"readings\[6\], the taking lens's ring: [+-]0\.\d\d mm", sound.output)
-    off = read(kit, "--rig", "portrait", "--distance", "4 m", "--taking", "58.0")
+    assert re.search(r"portrait at 2 m \(taking 65\.7\): [+-]0\.\d\d mm", sound.output)
+    off = read(kit, "--rig", "portrait", "--distance", "4 m", "--taking", "58.0", "--anyway")
     assert "it disagrees, read it again" in off.output
-    assert "Probably readings[7]" in off.output
+    assert "Probably portrait at 4 m (taking 58)" in off.output
 
 
 def test_it_says_what_is_still_missing_for_marks(tmp_path: Path) -> None:
@@ -448,4 +501,4 @@ def test_it_says_what_is_still_missing_for_marks(tmp_path: Path) -> None:
     kit.write_text(kit_text({**plain_kit(), "readings": []}), encoding="utf-8")
     result = read(kit, "--rig", "portrait", "--distance", "2 m", "--taking", "65.7")
     assert result.exit_code == 0
-    assert "No marks yet: taking_lenses.long (readings): 1 different distances" in result.output
+    assert "No marks yet, taking ring: taking_lenses.long (readings): 1 diff" in result.output

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from focuschart.errors import KitError
+from focuschart.kit.door import RULER_BEGINS_MM
 from focuschart.kit.ring import Ring
 from focuschart.layout.pieces import Item
 from focuschart.layout.ring import LEAD_IN_MM
@@ -245,3 +246,7 @@ def test_fine_ticks_stand_where_the_scale_has_their_distance(which: Any) -> None
             steps = np.diff([marks.arc_mm[group.after], *way, marks.arc_mm[group.before]])
             assert (np.sign(steps) == np.sign(steps[0])).all()
             assert ends[0] < min(way) <= max(way) < ends[1]
+
+
+def test_the_door_knows_where_a_ruler_begins() -> None:
+    assert RULER_BEGINS_MM == -LEAD_IN_MM

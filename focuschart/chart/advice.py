@@ -73,7 +73,7 @@ def _options(
     problem = replace(ring, rows=tuple(rows)).problem()
     parts = problem.noise_parts(parameters)
     _, gradient = problem.model(parameters)
-    return Options(gradient, np.diag(parts.ruler + parts.focusing), np.diag(parts.tape))
+    return Options(gradient, parts.own, parts.tape)
 
 
 def _supposed(rig: Rig, distance_mm: float, stop: float) -> Reading:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -72,6 +72,36 @@ class RingReadings:
         return _attachment_problem(rig.attachment, self.rows, self.rigs)
 
 
+def other_group(ring: RingReadings) -> RingReadings:
+    """Return an attachment's ring as if it moved the other group than the kit says."""
+
+    def changed(rig: Rig) -> Rig:
+        group = "rear" if rig.attachment.moving_group == "front" else "front"
+        part = rig.attachment.model_copy(update={"moving_group": group})
+        return replace(rig, attachment=part)
+
+    return _restated(ring, changed)
+
+
+def other_lead(ring: RingReadings, lead_mm: float) -> RingReadings:
+    """Return a ring as if its lead were another than the kit says."""
+
+    def changed(rig: Rig) -> Rig:
+        barrel = {"ring": ring.ring.model_copy(update={"lead": lead_mm})}
+        if ring.which == "taking":
+            return replace(rig, lens=rig.lens.model_copy(update=barrel))
+        return replace(rig, attachment=rig.attachment.model_copy(update=barrel))
+
+    return _restated(ring, changed)
+
+
+def _restated(ring: RingReadings, changed: Callable[[Rig], Rig]) -> RingReadings:
+    made = {row.rig.rig_id: changed(row.rig) for row in ring.rows}
+    rows = tuple(replace(row, rig=made[row.rig.rig_id]) for row in ring.rows)
+    rigs = {lens: changed(rig) for lens, rig in ring.rigs.items()}
+    return replace(ring, rigs=rigs, rows=rows)
+
+
 def ring_key(rig: Rig, which: Which) -> RingKey:
     """Return what names a rig's ring."""
     if which == "taking":
@@ -119,7 +149,7 @@ def attachment_law(attachment: Attachment) -> AttachmentLaw:
 
 def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]) -> RingProblem:
     law = taking_law(lens)
-    position = _each(rows, lambda row: row.rig.lens_position_mm(row.reading.distance))
+    position = _by_rig(rows, lambda rig, distance: rig.lens_position_mm(distance))
     readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
     noise = TakingNoise(law, position, _aperture(rows))
     # Without an extension there is nothing to which a lead could relate the arc.
@@ -131,13 +161,16 @@ def _attachment_problem(
     attachment: Attachment, rows: Sequence[Row], rigs: Mapping[str, Rig]
 ) -> RingProblem:
     law = attachment_law(attachment)
-    position = _each(rows, lambda row: row.rig.glass_position_mm(row.reading.distance))
-    slope = _each(rows, lambda row: row.rig.glass_position_slope(row.reading.distance))
+    position = _by_rig(rows, lambda rig, distance: rig.glass_position_mm(distance))
+    slope = _by_rig(rows, lambda rig, distance: rig.glass_position_slope(distance))
+    centres = prior_centres(law)
     noise = AttachmentNoise(
         law=law,
         position_mm=position,
         aperture=_aperture(rows),
-        lens_to_rear_mm=_each(rows, lambda row: _lens_to_rear_mm(row, law)),
+        lens_to_rear_mm=_by_rig(
+            rows, lambda rig, distance: standing(rig, law, centres, distance).lens_to_rear_mm
+        ),
         front_moves=np.array([float(row.rig.lens.front_moves) for row in rows]),
         pool_aperture=_pool_aperture(rows, rigs),
     )
@@ -145,19 +178,23 @@ def _attachment_problem(
     return RingProblem(law, readings, noise, slope_prior(attachment.ring.arc_per_travel))
 
 
-def _each(rows: Sequence[Row], value: Callable[[Row], Floats]) -> Floats:
-    return np.array([float(value(row)) for row in rows])
-
-
-def _lens_to_rear_mm(row: Row, law: AttachmentLaw) -> Floats:
-    return standing(row.rig, law, prior_centres(law), row.reading.distance).lens_to_rear_mm
+def _by_rig(rows: Sequence[Row], value: Callable[[Rig, Floats], Floats]) -> Floats:
+    """Return a value of each row's rig and distance (n), asked of each rig once."""
+    members: dict[str, list[int]] = {}
+    for number, row in enumerate(rows):
+        members.setdefault(row.rig.rig_id, []).append(number)
+    found = np.empty(len(rows))
+    for numbers in members.values():
+        distances = np.array([rows[number].reading.distance for number in numbers])
+        found[numbers] = value(rows[numbers[0]].rig, distances)
+    return found
 
 
 def _aperture(rows: Sequence[Row]) -> Aperture:
     """Return the taking lens of every reading as it stood."""
     return Aperture(
         np.array([row.rig.optic.focal_length_mm for row in rows]),
-        _each(rows, lambda row: row.rig.image_mm(row.reading.distance)),
+        _by_rig(rows, lambda rig, distance: rig.image_mm(distance)),
         np.array([row.reading.stop for row in rows]),
         np.array([row.rig.circle_mm for row in rows]),
         np.array([row.rig.optic.hiatus_mm for row in rows]),
@@ -176,14 +213,16 @@ def _readings(
 ) -> Readings:
     distance = np.array([row.reading.distance for row in rows])
     stated = np.array([row.reading.distance_error or np.nan for row in rows])
-    places = [(row.rig.rig_id, row.reading.distance) for row in rows]
+    places: dict[tuple[str, float], int] = {}
+    for row in rows:
+        places.setdefault((row.rig.rig_id, row.reading.distance), len(places))
     return Readings(
         arc_mm=np.array([row.figure_mm for row in rows]),
         distance_mm=distance,
         position_mm=position,
         position_slope=slope,
         distance_sigma_mm=np.where(np.isnan(stated), tape_sigma_mm(distance), stated),
-        setup=tuple(places.index(place) for place in places),
+        setup=tuple(places[row.rig.rig_id, row.reading.distance] for row in rows),
         pool=tuple(lenses.index(row.rig.lens_id) for row in rows),
         pools=len(lenses),
     )

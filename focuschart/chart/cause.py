@@ -7,12 +7,23 @@ from dataclasses import dataclass
 from typing import Literal
 
 from focuschart.chart.bench import Which
+from focuschart.kit.naming import reading_name
+from focuschart.kit.schema import Reading
 from focuschart.units import Units, distance_label
 
-Kind = Literal["figure", "slip", "swap", "distance", "front glass", "feet", "metres", "wall"]
+Kind = Literal[
+    "figure", "slip", "swap", "distance", "front glass", "feet", "metres", "wall", "front group",
+    "rear group", "half the lead", "twice the lead",
+]  # fmt: skip
 """What may be wrong: one figure, all after a slip of the ruler, both figures exchanged; or the
 distance, at large, taken from the front glass, feet for metres or metres for feet, or that of a
-near wall called infinity."""
+near wall called infinity; or what the kit says of a ring: the group that moves is this one, the
+lead is half or twice as long."""
+MISSTATED: tuple[Kind, ...] = ("front group", "rear group", "half the lead", "twice the lead")
+"""Mistakes of the kit's, not of a reading's: two ways there are, so that chance gains little."""
+LEAST_GAIN = 12.0
+"""By how much χ² must fall for a mistake to be named: judgement, held by drawn benches."""
+LEAST_GAIN_MISSTATED = 4.0
 _COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wall": 5.0}
 """What a mistake with a free amount may gain by chance and choice."""
 
@@ -21,7 +32,8 @@ _COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wa
 class Cause:
     """A mistake that makes the readings fit: what, on which ring, at which readings of the kit.
 
-    `amount_mm` is the slip or the true distance; `left_over` is χ² with the mistake put right.
+    `amount_mm` is the slip, the true distance or the true lead; `left_over` is χ² with the mistake
+    put right; `readings` are those of `indices`.
     """
 
     kind: Kind
@@ -29,21 +41,29 @@ class Cause:
     left_over: float
     which: Which | None = None
     amount_mm: float = 0.0
+    readings: tuple[Reading, ...] = ()
 
     @property
     def score(self) -> float:
         """What is left over and what the mistake's freedom costs: the less, the likelier."""
         return self.left_over + _COST.get(self.kind, 0.0)
 
+    def gains_enough(self, before: float) -> bool:
+        """Return whether χ² falls far enough below what it was before."""
+        least = LEAST_GAIN_MISSTATED if self.kind in MISSTATED else LEAST_GAIN
+        return self.score < before - least
+
 
 _RING: Mapping[Which | None, str] = {"taking": "taking lens", "attachment": "attachment", None: ""}
 
 
 def told(cause: Cause, units: Units) -> str:
-    """Return a cause in words, with the numbers of its readings in the kit."""
-    where, ring = f"readings[{cause.indices[0]}]", _RING[cause.which]
+    """Return a cause in words, its readings by rig, distance and figure."""
+    ring, where = _RING[cause.which], reading_name(cause.readings[0], units, ring=cause.which)
     here = where if len(cause.indices) == 1 else f"every distance from {where} on"
     about = distance_label(float(f"{cause.amount_mm:.3g}"), units)
+    lead = f"the lead of the {ring}'s ring is {cause.amount_mm:.3g} mm"
+    group = "the attachment's {} group moves, not its {} one: look which, correct moving_group"
     words: Mapping[Kind, str] = {
         "figure": f"{where}: the {ring}'s figure is misread or mistyped",
         "slip": f"the {ring}'s ruler slipped by {abs(cause.amount_mm):.1f} mm before {where}",
@@ -53,5 +73,9 @@ def told(cause: Cause, units: Units) -> str:
         "feet": f"{here}: feet written as metres",
         "metres": f"{here}: metres written as feet",
         "wall": f'{where}: the target called "inf" is not far enough, it stands at about {about}',
+        "front group": group.format("front", "rear"),
+        "rear group": group.format("rear", "front"),
+        "half the lead": f"{lead}, half of what is stated: measure it again",
+        "twice the lead": f"{lead}, twice what is stated: measure it again",
     }
     return words[cause.kind]

@@ -14,8 +14,8 @@ from itertools import chain
 
 import numpy as np
 
-from focuschart.chart.bench import RingKey, RingReadings, Row
-from focuschart.chart.cause import Cause, Kind
+from focuschart.chart.bench import RingKey, RingReadings, Row, other_group, other_lead
+from focuschart.chart.cause import LEAST_GAIN_MISSTATED, Cause, Kind
 from focuschart.errors import FitError, OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.scale.fit import chi_square_point, contradiction
@@ -23,8 +23,6 @@ from focuschart.scale.leastsq import Solution
 from focuschart.scale.problem import RingProblem
 from focuschart.units import MM_PER_FOOT
 
-LEAST_GAIN = 12.0
-"""By how much χ² must fall for a mistake to be named: judgement, held by drawn benches."""
 _DISTANCES_MM = np.geomspace(400.0, 60_000.0, 120)
 _WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
 _FITS_SIGMA = 2.33
@@ -34,8 +32,13 @@ _NAMED = 6.6
 """A particular mistake about a distance must fit about as well as the best distance does."""
 _MOST_TRIED = 24
 """So many set-ups, those furthest off, or starts of a slip are tried: others are not at fault."""
-_REFITS = 4
+_MOST_WORK, _WORK_A_GROUP = 1500, 150
+"""The search is paid for by readings and by groups of rings, up to so many in one kit: by count,
+not by the clock, so that an answer is the same on every machine."""
+_REFITS, _STEPS = 4, 40
 """Enough to compare: what does not settle by then does not fit."""
+_HOPELESS = 20.0
+"""A first fit so many times as far off as chance allows is not made better by other weights."""
 
 
 Rings = Mapping[RingKey, RingReadings]
@@ -50,20 +53,26 @@ class _Fitted:
     chi_square: float
 
 
-def probable_causes(rings: Rings) -> list[Cause]:
+def probable_causes(rings: Rings, *, doubtful: bool = True) -> list[Cause]:
     """Return the mistakes that make all rings fit, the likeliest first; none if there is none.
 
-    `rings` were read together, as `linked` groups them.
+    `rings` were read together, as `linked` groups them. Where the readings agree, not `doubtful`,
+    only what the kit may say wrongly of a ring is tried, which spoils marks without a sign.
     """
     now = {key: _fitted(ring) for key, ring in rings.items()}
     before = sum(fit.chi_square for fit in now.values())
     freedom = sum(_freedom(now[key], ring) for key, ring in rings.items())
     limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
-    supposed = chain(_single(rings, now), _slips(rings, now), _every_distance(rings))
-    found = [cause for cause in supposed
-             if cause.left_over < limit and cause.score < before - LEAST_GAIN]  # fmt: skip
+    mistakes = (_single(rings, now), _slips(rings, now), _every_distance(rings))
+    supposed = chain(_misstated(rings, now), *(mistakes if doubtful else ()))
+    found = [cause for cause in supposed if cause.left_over < limit and cause.gains_enough(before)]
     found.sort(key=lambda cause: cause.score)
-    return [cause for cause in found if cause.score < found[0].score + _RIVAL]
+    by_number = {row.index: row.reading for ring in rings.values() for row in ring.rows}
+    return [
+        replace(cause, readings=tuple(by_number[index] for index in cause.indices))
+        for cause in found
+        if cause.score < found[0].score + _RIVAL
+    ]
 
 
 def _freedom(fit: _Fitted, ring: RingReadings) -> int:
@@ -81,6 +90,12 @@ def one_reading_off(ring: RingReadings) -> bool:
         and not contradiction(fit.problem, fit.solution)
         for fit in rest
     )
+
+
+def affordable(groups: Sequence[Rings]) -> list[bool]:
+    """Return for which of a kit's doubtful groups, the first ones, causes are sought."""
+    work = np.cumsum([_WORK_A_GROUP + sum(len(ring.rows) for ring in g.values()) for g in groups])
+    return [bool(spent <= _MOST_WORK) for spent in work]
 
 
 def linked(rings: Rings) -> list[Rings]:
@@ -103,7 +118,10 @@ def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
         return _Fitted(None, None, math.inf)
     try:
         problem = replace(ring.problem(), slip=slip)
-        solution, _ = problem.solve(most_refits=_REFITS)
+        limit = chi_square_point(max(problem.freedom, 1), sigmas=_FITS_SIGMA)
+        solution, _ = problem.solve(
+            most_refits=_REFITS, most_steps=_STEPS, hopeless=_HOPELESS * limit
+        )
     except (FitError, OpticsError, np.linalg.LinAlgError):
         return _Fitted(None, None, math.inf)
     return _Fitted(problem, solution, solution.sum_of_squares)
@@ -120,11 +138,11 @@ def _misfit(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
     try:
         problem = replace(ring, rows=tuple(rows)).problem()
         arcs, gradient = problem.model(rest.solution.parameters)
-        noise = problem.noise_parts(rest.solution.parameters).total
+        noise = problem.noise_parts(rest.solution.parameters).variance
     except OpticsError:
         return _one_by_one(rest, ring, rows)
     foreseen = np.einsum("ni,ij,nj->n", gradient, rest.solution.covariance, gradient)
-    return np.asarray(np.square(problem.readings.arc_mm - arcs) / (foreseen + np.diag(noise)))
+    return np.asarray(np.square(problem.readings.arc_mm - arcs) / (foreseen + noise))
 
 
 def _one_by_one(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
@@ -160,7 +178,7 @@ def _residuals(fit: _Fitted, count: int) -> Floats:
     if fit.problem is None or fit.solution is None:
         return np.zeros(count)
     arcs, _ = fit.problem.model(fit.solution.parameters)
-    noise = np.diag(fit.problem.noise_parts(fit.solution.parameters).total)
+    noise = fit.problem.noise_parts(fit.solution.parameters).variance
     return np.asarray(np.abs(fit.problem.readings.arc_mm - arcs) / np.sqrt(noise))
 
 
@@ -194,8 +212,7 @@ def _scatter(ring: RingReadings, rows: Sequence[Row], fit: _Fitted) -> float:
         return 0.0
     parts = replace(ring, rows=tuple(rows)).problem().noise_parts(fit.solution.parameters)
     figures = np.array([row.figure_mm for row in rows])
-    own = np.diag(parts.ruler + parts.focusing)
-    return float(np.sum(np.square(figures - np.mean(figures)) / own))
+    return float(np.sum(np.square(figures - np.mean(figures)) / parts.own))
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,16 +293,46 @@ def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
     """Yield a slip of one ring's ruler before each reading, two readings or more on both sides."""
     total = sum(fit.chi_square for fit in now.values())
     for key, ring in rings.items():
+        others = total - now[key].chi_square
         order = sorted(row.index for row in ring.rows)
-        starts = order[2:-1]
-        for first in starts[:: len(starts) // _MOST_TRIED + 1]:
-            after = np.array([float(row.index >= first) for row in ring.rows])
-            fit = _fitted(ring, after)
-            if fit.solution is not None:
-                left = total - now[key].chi_square + fit.chi_square
-                indices = tuple(index for index in order if index >= first)
-                slip = float(fit.solution.parameters[-1])
-                yield Cause("slip", indices, left, which=key[0], amount_mm=slip)
+        starts, step = range(2, len(order) - 1), len(order) // _MOST_TRIED + 1
+        rough = [_slip(ring, key, order[start:], others) for start in starts[::step]]
+        yield from rough
+        if step > 1:
+            best = starts[::step][int(np.argmin([cause.left_over for cause in rough]))]
+            for start in range(best - step + 1, best + step):
+                if start in starts and start != best:
+                    yield _slip(ring, key, order[start:], others)
+
+
+def _slip(ring: RingReadings, key: RingKey, moved: Sequence[int], others: float) -> Cause:
+    """Return a slip before the first of the readings moved; `others` is χ² of the other rings."""
+    fit = _fitted(ring, np.array([float(row.index >= moved[0]) for row in ring.rows]))
+    slip = float(fit.solution.parameters[-1]) if fit.solution else 0.0
+    return Cause("slip", tuple(moved), others + fit.chi_square, which=key[0], amount_mm=slip)
+
+
+def _misstated(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+    """Yield what the kit may say wrongly of a ring: the group that moves, and the lead."""
+    total = sum(fit.chi_square for fit in now.values())
+    for key, ring in rings.items():
+        # No χ² falls by more than it is.
+        if now[key].chi_square > LEAST_GAIN_MISSTATED:
+            indices = tuple(row.index for row in ring.rows)
+            for kind, lead_mm, other in _otherwise(ring):
+                left = total - now[key].chi_square + _fitted(other).chi_square
+                yield Cause(kind, indices, left, which=key[0], amount_mm=lead_mm)
+
+
+def _otherwise(ring: RingReadings) -> Iterator[tuple[Kind, float, RingReadings]]:
+    """Yield a ring as the kit may have meant it: kind of mistake, lead (mm) and the ring."""
+    if ring.which == "attachment":
+        stated = next(iter(ring.rigs.values())).attachment.moving_group
+        yield "rear group" if stated == "front" else "front group", 0.0, other_group(ring)
+    lead = ring.ring.lead
+    if lead is not None:
+        yield "half the lead", 0.5 * lead, other_lead(ring, 0.5 * lead)
+        yield "twice the lead", 2.0 * lead, other_lead(ring, 2.0 * lead)
 
 
 def _every_distance(rings: Rings) -> Iterator[Cause]:

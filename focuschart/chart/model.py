@@ -120,6 +120,11 @@ class RigChart:
         return next((scale.causes for scale in self._measured if scale.causes), ())
 
     @property
+    def how_likely(self) -> str:
+        """The word before its causes: readings that agree may sit badly by chance."""
+        return "probably" if self.contradicted else "perhaps"
+
+    @property
     def read_at(self) -> float:
         """The widest stop at which its rings were read, on this rig if they were."""
         rows = [row for scale in self._measured for row in scale.rows]

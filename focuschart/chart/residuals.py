@@ -33,7 +33,7 @@ def residuals(measured: MeasuredScale) -> Residuals:
     problem, parameters = measured.scale.problem, measured.scale.parameters
     arcs, _ = problem.model(parameters)
     off = problem.readings.arc_mm - arcs
-    noise = np.sqrt(np.diag(problem.noise_parts(parameters).total))
+    noise = np.sqrt(problem.noise_parts(parameters).variance)
     travel = problem.law.travel(problem.readings.position_mm, measured.scale.constants)
     by_distance = parameters[1] * travel.by_position * problem.readings.position_slope
     distance = np.full_like(off, np.nan)
@@ -75,7 +75,7 @@ def repeatability(measured: MeasuredScale) -> Repeatability | None:
     """Return the scatter of a ring's repeats pooled over its set-ups; None without repeats."""
     problem = measured.scale.problem
     parts = problem.noise_parts(measured.scale.parameters)
-    own = np.diag(parts.ruler + parts.focusing)
+    own = parts.own
     squares, freedom, expected = 0.0, 0, 0.0
     for members in repeats(problem.readings.setup):
         arcs = problem.readings.arc_mm[members]

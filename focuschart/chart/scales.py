@@ -9,14 +9,16 @@ import numpy as np
 
 from focuschart.chart.bench import RINGS, RingKey, RingReadings, Row, Which, gather, ring_key
 from focuschart.chart.cause import Cause, told
-from focuschart.chart.causes import linked, one_reading_off, probable_causes
+from focuschart.chart.causes import affordable, linked, one_reading_off, probable_causes
 from focuschart.errors import FitError, OpticsError, Problem
 from focuschart.kit.check import unusable_rings
+from focuschart.kit.naming import reading_name
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.scale.fit import HALF_WIDTH_95, RingScale, fit_problem
 from focuschart.scale.problem import repeats
+from focuschart.units import Units
 
 _TORN_SIGMA = 7.0
 """Two repeats lie this far apart once in a million times."""
@@ -36,9 +38,9 @@ class MeasuredScale:
         return self.readings.rows
 
     @property
-    def disagreeing(self) -> tuple[int, ...]:
-        """Numbers, in the kit, of the readings that disagree with the rest."""
-        return tuple(self.rows[i].index for i in self.scale.disagreeing)
+    def disagreeing(self) -> tuple[Row, ...]:
+        """The readings that disagree with the rest."""
+        return tuple(self.rows[i] for i in self.scale.disagreeing)
 
     @property
     def doubtful(self) -> bool:
@@ -101,13 +103,14 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     measured: dict[RingKey, MeasuredScale] = {}
     read, unusable = gather(kit, rigs), unusable_rings(kit)
     denied = {key: unusable[ring.part] for key, ring in read.items() if ring.part in unusable}
-    for group in linked({key: ring for key, ring in read.items() if key not in denied}):
-        fitted = {key: _fit(ring) for key, ring in group.items()}
-        refused = {key: fit for key, fit in fitted.items() if isinstance(fit, str)}
-        doubtful = bool(refused) or any(
-            fit.contradicted for fit in fitted.values() if not isinstance(fit, str)
-        )
-        causes = tuple(probable_causes(group)) if doubtful else ()
+    groups = linked({key: ring for key, ring in read.items() if key not in denied})
+    fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]
+    doubts = [any(map(_doubtful, fitted.values())) for fitted in fits]
+    doubtful = [group for group, doubt in zip(groups, doubts, strict=True) if doubt]
+    sought = iter(affordable(doubtful))
+    for group, fitted, doubt in zip(groups, fits, doubts, strict=True):
+        look = next(sought) if doubt else True
+        causes = tuple(probable_causes(group, doubtful=doubt)) if look else ()
         because = f"; probably {told(causes[0], kit.units)}" if causes else ""
         for key, fit in fitted.items():
             if isinstance(fit, str):
@@ -117,7 +120,11 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     return Scales(measured, denied)
 
 
-def _fit(ring: RingReadings) -> RingScale | str:
+def _doubtful(fit: RingScale | str) -> bool:
+    return isinstance(fit, str) or fit.contradicted
+
+
+def _fit(ring: RingReadings, units: Units) -> RingScale | str:
     """Return the scale, or why there is none."""
     try:
         scale = fit_problem(ring.problem())
@@ -125,7 +132,7 @@ def _fit(ring: RingReadings) -> RingScale | str:
         return str(error)
     except OpticsError as error:
         return f"a figure or distance is grossly wrong, check them ({error})"
-    torn = _torn_repeats(scale, ring)
+    torn = _torn_repeats(scale, ring, units)
     if torn:
         return torn
     if scale.contradicted and not one_reading_off(ring):
@@ -133,22 +140,25 @@ def _fit(ring: RingReadings) -> RingScale | str:
     return scale
 
 
-def _torn_repeats(scale: RingScale, ring: RingReadings) -> str:
+def _torn_repeats(scale: RingScale, ring: RingReadings, units: Units) -> str:
     """Say which repeats differ by more than all that is sharp there, or by what chance explains.
 
     Such a pair is a slip of the pen or of the ruler, and no average of it is worth anything.
     """
     problem = scale.problem
     parts = problem.noise_parts(scale.parameters)
-    own = np.sqrt(np.diag(parts.ruler + parts.focusing))
+    own = np.sqrt(parts.own)
     band = 2.0 * abs(scale.arc_per_travel) * problem.noise.own_tolerance_travel(scale.constants)
     most = np.maximum(band, _TORN_SIGMA * own)
     for members in repeats(problem.readings.setup):
         arcs = problem.readings.arc_mm[members]
         if np.ptp(arcs) > np.max(most[members]):
-            low, high = (ring.rows[members[int(pick(arcs))]] for pick in (np.argmin, np.argmax))
+            low, high = (
+                reading_name(ring.rows[members[int(pick(arcs))]].reading, units, ring=ring.which)
+                for pick in (np.argmin, np.argmax)
+            )
             return (
-                f"readings[{low.index}] and readings[{high.index}] repeat one set-up but differ by "
+                f"{low} and {high} repeat one set-up but differ by "
                 f"{np.ptp(arcs):.1f} mm, more than the whole zone that is sharp there: read again, "
                 "or say ignore = true in the wrong one"
             )

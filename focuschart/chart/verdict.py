@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from focuschart.chart.cause import told
 from focuschart.chart.model import RigChart, RingMarks
+from focuschart.kit.naming import reading_name
 from focuschart.optics.arrays import Floats
 from focuschart.units import Units, format_stop
 
@@ -86,17 +87,18 @@ def remarks(chart: RigChart, units: Units) -> Iterator[str]:
         if marks is None:
             yield f"{name} ring: no readings, so no marks; tape its ruler strip on and read it"
         else:
-            yield from _ring_remarks(name, marks, chart)
-    yield from (f"probably {told(cause, units)}" for cause in chart.causes[:1])
+            yield from _ring_remarks(name, marks, chart, units)
+    yield from (f"{chart.how_likely} {told(cause, units)}" for cause in chart.causes[:1])
     near = int(np.sum(extrapolated(chart)))
     if near and chart.pair_95 is not None:
         yield f"{near} mark(s) nearer than the nearest reading: extrapolated, read one there"
 
 
-def _ring_remarks(name: str, marks: RingMarks, chart: RigChart) -> Iterator[str]:
+def _ring_remarks(name: str, marks: RingMarks, chart: RigChart, units: Units) -> Iterator[str]:
     measured = marks.measured
-    for index in measured.disagreeing:
-        yield f"{name} ring: readings[{index}] disagrees with the others, check it"
+    for row in measured.disagreeing:
+        named = reading_name(row.reading, units, ring=measured.readings.which)
+        yield f"{name} ring: the reading {named} disagrees with the others, check it"
     if measured.scale.contradicted and not measured.disagreeing:
         yield f"{name} ring: the readings disagree with each other, check them"
     if not measured.scale.converged:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from focuschart.kit.schema import Kit
+
     Reading = Mapping[str, Any]
 
 _SESSION_S = 6 * 3600.0
@@ -35,9 +37,9 @@ _AGAIN = "nothing was written, run it again"
 
 @click.command()
 @kit_argument
-@click.option("--rig", required=True, metavar="ID", help="The rig that was read.")
+@click.option("--rig", metavar="ID", help="The rig that was read.")
 @click.option(
-    "--distance", required=True, metavar="LENGTH",
+    "--distance", metavar="LENGTH",
     help='From the sensor mark: "2 m", "6 ft 3 in" or "inf".',
 )  # fmt: skip
 @click.option(
@@ -53,15 +55,24 @@ _AGAIN = "nothing was written, run it again"
     "--attachment", type=float, multiple=True, metavar="MM",
     help="Figure on the attachment's ruler; give it again for a repeat.",
 )  # fmt: skip
+@click.option(
+    "--anyway", is_flag=True,
+    help="Write also a figure that its ring cannot show, or that runs against its neighbours.",
+)  # fmt: skip
+@click.option(
+    "--undo", is_flag=True, help="Take back the last reading that this command wrote, and no more."
+)
 def read(
     kit: Path,
     *,
-    rig: str,
-    distance: str,
+    rig: str | None,
+    distance: str | None,
     distance_error: str | None,
     stop: float | None,
     taking: tuple[float, ...],
     attachment: tuple[float, ...],
+    anyway: bool,
+    undo: bool,
 ) -> None:
     """Add a bench reading to a kit file; the rest of the file stays as it is.
 
@@ -71,26 +82,82 @@ def read(
     first --attachment, the second with the second.
     """
     from focuschart.cli.files import as_text, read_bytes
-    from focuschart.kit.load import MAX_BYTES, load_kit
+    from focuschart.kit.load import MAX_BYTES, load_rigs
 
+    if undo:
+        if any((rig, distance, distance_error, stop, taking, attachment, anyway)):
+            raise click.UsageError("--undo stands alone: it takes back the last reading written.")
+        _take_back(kit)
+        return
+    if rig is None or distance is None:
+        raise click.UsageError(f"Missing option '--{'distance' if rig else 'rig'}'.")
     if not taking and not attachment:
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     before = read_bytes(kit, limit_bytes=MAX_BYTES)
     text = as_text(kit, before)
-    bag = load_kit(text, source=str(kit), shelf=Disk())
+    bag = load_rigs(text, source=str(kit), shelf=Disk())
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
               "stop": min(bag.stops) if stop is None else stop}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
-    after = _with_readings(kit, text, readings)
+    if not anyway:
+        _ask_at_the_door(kit, bag, readings)
+    after = _with_readings(kit, text, bag, readings)
     byte_order_mark = before.removesuffix(text.encode())
     old = _replace(kit, before, byte_order_mark + after.encode())
     numbers = range(own := _count(text), own + len(readings))
-    for number, reading in zip(numbers, readings, strict=True):
-        click.echo(f"readings[{number}] written to {click.format_filename(kit)}: {_say(reading)}")
+    for reading in readings:
+        click.echo(f"Written to {click.format_filename(kit)}: {_say(reading)}")
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
     for sentence in _judged(kit, after, rig, numbers):
         click.echo(sentence)
+
+
+def _ask_at_the_door(kit: Path, bag: Kit, readings: Sequence[Reading]) -> None:
+    """Raise KitError for figures that cannot be true; what is no reading is for the loader."""
+    from pydantic import ValidationError
+
+    from focuschart.kit.door import door_problems
+    from focuschart.kit.schema import Reading as Entry
+
+    problems: list[Problem] = []
+    for reading in readings:
+        with suppress(ValidationError):
+            entry = Entry.model_validate({k: v for k, v in reading.items() if v is not None})
+            problems += door_problems(bag, entry) if entry.rig in bag.rigs else ()
+    if problems:
+        raise KitError(str(kit), list(dict.fromkeys(problems)))
+
+
+def _take_back(kit: Path) -> None:
+    """Write the kit without the last reading that this command wrote.
+
+    Its own work is known by the copies it keeps: the file is one of them with readings added, to
+    the byte. Raises InputError where it is not.
+    """
+    from focuschart.cli.files import as_text, read_bytes
+    from focuschart.kit.edit import readings_added, with_reading
+    from focuschart.kit.load import MAX_BYTES
+
+    before = read_bytes(kit, limit_bytes=MAX_BYTES)
+    text = as_text(kit, before)
+    for copy in reversed(_copies(kit)):
+        with suppress(FocusChartError):
+            former = as_text(copy, read_bytes(copy, limit_bytes=MAX_BYTES))
+            added = readings_added(former, text)
+            if added:
+                after = with_reading(former, *added[:-1])
+                break
+    else:
+        raise InputError(
+            f"{kit}: its last reading was not written by this command, or the file was changed "
+            "since: take it out by hand"
+        )
+    byte_order_mark = before.removesuffix(text.encode())
+    old = _replace(kit, before, byte_order_mark + after.encode())
+    absent = dict.fromkeys(("taking", "attachment"))
+    click.echo(f"Taken back from {click.format_filename(kit)}: {_say({**absent, **added[-1]})}")
+    click.echo(f"The kit as it was before the session: {click.format_filename(old)}")
 
 
 def _count(text: str) -> int:
@@ -103,15 +170,14 @@ def _count(text: str) -> int:
 def _judged(kit: Path, text: str, rig: str, numbers: range) -> list[str]:
     """Return what the new readings look like among the others, or why nothing can be said yet."""
     from focuschart.chart import build_charts
-    from focuschart.kit.load import load_kit
+    from focuschart.kit.load import load_rigs
     from focuschart.report.fit import entered
 
-    bag = load_kit(text, source=str(kit), shelf=Disk())
-    try:
-        (chart,) = build_charts(bag, only=(rig,))
-    except KitError as error:
-        return [f"No marks yet: {problem.key}: {problem.rule}" for problem in error.problems]
-    return list(entered(bag, chart, numbers))
+    bag = load_rigs(text, source=str(kit), shelf=Disk())
+    charts = build_charts(bag, only=(rig,))
+    sentences = [line for chart in charts for line in entered(bag, chart, numbers)]
+    missing = [f"No marks yet, {one.what}: {one.why}" for one in charts.left_out if one.of_ring]
+    return [*missing, *sentences]
 
 
 def _say(reading: Reading) -> str:
@@ -121,14 +187,23 @@ def _say(reading: Reading) -> str:
     return ", ".join((*setup, *figures))
 
 
-def _with_readings(kit: Path, text: str, readings: Sequence[Reading]) -> str:
-    """Return the kit's new text, checked; problems of the new readings name their options."""
+def _with_readings(kit: Path, text: str, bag: Kit, readings: Sequence[Reading]) -> str:
+    """Return the kit's new text, checked; problems of the new readings name their options.
+
+    What was wrong in `bag`, the kit before, stays so and is no problem of theirs.
+    """
+    from focuschart.kit.check import unusable_rings
     from focuschart.kit.edit import with_reading
-    from focuschart.kit.load import load_kit
+    from focuschart.kit.load import load_rigs
 
     try:
         after = with_reading(text, *readings)
-        load_kit(after, source=str(kit), shelf=Disk())
+        wrong, before = (
+            unusable_rings(one) for one in (load_rigs(after, source=str(kit), shelf=Disk()), bag)
+        )
+        new = [problem for part, problem in wrong.items() if part not in before]
+        if new:
+            raise KitError(str(kit), new)
     except InputError as error:
         raise InputError(f"{kit}: {error}") from None
     except KitError as error:
@@ -203,14 +278,28 @@ def _refuse_protected(kit: Path) -> None:
 
 def _old_file(target: Path, before: bytes) -> Path:
     """Return the copy that stands for the file as it is, or a free name for one."""
+    newest = max(_copy_numbers(target), default=0)
+    copy, free = (target.with_name(f"{target.name}.bak{n if n > 1 else ''}")
+                  for n in (newest, newest + 1))  # fmt: skip
+    return copy if _stands_for(copy, target, before) else free
+
+
+def _copy_numbers(target: Path) -> list[int]:
+    """Return the numbers of a file's copies, in order."""
     import re
 
     pattern = re.compile(rf"{re.escape(target.name)}\.bak([0-9]{{0,6}})", re.IGNORECASE)
     found = filter(None, (pattern.fullmatch(path.name) for path in target.parent.iterdir()))
-    newest = max((int(name[1] or 1) for name in found), default=0)
-    copy, free = (target.with_name(f"{target.name}.bak{n if n > 1 else ''}")
-                  for n in (newest, newest + 1))  # fmt: skip
-    return copy if _stands_for(copy, target, before) else free
+    return sorted(int(name[1] or 1) for name in found)
+
+
+def _copies(kit: Path) -> list[Path]:
+    """Return a kit's copies, the oldest first."""
+    from pathlib import Path
+
+    target = Path(os.path.realpath(kit))
+    numbers = _copy_numbers(target)
+    return [target.with_name(f"{target.name}.bak{n if n > 1 else ''}") for n in numbers]
 
 
 def _stands_for(copy: Path, target: Path, before: bytes) -> bool:
@@ -218,13 +307,13 @@ def _stands_for(copy: Path, target: Path, before: bytes) -> bool:
     import time
 
     from focuschart.cli.files import as_text, read_bytes
-    from focuschart.kit.edit import only_readings_added
+    from focuschart.kit.edit import readings_added
     from focuschart.kit.load import MAX_BYTES
 
     with suppress(FocusChartError):
         kept = read_bytes(copy, limit_bytes=MAX_BYTES)
         recent = time.time() - target.stat().st_mtime < _SESSION_S
         return kept == before or (
-            recent and only_readings_added(as_text(copy, kept), as_text(target, before))
+            recent and readings_added(as_text(copy, kept), as_text(target, before)) is not None
         )
     return False

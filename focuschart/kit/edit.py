@@ -63,12 +63,16 @@ def with_reading(text: str, *readings: Fields) -> str:
     )
 
 
-def only_readings_added(old: str, new: str) -> bool:
-    """Return whether `new` is, byte for byte, what `with_reading` makes of `old`."""
+def readings_added(old: str, new: str) -> list[Fields] | None:
+    """Return the readings of which `with_reading` makes, byte for byte, `new` out of `old`.
+
+    None where there are no such.
+    """
     with suppress(InputError, *_NO_PLACE):
         had = len(tomllib.loads(old).get("readings", []))
-        return with_reading(old, *tomllib.loads(new).get("readings", [])[had:]) == new
-    return False
+        added: list[Fields] = tomllib.loads(new).get("readings", [])[had:]
+        return added if with_reading(old, *added) == new else None
+    return None
 
 
 def _in_order(reading: Fields) -> dict[str, object]:

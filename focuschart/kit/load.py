@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.check import check_bag, check_kit, check_rig
 from focuschart.kit.include import Origins, Shelf, gathered
+from focuschart.kit.naming import with_name
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references, rig_references, table
 from focuschart.kit.schema import Kit
@@ -61,12 +62,13 @@ class _Examined(NamedTuple):
     origins: Origins
     of_bag: list[Problem]
     of_rigs: dict[str, list[Problem]]
+    readings: object
 
     def problems(self) -> list[Problem]:
         """Return all that is wrong, each with the file in which its key stands."""
         contradictions = [] if self.kit is None else check_kit(self.kit)
         every = (*self.of_bag, *chain(*self.of_rigs.values()), *contradictions)
-        return [self.origins.placed(problem) for problem in every]
+        return [self.origins.placed(with_name(problem, self.readings)) for problem in every]
 
 
 def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
@@ -85,7 +87,7 @@ def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
     for rig_id in table(raw, "rigs"):
         of_rigs.setdefault(rig_id, []).extend(rig_references(raw, rig_id))
     wrong = {rig_id: problems for rig_id, problems in of_rigs.items() if problems}
-    return _Examined(kit, origins, of_bag, wrong)
+    return _Examined(kit, origins, of_bag, wrong, raw.get("readings"))
 
 
 def _of_a_rig(details: ErrorDetails) -> bool:

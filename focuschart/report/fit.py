@@ -20,6 +20,7 @@ from focuschart.chart.residuals import (
 )
 from focuschart.chart.scales import MeasuredScale
 from focuschart.chart.verdict import extrapolated, verdicts
+from focuschart.kit.naming import reading_name
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.report.charts import sureness
@@ -74,13 +75,14 @@ def entered(kit: Kit, chart: RigChart, numbers: Container[int]) -> Lines:
         for i, row in enumerate(measured.rows):
             if row.index in numbers:
                 beyond = i in measured.scale.disagreeing
+                named = reading_name(row.reading, kit.units, ring=which)
                 yield (
-                    f"readings[{row.index}], {_RING[which]}: {_signed(off.arc_mm[i], 2)} mm from "
+                    f"{named}: {_signed(off.arc_mm[i], 2)} mm from "
                     f"the scale, {_signed(off.tolerance[i], 2)} tolerances"
                     f"{': it disagrees, read it again' if beyond else ''}"
                 )
-    if chart.contradicted and chart.causes:
-        yield f"Probably {told(chart.causes[0], kit.units)}."
+    if chart.causes:
+        yield f"{chart.how_likely.capitalize()} {told(chart.causes[0], kit.units)}."
 
 
 def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
@@ -95,16 +97,16 @@ def _broken(*sentences: str) -> Lines:
 
 
 def _ignored(kit: Kit, charts: Sequence[RigChart]) -> Lines:
-    """Yield the readings left out of the rings shown, by their numbers in the kit."""
+    """Yield the readings left out of the rings shown, by name."""
     lenses = {(chart.rig.lens_id, chart.rig.camera_id) for chart in charts}
     attachments = {chart.rig.attachment_id for chart in charts}
     names = []
-    for index, reading in enumerate(kit.readings):
+    for reading in kit.readings:
         rig = kit.rigs[reading.rig]
         lens = reading.taking is not None and (rig.taking_lens, rig.camera) in lenses
         front = reading.attachment is not None and rig.attachment in attachments
         if reading.ignore and (lens or front):
-            names.append(f"readings[{index}]")
+            names.append(reading_name(reading, kit.units))
     if names:
         yield from _broken(f"Ignored by your word: {', '.join(names)}.")
 
@@ -164,27 +166,29 @@ def _repeats(found: Repeatability | None) -> str:
 
 def _doubts(measured: MeasuredScale, units: Units) -> Lines:
     """Yield which reading disagrees, and the probable causes that lie on this ring."""
-    yield from (f"readings[{i}] disagrees with the others, < below." for i in measured.disagreeing)
+    which = measured.readings.which
+    for row in measured.disagreeing:
+        named = reading_name(row.reading, units, ring=which)
+        yield f"The reading {named} disagrees with the others, < below."
     numbers = {row.index for row in measured.rows}
     causes = [
         told(cause, units)
         for cause in measured.causes
-        if cause.which in (None, measured.readings.which) and numbers.intersection(cause.indices)
+        if cause.which in (None, which) and numbers.intersection(cause.indices)
     ]
-    for first, cause in zip(("Probably", "Or", "Or"), causes, strict=False):
+    likely = "Probably" if measured.doubtful else "Perhaps"
+    for first, cause in zip((likely, "Or", "Or"), causes, strict=False):
         yield f"{first} {cause}."
 
 
 def _reading_rows(measured: MeasuredScale, units: Units) -> Iterator[Cells]:
     off, rows = residuals(measured), measured.rows
-    several = len({row.rig.rig_id for row in rows}) > 1
-    yield ["  reading", *(["rig"] if several else []), "subject", "stop", "figure", "mm off",
+    yield ["  rig", "subject", "stop", "figure", "mm off",
            "focus off", "tol off", "low  expected  high"]  # fmt: skip
     for i, row in enumerate(rows):
         mark = " <" if i in measured.scale.disagreeing else ""
         yield [
-            f"  readings[{row.index}]",
-            *([row.rig.rig_id] if several else []),
+            f"  {row.rig.rig_id}",
             distance_label(row.reading.distance, units),
             format_stop(row.reading.stop),
             f"{row.figure_mm:.1f}",

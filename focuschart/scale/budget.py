@@ -28,8 +28,12 @@ def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Ma
     parts = problem.noise_parts(parameters)
     weights = gradient @ influence(problem, parameters, scale.bare)
     found = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
-    for source, part in (("ruler", parts.ruler), ("eye", parts.focusing), ("tape", parts.tape)):
-        share = np.einsum("...i,ij,...j->...", weights, part, weights)
+    shares = {
+        "ruler": np.square(weights) @ parts.ruler,
+        "eye": np.square(weights) @ parts.focusing,
+        "tape": np.einsum("...i,ij,...j->...", weights, parts.tape_covariance, weights),
+    }
+    for source, share in shares.items():
         found[source] += scale.tension * share
     _, sigmas, chosen = problem.priors(parameters)
     by_prior = np.square((gradient @ scale.bare)[..., chosen] / sigmas)

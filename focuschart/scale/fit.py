@@ -207,7 +207,7 @@ def _disagreeing(problem: RingProblem, solution: Solution) -> tuple[int, ...]:
     """
     arcs, gradient = problem.model(solution.parameters)
     fitted = np.einsum("ni,ij,nj->n", gradient, solution.covariance, gradient)
-    variance = np.diag(problem.noise_parts(solution.parameters).total)
+    variance = problem.noise_parts(solution.parameters).variance
     spread = np.sqrt(np.maximum(variance - fitted, _LEAST_FREEDOM * variance))
     off = np.abs(problem.readings.arc_mm - arcs) / spread
     worst = int(np.argmax(off))

@@ -24,8 +24,12 @@ class Solution:
     converged: bool
 
 
-def solve(residual: Function, jacobian: Function, start: Floats) -> Solution:
+def solve(
+    residual: Function, jacobian: Function, start: Floats, *, most_steps: int = 1000
+) -> Solution:
     """Minimise the sum of squared residuals; the covariance supposes them of unit variance.
+
+    Not converged after `most_steps` evaluations, it returns the best one met.
 
     Levenberg-Marquardt as in MINPACK (More, Garbow, Hillstrom 1980) through scipy.
     Raises FitError when the residuals do not determine every parameter.
@@ -36,7 +40,7 @@ def solve(residual: Function, jacobian: Function, start: Floats) -> Solution:
         raise FitError("there are fewer readings than constants to find: read more distances")
     found = least_squares(
         residual, start, jac=jacobian, method="lm", x_scale="jac",
-        xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=1000,
+        xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=most_steps,
     )  # fmt: skip
     return Solution(
         found.x, covariance(found.jac), 2.0 * float(found.cost), len(found.fun), found.status > 0

@@ -18,6 +18,7 @@ SLIP_SIGMA_MM = 30.0
 _FAR_OFF = 1e6
 _STEADY = 1e-3
 _MAX_REFITS = 40
+_MOST_STEPS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,25 +44,55 @@ class Readings:
         columns = np.eye(self.pools)[list(self.pool)]
         return columns if self.pools > 1 else columns[:, :0]
 
-    @property
-    def same_setup(self) -> Floats:
-        """Matrix (n × n) of ones where two readings share a taped distance."""
-        setup = np.asarray(self.setup)
-        return np.asarray(setup[:, np.newaxis] == setup, float)
-
 
 @dataclass(frozen=True, slots=True)
 class NoiseParts:
-    """Covariances (n × n, mm²) of the arcs read, by where the error comes from."""
+    """Variances (n, mm²) of the arcs read, by where the error comes from.
+
+    Readings with one number in `setup` share the tape's error.
+    """
 
     ruler: Floats
     focusing: Floats
     tape: Floats
+    setup: tuple[int, ...]
+
+    @property
+    def own(self) -> Floats:
+        """What each reading has to itself (n): ruler and eye."""
+        return self.ruler + self.focusing
+
+    @property
+    def variance(self) -> Floats:
+        """The variance of each reading (n)."""
+        return self.own + self.tape
+
+    @property
+    def tape_covariance(self) -> Floats:
+        """The covariance that sharing a tape brings about (n × n)."""
+        sigma, setup = np.sqrt(self.tape), np.asarray(self.setup)
+        return np.asarray(np.outer(sigma, sigma) * (setup[:, np.newaxis] == setup))
 
     @property
     def total(self) -> Floats:
-        """The covariance of the arcs read."""
-        return self.ruler + self.focusing + self.tape
+        """The covariance of the arcs read (n × n)."""
+        return np.asarray(np.diag(self.own) + self.tape_covariance)
+
+    def whitened(self, values: Floats) -> Floats:
+        """Return Σ^(−1/2)·values (n or n × k), Σ the covariance, at a cost in proportion to n.
+
+        Of each set-up Σ is a diagonal and t·tᵀ; scaled by the diagonal, its one direction s has
+        the eigenvalue 1 + s².
+        """
+        rows = values.reshape(len(values), -1) / np.sqrt(self.own)[:, np.newaxis]
+        _, setup = np.unique(self.setup, return_inverse=True)
+        along = np.sqrt(self.tape / self.own)
+        square = np.bincount(setup, weights=np.square(along))
+        less = (1.0 - 1.0 / np.sqrt(1.0 + square)) / np.maximum(square, np.finfo(float).tiny)
+        summed = np.zeros((len(square), rows.shape[1]))
+        np.add.at(summed, setup, along[:, np.newaxis] * rows)
+        rows = rows - along[:, np.newaxis] * (less[:, np.newaxis] * summed)[setup]
+        return np.asarray(rows.reshape(values.shape))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,38 +139,40 @@ class RingProblem:
         shifts = np.zeros(self.shift_columns.shape[1])
         return np.concatenate((linear, constants, shifts))
 
-    def refit(self, parameters: Floats) -> Solution:
+    def refit(self, parameters: Floats, *, most_steps: int = _MOST_STEPS) -> Solution:
         """Minimise with weights and prior widths frozen at `parameters`."""
-        from scipy.linalg import solve_triangular
-
-        root = np.linalg.cholesky(self.noise_parts(parameters).total)
+        whitened = self.noise_parts(parameters).whitened
         centres, sigmas, chosen = self.priors(parameters)
-
-        def whitened(values: Floats) -> Floats:
-            return np.asarray(solve_triangular(root, values, lower=True))
 
         def residual(at: Floats) -> Floats:
             try:
                 misfit = self.readings.arc_mm - self.model(at)[0]
             except OpticsError:  # a step too far, which the solver then takes back
-                return np.full(len(root) + len(sigmas), _FAR_OFF)
+                return np.full(len(self.readings.arc_mm) + len(sigmas), _FAR_OFF)
             return np.concatenate((whitened(misfit), (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
             rows = whitened(-self.model(at)[1])
             return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
 
-        return solve(residual, jacobian, parameters)
+        return solve(residual, jacobian, parameters, most_steps=most_steps)
 
-    def solve(self, *, most_refits: int = _MAX_REFITS) -> tuple[Solution, bool]:
+    def solve(
+        self, *, most_refits: int = _MAX_REFITS, most_steps: int = _MOST_STEPS,
+        hopeless: float = np.inf,
+    ) -> tuple[Solution, bool]:  # fmt: skip
         """Refit until weights and parameters are steady; return whether they became so.
 
-        Raises FitError where the readings leave a constant open.
+        The first fit is left as it is where its χ² is above `hopeless`. Raises FitError where the
+        readings leave a constant open.
         """
         parameters = self.start()
-        solution = self.refit(parameters)
+        solution = self.refit(parameters, most_steps=most_steps)
+        if solution.sum_of_squares > hopeless:
+            return solution, False
         for _ in range(most_refits):
-            parameters, solution = solution.parameters, self.refit(solution.parameters)
+            parameters = solution.parameters
+            solution = self.refit(parameters, most_steps=most_steps)
             step = np.abs(solution.parameters - parameters) / np.sqrt(np.diag(solution.covariance))
             if np.max(step) < _STEADY:
                 return solution, True
@@ -165,9 +198,10 @@ class RingProblem:
         travel = self.law.travel(readings.position_mm, constants)
         tape = slope * travel.by_position * readings.position_slope * readings.distance_sigma_mm
         return NoiseParts(
-            ruler=RULER_SIGMA_MM**2 * np.eye(len(focusing)),
-            focusing=np.diag(np.square(focusing)),
-            tape=np.outer(tape, tape) * readings.same_setup,
+            ruler=np.full(len(focusing), RULER_SIGMA_MM**2),
+            focusing=np.square(focusing),
+            tape=np.square(tape),
+            setup=readings.setup,
         )
 
     def _plausible(self, constants: Floats) -> Floats:

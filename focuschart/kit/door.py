@@ -1,0 +1,80 @@
+"""Whether a new reading can be true at all, asked while its taker still stands at the bench.
+
+A ring shows the figures of its ruler only, and one turned nearer moves its figures one way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from focuschart.errors import Problem
+from focuschart.kit.naming import reading_name
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit, Reading, Rig
+
+RULER_BEGINS_MM = -8.0
+"""Its lead-in, left of the zero line."""
+_AGAINST_MM = 3.0
+"""Ruler, eye and tape explain so much of a step the wrong way: judgement."""
+_RINGS = ("taking", "attachment")
+
+
+def door_problems(kit: Kit, reading: Reading) -> Iterator[Problem]:
+    """Yield what speaks against a reading that is not yet in the kit, keys as `read` has them.
+
+    Its rig is one of the kit's.
+    """
+    for which in _RINGS:
+        figure = getattr(reading, which)
+        if figure is not None:
+            ring = _ring(kit, kit.rigs[reading.rig], which)
+            beyond = list(_beyond(which, figure, ring))
+            yield from beyond or _against(kit, reading, which, figure, ring)
+
+
+def _ring(kit: Kit, rig: Rig, which: str) -> Ring:
+    if which == "taking":
+        return kit.taking_lenses[rig.taking_lens].ring
+    return kit.attachments[rig.attachment].ring
+
+
+def _beyond(which: str, figure: float, ring: Ring) -> Iterator[Problem]:
+    most = ring.turns * ring.strip_length_mm
+    if not RULER_BEGINS_MM <= figure <= most:
+        turns = "once round" if ring.turns == 1 else f"in {ring.turns} turns"
+        shows = f"its ring's ruler shows {RULER_BEGINS_MM:g} to {most:.1f} mm {turns}"
+        rule = f"{shows}: read it again, or say --anyway"
+        yield Problem(f"--{which}", f"{figure:g}", rule)
+
+
+def _against(
+    kit: Kit, reading: Reading, which: str, figure: float, ring: Ring
+) -> Iterator[Problem]:
+    """Compare with the next reading nearer and the next one farther, on the same rig."""
+    others = [
+        other for other in kit.readings
+        if other.rig == reading.rig and not other.ignore and getattr(other, which) is not None
+    ]  # fmt: skip
+    nearer = [other for other in others if other.distance < reading.distance]
+    farther = [other for other in others if other.distance > reading.distance]
+    rises = 1.0 if ring.rises_nearer else -1.0
+    neighbours = [
+        *((other, rises) for other in _at(max, nearer)),
+        *((other, -rises) for other in _at(min, farther)),
+    ]
+    for other, sign in neighbours:
+        if sign * (getattr(other, which) - figure) < -_AGAINST_MM:
+            way = "rise" if ring.rises_nearer else "fall"
+            named = reading_name(other, kit.units, ring=which)
+            rule = (
+                f"the ring's figures {way} as it turns nearer, but not from here to {named}: read "
+                "both again, or say --anyway"
+            )
+            yield Problem(f"--{which}", f"{figure:g}", rule)
+            return
+
+
+def _at(pick: Callable[[list[float]], float], readings: list[Reading]) -> list[Reading]:
+    """Return the readings at the picked one of their distances."""
+    distances = [reading.distance for reading in readings]
+    return [one for one in readings if one.distance == pick(distances)] if readings else []

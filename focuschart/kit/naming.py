@@ -1,0 +1,46 @@
+"""How a reading is named to whoever took it: by rig, distance and figure, never by its number."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from focuschart.errors import Problem, shown
+from focuschart.kit.schema import Reading
+from focuschart.units import Units, distance_label
+
+_RINGS = ("taking", "attachment")
+_KEY = re.compile(r"readings\[(\d+)\]")
+
+
+def reading_name(reading: Reading, units: Units, *, ring: str | None = None) -> str:
+    """Return "portrait at 2 m (taking 42.1)", with the figure of one ring or of all read."""
+    figures = {name: getattr(reading, name) for name in ([ring] if ring else _RINGS)}
+    return _name(reading.rig, distance_label(reading.distance, units), figures)
+
+
+def with_name(problem: Problem, readings: object) -> Problem:
+    """Return a kit's problem, one of a reading with its name; `readings` is what the file says."""
+    found = _KEY.match(problem.key)
+    if not found or not isinstance(readings, Sequence) or int(found[1]) >= len(readings):
+        return problem
+    said = readings[int(found[1])]
+    if not isinstance(said, Mapping) or not {"rig", "distance"} <= said.keys():
+        return problem
+    figures = {name: said.get(name) for name in _RINGS}
+    name = _name(_plain(said["rig"]), _plain(said["distance"]), figures)
+    return problem._replace(rule=f"{problem.rule} (the reading {name})")
+
+
+def _plain(value: object) -> str:
+    return shown(value).strip('"')
+
+
+def _name(rig: str, distance: str, figures: Mapping[str, Any]) -> str:
+    read = (f"{ring} {_figure(figure)}" for ring, figure in figures.items() if figure is not None)
+    return f"{rig} at {distance} ({', '.join(read)})"
+
+
+def _figure(figure: object) -> str:
+    return f"{figure:g}" if isinstance(figure, int | float) else shown(figure)
