@@ -113,10 +113,10 @@ def priors(law: Law) -> Sequence[tuple[str, float, float]]:
 
 
 def test_what_is_known_beforehand() -> None:
-    """Judgement, no source: f ± 2 %, hiatus ± 15 mm; A ± 20 %, δ 0.18 glass ± 5 mm, S ± 3 %."""
+    """Judgement, no source: f ± 2 %, hiatus ± 30 mm; A ± 20 %, δ 0.18 glass ± 5 mm, S ± 3 %."""
     assert priors(ExtensionLaw(85.0)) == [
         ("focal_length_mm", 85.0, pytest.approx(1.7)),
-        ("hiatus_mm", 0.0, 15.0),
+        ("hiatus_mm", 0.0, 30.0),
     ]
     assert priors(attachment_law("front", squeeze=1.5)) == [
         ("front_focal_mm", pytest.approx(176.0), pytest.approx(35.2)),

@@ -15,8 +15,8 @@ from focuschart.optics.arrays import Floats
 from focuschart.scale.problem import RingProblem
 
 _FACTORS = np.geomspace(0.4, 30.0, 140)
-_FALL, _RISE = 1.5, 2.0
-"""The prior of ln k goes as k to the −1.5 above 1 and as k² below: judgement, held by benches one
+_FALL, _RISE = 3.0, 2.0
+"""The prior of ln k goes as k to the −3 above 1 and as k² below: judgement, held by benches one
 to three times as noisy as supposed."""
 _PRIOR = np.where(_FACTORS > 1.0, _FACTORS**-_FALL, _FACTORS**_RISE)
 _POINT_95 = 1.959964
