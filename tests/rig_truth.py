@@ -101,7 +101,56 @@ class InternalLens:
         return turned / (1.0 - turned * (self.pupil_mm(0.0) + self.offset_mm))
 
 
-TakingLens = ExtendingLens | InternalLens
+@dataclass(frozen=True)
+class TwoGroupLens:
+    """Two thin groups; the front one stands, a bent cam moves the rear one. Ring by a cam.
+
+    `near` is 1/u from the front group, where the entrance pupil is. The ring turns by
+    t + bend·sin(πt) of `turn_mm`, t the share of the rear group's way to `nearest_mm`.
+    """
+
+    focal_mm: float
+    front_focal_mm: float
+    rear_focal_mm: float
+    length_mm: float
+    zero_arc_mm: float
+    turn_mm: float
+    bend: float
+    nearest_mm: float
+
+    def gap_mm(self, near: float) -> float:
+        """Front to rear group: both lens equations with sensor and front group fixed."""
+        image = 1.0 / (1.0 / self.front_focal_mm - near)
+        short = self.length_mm - image
+        root = np.sqrt(short * (short - 4.0 * self.rear_focal_mm))
+        return float(self.length_mm + image - root) / 2.0
+
+    def image_mm(self, near: float) -> float:
+        """Sensor mm a radian in the pupil, which is v where one thin lens stands."""
+        gap = self.gap_mm(near)
+        rear = self.length_mm - gap
+        return gap + rear - gap * rear / self.rear_focal_mm
+
+    def pupil_mm(self, _near: float) -> float:
+        """The front group from the sensor."""
+        return self.length_mm
+
+    def front_travel_mm(self, _near: float) -> float:
+        """The front stays."""
+        return 0.0
+
+    def arc_mm(self, near: float) -> float:
+        """Ruler figure of the focus ring."""
+        far, nearest = (self.gap_mm(n) for n in (0.0, 1.0 / (self.nearest_mm - self.length_mm)))
+        share = (self.gap_mm(near) - far) / (nearest - far)
+        return self.zero_arc_mm + self.turn_mm * (share + self.bend * float(np.sin(np.pi * share)))
+
+    def near_at(self, arc_mm: float) -> float:
+        """1/u for a ruler figure."""
+        return root(lambda near: self.arc_mm(near) - arc_mm, 1e-4, step=1e-5)
+
+
+TakingLens = ExtendingLens | InternalLens | TwoGroupLens
 
 
 @dataclass(frozen=True)

@@ -121,7 +121,7 @@ def test_intervals_cover_the_truth(name: str, lead: bool) -> None:
         off = np.abs(found.arc_mm(position) - truth.arc_mm(MARKS))
         held.append(off < 1.96 * found.arc_sigma_mm(position))
         squares.append(found.sum_of_squares / found.problem.freedom)
-    assert 0.92 < np.mean(held) < 0.98
+    assert 0.92 < np.mean(held) < 0.985
     # χ² per degree of freedom, within four of its own standard errors.
     freedom = found.problem.freedom * draws
     assert abs(np.mean(squares) - 1.0) < 4.0 * np.sqrt(2.0 / freedom)
@@ -218,7 +218,7 @@ def test_constants_by_name() -> None:
     assert_allclose([error for _, error in named.values()], found.standard_errors())
     # The readings teach the focal length, and leave the hiatus almost as unknown as before.
     assert 0.3 < named["focal_length_mm"][1] < 1.7
-    assert 7.5 < named["hiatus_mm"][1] < 15.0
+    assert 15.0 < named["hiatus_mm"][1] < 30.0
 
 
 @pytest.mark.parametrize("lead", [True, False])

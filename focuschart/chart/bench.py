@@ -15,12 +15,11 @@ from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig, stated_lens
-from focuschart.scale.cam import CamLaw
+from focuschart.scale.cam import CamLaw, internal_law
 from focuschart.scale.fit import slope_prior
 from focuschart.scale.laws import (
     AttachmentLaw,
     ExtensionLaw,
-    HyperbolaLaw,
     TakingLaw,
     prior_centres,
 )
@@ -131,7 +130,7 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
 def taking_law(lens: TakingLens) -> TakingLaw:
     """Return the law of a taking lens's ring."""
     if lens.focusing == "internal":
-        return HyperbolaLaw(reference_mm=lens.nearest)
+        return internal_law(lens.nearest)
     if lens.focusing == "cam":
         return CamLaw(nearest_mm=lens.nearest)
     return ExtensionLaw(lens.focal_length, stated_lens(lens).hiatus_mm)

@@ -12,7 +12,7 @@ from focuschart.chart.cause import told
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.kit.naming import reading_name
 from focuschart.optics.arrays import Floats
-from focuschart.units import Units, format_stop
+from focuschart.units import Units, distance_label, format_stop
 
 Verdict = Literal["good", "marginal", "re-measure", "not measured"]
 
@@ -35,7 +35,7 @@ def verdicts(chart: RigChart, *, stop: int = 0) -> tuple[Verdict, ...]:
     """Judge every mark at one of the kit's stops, by its number; the first is the working stop."""
     if chart.pair_95 is None:
         return tuple("not measured" for _ in chart.distances_mm)
-    return judged(chart, chart.pair_95[stop])
+    return judged(chart, np.where(off_the_ring(chart), np.inf, chart.pair_95[stop]))
 
 
 def judged(chart: RigChart, errors_95: Floats) -> tuple[Verdict, ...]:
@@ -46,6 +46,21 @@ def judged(chart: RigChart, errors_95: Floats) -> tuple[Verdict, ...]:
     if chart.contradicted:
         return tuple("re-measure" for _ in errors_95)
     return tuple(verdict(float(error)) for error in errors_95)
+
+
+def off_the_ring(chart: RigChart) -> NDArray[np.bool_]:
+    """Return which marks a ring would have to turn further for than it can.
+
+    A law that is extrapolated far, or bent by wrong readings, may run to any length; measured in a
+    tolerance that grows with it, such a mark would look good.
+    """
+    off = np.zeros(len(chart.distances_mm), dtype=bool)
+    for ring, marks in chart.rings().values():
+        if marks is not None:
+            read = [row.figure_mm for row in marks.measured.rows]
+            span = np.maximum(marks.arc_mm, max(read)) - np.minimum(marks.arc_mm, min(read))
+            off |= ~(span < ring.turns * ring.strip_length_mm)
+    return off
 
 
 def extrapolated(chart: RigChart, distances_mm: Floats | None = None) -> NDArray[np.bool_]:
@@ -68,7 +83,8 @@ def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float 
     if chart.pair_95 is None or chart.contradicted:
         return (None,) * len(chart.distances_mm)
     widest = float(np.min(chart.stops))
-    needed = np.maximum(chart.pair_95[0] * chart.working_stop / below, widest)
+    error_95 = np.where(off_the_ring(chart), np.inf, chart.pair_95[0])
+    needed = np.maximum(error_95 * chart.working_stop / below, widest)
     stops = sorted({widest, *FULL_STOPS})
     return tuple(
         next((stop for stop in stops if stop >= _ENGRAVING * need), None) for need in needed
@@ -89,6 +105,11 @@ def remarks(chart: RigChart, units: Units) -> Iterator[str]:
         else:
             yield from _ring_remarks(name, marks, chart, units)
     yield from (f"{chart.how_likely} {told(cause, units)}" for cause in chart.causes[:1])
+    for distance in chart.distances_mm[off_the_ring(chart)]:
+        yield (
+            f"the mark of {distance_label(float(distance), units)} lies further than its ring "
+            "turns: read that distance, or leave it out"
+        )
     near = int(np.sum(extrapolated(chart)))
     if near and chart.pair_95 is not None:
         yield f"{near} mark(s) nearer than the nearest reading: extrapolated, read one there"

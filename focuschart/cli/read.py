@@ -115,16 +115,9 @@ def read(
 
 def _ask_at_the_door(kit: Path, bag: Kit, readings: Sequence[Reading]) -> None:
     """Raise KitError for figures that cannot be true; what is no reading is for the loader."""
-    from pydantic import ValidationError
-
     from focuschart.kit.door import door_problems
-    from focuschart.kit.schema import Reading as Entry
 
-    problems: list[Problem] = []
-    for reading in readings:
-        with suppress(ValidationError):
-            entry = Entry.model_validate({k: v for k, v in reading.items() if v is not None})
-            problems += door_problems(bag, entry) if entry.rig in bag.rigs else ()
+    problems = [problem for reading in readings for problem in door_problems(bag, reading)]
     if problems:
         raise KitError(str(kit), list(dict.fromkeys(problems)))
 

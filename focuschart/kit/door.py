@@ -5,7 +5,11 @@ A ring shows the figures of its ruler only, and one turned nearer moves its figu
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
+from typing import Any
+
+from pydantic import ValidationError
 
 from focuschart.errors import Problem
 from focuschart.kit.naming import reading_name
@@ -19,11 +23,18 @@ _AGAINST_MM = 3.0
 _RINGS = ("taking", "attachment")
 
 
-def door_problems(kit: Kit, reading: Reading) -> Iterator[Problem]:
+def door_problems(kit: Kit, said: Mapping[str, Any]) -> Iterator[Problem]:
     """Yield what speaks against a reading that is not yet in the kit, keys as `read` has them.
 
-    Its rig is one of the kit's.
+    `said` is what would be written; nothing is yielded for what the loader refuses.
     """
+    with suppress(ValidationError):
+        reading = Reading.model_validate({k: v for k, v in said.items() if v is not None})
+        if reading.rig in kit.rigs:
+            yield from _of_reading(kit, reading)
+
+
+def _of_reading(kit: Kit, reading: Reading) -> Iterator[Problem]:
     for which in _RINGS:
         figure = getattr(reading, which)
         if figure is not None:

@@ -26,7 +26,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.report.charts import sureness
 from focuschart.report.lines import WIDTH, aligned, wrapped
 from focuschart.scale.budget import SOURCES, error_budget
-from focuschart.scale.fit import RingScale
+from focuschart.scale.fit import HARDLY_SIGMA, RingScale, chi_square_point
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, format_stop
 
 Lines = Iterator[str]
@@ -47,6 +47,7 @@ _OF_A_CURVE = {
     "offset_mm": ("hyperbola's offset", "mm"),
 }
 """Of a lens that focuses inside or by a cam no travel is known, only a curve."""
+_SAID_FROM = 1.1**2
 _LANE = 17
 _LANE_SIGMA = 4.0
 _RING = {"taking": "the taking lens's ring", "attachment": "the attachment's ring"}
@@ -133,7 +134,7 @@ def _constant_rows(measured: MeasuredScale) -> Iterator[Cells]:
         if name in labels:
             label, unit = labels[name]
             yield [f"  {label}", f"{value:.3f}", "±", f"{error:.3f}", unit]
-    if curve and lens.focusing == "cam":
+    if curve:
         departure = largest_departure_mm(measured)
         yield ["  departure from the hyperbola", f"{departure:.3f}", "", "", "mm at most"]
 
@@ -143,9 +144,12 @@ def _agreement(scale: RingScale) -> str:
     figure = f"The readings scatter {scatter:.1f} times as much as ruler, eye and tape explain"
     if scale.contradicted:
         return f"{figure}: they disagree."
-    if scale.tension > 1.0:
-        return f"{figure}: hardly by chance, so each is taken as {scatter:.1f} times less sure."
-    return f"{figure}: nothing amiss."
+    known = f"each is taken as {math.sqrt(scale.tension):.1f} times less sure"
+    if scale.sum_of_squares > chi_square_point(scale.problem.freedom, sigmas=HARDLY_SIGMA):
+        return f"{figure}: hardly by chance, so {known}."
+    if scale.tension < _SAID_FROM:
+        return f"{figure}: nothing amiss."
+    return f"{figure}: nothing amiss, but so few cannot tell more, so {known}."
 
 
 def _repeats(found: Repeatability | None) -> str:

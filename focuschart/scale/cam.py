@@ -20,10 +20,20 @@ from focuschart.scale.laws import HyperbolaLaw, Prior, Travel, internal_toleranc
 DEPARTURE_SHARE = 0.15
 """One standard deviation of the process, as a share of the ring's travel from infinity to its
 nearest; taken from infinity on, the departure is 0.13 of it half-way and 0.20 at the nearest."""
+INTERNAL_SHARE = 0.06
+"""The same where glass moves inside and the ring turns almost in proportion: judgement."""
 SMOOTH_OVER = 0.5
 """Cams bend gently: the correlation length, as a share of the same travel in nearness."""
 _NODES = np.linspace(0.0, 1.0, 6)
 _JITTER = 1e-8
+
+
+def internal_law(nearest_mm: float) -> CamLaw:
+    """Return the law of a lens that focuses inside: a hyperbola and a small departure.
+
+    Its priors carry what three distances leave open.
+    """
+    return CamLaw(nearest_mm, departure_share=INTERNAL_SHARE, least_distances=3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +41,7 @@ class CamLaw:
     """h = R/(y + Λ) + Σ wⱼBⱼ(R/y) with R the nearest distance; the wⱼ have unit priors."""
 
     nearest_mm: float
+    departure_share: float = DEPARTURE_SHARE
     least_distances: int = 6
 
     @property
@@ -48,7 +59,7 @@ class CamLaw:
         values = np.asarray(constants, float)
         smooth = self._hyperbola.travel(position_mm, values[:1])
         nearness = self.nearest_mm / np.asarray(position_mm, float)
-        basis, slopes = _basis(nearness)
+        basis, slopes = self._basis(nearness)
         by_nearness = slopes @ values[1:]
         by_position = smooth.by_position - by_nearness * np.square(nearness) / self.nearest_mm
         return Travel(
@@ -74,10 +85,14 @@ class CamLaw:
     def _rise(self, nearness: Floats, constants: Floats) -> Floats:
         """Return the derivative of h by nearness R/y."""
         ratio = 1.0 + constants[0] / self.nearest_mm * nearness
-        return np.asarray(1.0 / np.square(ratio) + _basis(nearness)[1] @ constants[1:])
+        return np.asarray(1.0 / np.square(ratio) + self._basis(nearness)[1] @ constants[1:])
+
+    def _basis(self, nearness: Floats) -> tuple[Floats, Floats]:
+        basis, slopes = _unit_basis(nearness)
+        return self.departure_share * basis, self.departure_share * slopes
 
 
-def _basis(nearness: Floats) -> tuple[Floats, Floats]:
+def _unit_basis(nearness: Floats) -> tuple[Floats, Floats]:
     """Return Bⱼ and their derivatives at nearness R/y (… × nodes); all are 0 at infinity."""
     off = (np.asarray(nearness)[..., np.newaxis] - _NODES) / SMOOTH_OVER
     bell = np.exp(-0.5 * np.square(off))
@@ -89,7 +104,7 @@ def _mixing() -> Floats:
     """Return the matrix that makes weights of unit variance from the nodes' covariance."""
     apart = (_NODES[:, np.newaxis] - _NODES) / SMOOTH_OVER
     covariance = np.exp(-0.5 * np.square(apart)) + _JITTER * np.eye(len(_NODES))
-    return np.asarray(DEPARTURE_SHARE * np.linalg.inv(np.linalg.cholesky(covariance)).T)
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)).T)
 
 
 _MIXING = _mixing()

@@ -14,12 +14,15 @@ from focuschart.scale.laws import Law, Prior
 from focuschart.scale.leastsq import Solution
 from focuschart.scale.noise import Noise
 from focuschart.scale.problem import Readings, RingProblem, ring_model
+from focuschart.scale.scatter import noise_factor
 
 LEAD_SHARE = 0.02
 _FALSE_ALARMS = 0.0037
 """How often one of n sound readings is named: 3.5 standard deviations for eight."""
 IMPROBABLE_SIGMA = 3.09
 """One in a thousand, on one side."""
+HARDLY_SIGMA = 2.326
+"""One in a hundred."""
 HALF_WIDTH_95 = 1.96
 _LEAST_FREEDOM = 1e-3
 _ABSURD_SIGMA = 8.0
@@ -123,7 +126,7 @@ def fit_problem(problem: RingProblem) -> RingScale:
     _require_distances(problem)
     solution, steady = problem.solve()
     _require_plausible(problem, solution)
-    widened = tension(solution.sum_of_squares, problem.freedom)
+    widened = noise_factor(problem, solution.parameters)
     return RingScale(
         problem=problem,
         parameters=solution.parameters,
@@ -175,12 +178,6 @@ def _require_plausible(problem: RingProblem, solution: Solution) -> None:
             "the readings fit no ring of this kind, a ruler figure or a distance is grossly "
             "wrong: check each, and the sizes and lead given for the ring"
         )
-
-
-def tension(sum_of_squares: float, freedom: int) -> float:
-    """Return χ² per degree of freedom where chance hardly explains it (1 %), else 1."""
-    limit = chi_square_point(freedom, sigmas=2.326)
-    return sum_of_squares / freedom if sum_of_squares > limit else 1.0
 
 
 def chi_square_point(freedom: int, *, sigmas: float) -> float:

@@ -59,6 +59,8 @@ def chart_of(
                     "focal_length": f"{FOCAL_MM * (1.0 + stated.focal_length):.4f} mm",
                     "widest_stop": STOP,
                     "nearest": "0.9 m",
+                    "focusing": "extends" if design.bend is None else "internal",
+                    "front_moves": design.bend is None,
                     "ring": _ring(design.taking_ring, stated.taking_lead),
                 }
             },
@@ -92,10 +94,10 @@ def chart_of(
 
 def _ring(ring: Ring, lead_off: float) -> dict[str, object]:
     """A ring bare of any strip's thickness, so that its arc per travel is that recorded."""
-    assert ring.lead_mm is not None
+    known = {} if ring.lead_mm is None else {"lead": f"{ring.lead_mm * (1.0 + lead_off):.6f} mm"}
     return {
         "diameter": f"{ring.diameter_mm} mm",
-        "lead": f"{ring.lead_mm * (1.0 + lead_off):.6f} mm",
+        **known,
         "nearer_turns": "anticlockwise" if ring.sign > 0 else "clockwise",
         "strip_thickness": "0 mm",
     }

@@ -11,13 +11,22 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from multiprocessing import Pool
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from tests.designs.draw import DrawnRig, draw_rig
 from tests.designs.recorded import CIRCLE_MM, RECORD, SLOW_STOP, STOP
-from tests.rig_truth import RigTruth, Settings, attachment_arc_for, blur, tolerances, true_settings
+from tests.rig_truth import (
+    ExtendingLens,
+    RigTruth,
+    Settings,
+    attachment_arc_for,
+    blur,
+    tolerances,
+    true_settings,
+)
 from tests.sample_parts import Ring
 from tests.tracer import Array, Surface, afocal_gap_mm, focal_length_mm
 
@@ -75,7 +84,12 @@ def inherited(rig: RigTruth, distance_mm: float, taking_arc_mm: float) -> float:
 def recorded(slot: int) -> dict[str, Any]:
     """One design: prescription, rig, facts for a kit, and the truth of both rings."""
     drawn = sharp_rig(slot)
-    rig, distances = drawn.truth, distances_mm()
+    return {**prescription(drawn), **traced(drawn.truth)}
+
+
+def traced(rig: RigTruth) -> dict[str, Any]:
+    """Facts of a rig for a kit, and the truth of both its rings."""
+    distances = distances_mm()
     front, rear = (focal_length_mm(g) for g in (rig.attachment.front, rig.attachment.rear))
     sharp, slow = (true_settings(rig, distances, stop=stop) for stop in (STOP, SLOW_STOP))
     allowed = [
@@ -84,7 +98,6 @@ def recorded(slot: int) -> dict[str, Any]:
     ]
     carried = map(inherited, [rig] * NODES, distances, sharp.taking_arc_mm)
     return {
-        **prescription(drawn),
         "squeeze": round(-rear / front, 5),
         "front_focal_mm": round(-front, 3),
         "separation_mm": round(separation_mm(rig), 2),
@@ -107,7 +120,7 @@ def prescription(drawn: DrawnRig) -> dict[str, Any]:
         "front": surfaces(rig.attachment.front),
         "rear": surfaces(rig.attachment.rear),
         "moving": rig.moving,
-        "hiatus_mm": rig.lens.hiatus_mm,
+        "hiatus_mm": rig.lens.hiatus_mm if isinstance(rig.lens, ExtendingLens) else 0.0,
         "rear_vertex_mm": rig.rear_vertex_mm,
         "taking_ring": ring(drawn.taking_ring),
         "attachment_ring": ring(drawn.attachment_ring),
@@ -139,11 +152,16 @@ def main() -> None:
     """Trace every slot and write the record, one design a line."""
     with Pool() as pool:
         rows = pool.map(recorded, range(SLOTS), chunksize=1)
+    write(RECORD, rows)
+
+
+def write(path: Path, rows: Sequence[dict[str, Any]]) -> None:
+    """Write a record, one design a line."""
     lines = ",\n".join(json.dumps(row, separators=(",", ":")) for row in rows)
     far, *nearer = distances_mm()
     assert np.isinf(far)
     distances = json.dumps([None, *(round(distance, 4) for distance in nearer)])
-    RECORD.write_text(
+    path.write_text(
         f'{{"distances_mm": {distances},\n"designs": [\n{lines}\n]}}\n', encoding="utf-8"
     )
 

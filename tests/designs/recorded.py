@@ -17,16 +17,20 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
-from tests.rig_truth import ExtendingLens, RigTruth
+from tests.rig_truth import ExtendingLens, RigTruth, TakingLens, TwoGroupLens
 from tests.sample_parts import Ring
 from tests.tracer import Array, Moving, Surface, ThickAttachment
 
 RECORD = Path(__file__).with_name("designs.json")
+FURTHER = Path(__file__).with_name("further.json")
 FOCAL_MM = 85.0
 STOP = 2.8
 SLOW_STOP = 16.0
 CIRCLE_MM = 0.029
 TAKING_ZERO_MM = 12.0
+TWO_GROUPS_MM = (60.0, -150.0, 78.3824)
+"""Focal lengths of a lens that focuses inside, and its front group from the sensor: 85 mm."""
+INTERNAL_TURN_MM, INTERNAL_NEAREST_MM = 95.0, 900.0
 ATTACHMENT_ZERO_MM = 20.0
 
 
@@ -70,21 +74,31 @@ class Design:
     blur_circles: float
     nearness: Array
     curves: Mapping[float, Array]
+    kind: str = "first"
+    bend: float | None = None
+    """How far the cam of a lens that focuses inside departs; None for one that extends."""
 
     @property
     def rig(self) -> RigTruth:
         """The rig to trace."""
-        lens = ExtendingLens(
-            FOCAL_MM, self.hiatus_mm, self.taking_ring.arc_per_mm, zero_arc_mm=TAKING_ZERO_MM
-        )
         return RigTruth(
-            lens=lens,
+            lens=self._lens,
             attachment=self.attachment,
             moving=self.moving,
             rear_vertex_mm=self.rear_vertex_mm,
             arc_per_mm=self.attachment_ring.arc_per_mm,
             zero_arc_mm=ATTACHMENT_ZERO_MM,
         )
+
+    @property
+    def _lens(self) -> TakingLens:
+        ring = self.taking_ring
+        if self.bend is None:
+            return ExtendingLens(FOCAL_MM, self.hiatus_mm, ring.arc_per_mm, TAKING_ZERO_MM)
+        return TwoGroupLens(
+            FOCAL_MM, *TWO_GROUPS_MM, TAKING_ZERO_MM, ring.sign * INTERNAL_TURN_MM, self.bend,
+            INTERNAL_NEAREST_MM,
+        )  # fmt: skip
 
     @cached_property
     def _splines(self) -> dict[float, CubicSpline]:
@@ -100,9 +114,9 @@ class Design:
         return Truth(taking, attachment, carried, *(stop / STOP * each for each in allowed))
 
 
-def load_designs() -> list[Design]:
-    """Return every recorded design."""
-    record = json.loads(RECORD.read_text(encoding="utf-8"))
+def load_designs(path: Path = RECORD) -> list[Design]:
+    """Return every design of a record."""
+    record = json.loads(path.read_text(encoding="utf-8"))
     nearness = np.array([0.0 if d is None else 1.0 / d for d in record["distances_mm"]])
     return [_design(number, row, nearness) for number, row in enumerate(record["designs"])]
 
