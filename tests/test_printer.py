@@ -28,7 +28,7 @@ from focuschart.cli.printers import (
 from focuschart.errors import GlyphError, InputError, PageError
 from focuschart.layout.correct import LARGEST_ERROR, LARGEST_OFFSET_MM
 from focuschart.layout.page import Face, Page, line
-from tests.readback import pdf_sizes
+from tests.readback import pdf_sizes, svg_keyed
 from tests.sheets import FACE, page_of
 
 ROOT = Path(__file__).parent.parent
@@ -414,3 +414,26 @@ def test_pages_cannot_be_made_for_what_was_not_measured() -> None:
         for_printer(documents("s"), printer="Büro", paper="roll 100 mm", face=FACE)
     with pytest.raises(GlyphError, match="no glyph for"):
         for_printer(documents("s"), printer="打印机", paper="A4", face=FACE)
+
+
+def test_rulers_for_the_bench_are_corrected_as_strips_are(tmp_path: Path) -> None:
+    kit = ROOT / "sample_kits" / "two-lenses.toml"
+    run("set", "p", *BARS)
+    written: dict[str, list[float]] = {}
+    for command, folder in (("bench", "two-lenses-bench"), ("build", "two-lenses/portrait-85")):
+        arguments = [command, str(kit), "--rig", "portrait-85", "--printer", "p"]
+        done = CliRunner().invoke(main, [*arguments, "--out", str(tmp_path / "out")])
+        assert done.exit_code == 0, done.output
+        svg = (tmp_path / "out" / folder / "rulers-1.svg").read_text(encoding="utf-8")
+        ticks = {key: shape for key, shape in svg_keyed(svg.encode()).items() if "/mm:" in key}
+        (first,), (last,) = (
+            [
+                shape.points[0]
+                for key, shape in ticks.items()
+                if key.endswith(f"taking/eighty-five/ruler/mm:{n}")
+            ]
+            for n in (0, 200)
+        )
+        written[command] = [float(np.hypot(*np.subtract(last, first)))]
+    assert written["bench"] == pytest.approx(written["build"])
+    assert written["bench"] != pytest.approx([200.0], abs=0.1)
