@@ -91,6 +91,8 @@ def build(
             click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
     current = [one for one in found.values() if one.current]
     _say(current, work)
+    if printing.caution:
+        click.echo(printing.caution)
     for line in told:
         click.echo(line)
     work.left_out.extend(each for one in current for each in one.left_out)
