@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+INTERRUPTED = 130
+"""The exit status that a shell reports for a program ended by Ctrl-C."""
+
 
 class FocusChartError(Exception):
     """Anything the user can put right; the command line prints it and exits with status 2."""
@@ -102,10 +105,19 @@ class LeftOut(NamedTuple):
         return f"{kit}: rigs.{self.rig}: {self.what} left out, {self.why}: {self.cure}"
 
 
+MOST_LISTED = 20
+"""Problems told one by one: more than anybody mends before the next look; judgement."""
+
+
 class KitError(FocusChartError):
-    """Every problem found in one kit, in its own file and in those it includes."""
+    """Every problem found in one kit, in its own file and in those it includes.
+
+    Its text lists the first `MOST_LISTED`, and says how many more there are.
+    """
 
     def __init__(self, source: str, problems: Sequence[Problem]) -> None:
         self.source = source
         self.problems = tuple(problems)
-        super().__init__("\n".join(problem.sentence(source) for problem in self.problems))
+        listed = [problem.sentence(source) for problem in self.problems[:MOST_LISTED]]
+        more = len(self.problems) - MOST_LISTED
+        super().__init__("\n".join([*listed, *([f"and {more:,} more"] if more > 0 else [])]))

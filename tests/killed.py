@@ -1,6 +1,7 @@
 """Kill real builds at random moments, two processes and all: `python -m tests.killed [N [SEED]]`.
 
-After each kill every file is whole, as of the build before or of this one; workers have ended by
+After each kill every file is whole, as of the build before or of this one; no code of a strip that
+may be on a barrel is forgotten; workers have ended by
 themselves; the next build makes what was not finished and touches nothing else; and what the
 killed one left behind is taken away once it is a day old.
 """
@@ -94,10 +95,17 @@ class Trial:
     def finished(self) -> set[str]:
         """Return the rigs whose packs were written to the end."""
         records = (json.loads(path.read_bytes()) for path in self.packs.glob(f"*/{RECORD}"))
-        noted = {record["notes"].get("rig") for record in records}
+        noted = {record["notes"].get("rig") for record in records if record["finished"]}
         left = files(self.packs)
         unlike = {name.split("/")[0] for name, data in self.new.items() if left.get(name) != data}
         return noted - unlike - {None}
+
+    def codes(self) -> set[str]:
+        """Return every code that the records know, of what was printed last and before."""
+        records = (json.loads(path.read_bytes()) for path in self.packs.glob(f"*/{RECORD}"))
+        noted = [record["notes"] for record in records]
+        return {one["code"] for notes in noted for key in ("prints", "former")
+                for one in notes.get(key, ())}  # fmt: skip
 
     def check_next(self, finished: set[str]) -> None:
         """Assert that the next build makes the rest, touches nothing else, and leaves no litter."""
@@ -180,10 +188,13 @@ def kill_once(runs: Course, number: int, chance: random.Random) -> int:
     once_writing = number % 3 != 0
     # Half the time it takes to write: it is noticed late, and the machine may be less busy now.
     most = 0.5 * runs.writing_s if once_writing else runs.whole_s
+    codes = trial.codes()
     trial.kill(chance.uniform(0.0, most), once_writing=once_writing)
     trial.check_files()
+    assert codes <= trial.codes(), "a code was forgotten"
     finished = trial.finished()
     trial.check_next(finished)
+    assert codes <= trial.codes(), "a code was forgotten"
     shutil.rmtree(trial.folder)
     return len(finished)
 

@@ -170,7 +170,7 @@ def test_a_full_disk_half_way_leaves_nothing(
     monkeypatch.setattr(os, "fsync", full)
     result = build(tmp_path / "new")
     assert result.exit_code == 2
-    assert "No space left on device: nothing was changed" in result.output
+    assert "No space left on device: nothing in it was changed" in result.output
     assert list(tmp_path.iterdir()) == []
 
 
@@ -243,7 +243,7 @@ def test_a_folder_in_the_way_leaves_the_old_pack_even_by_force(tmp_path: Path) -
     before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
     result = build(tmp_path, "--force", "--paper", "A3")
     assert result.exit_code == 2
-    assert "chart.csv is a folder: nothing was changed" in result.output
+    assert "chart.csv is a folder: nothing in it was changed" in result.output
     assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == before
 
 

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from focuschart.compare.printed import Marked, Printed, print_data, print_from, 
 from focuschart.compare.replaced import if_replaced
 from focuschart.compare.verdict import Comparison, compare
 from focuschart.errors import InputError
+from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.report.compare import as_json, as_text
 from tests.kits import loaded, plain_kit
@@ -114,8 +116,8 @@ def test_a_record_gives_back_what_was_noted(change: tuple[float, float, float, f
         for ring, marked in one.rings.items():
             other = again.rings[ring]
             assert (other.labels, other.sign) == (marked.labels, marked.sign)
-            assert_allclose(other.arc_mm, marked.arc_mm, atol=1e-6)
-            assert_allclose(other.tolerance_mm, marked.tolerance_mm, atol=1e-6)
+            assert_allclose(other.arc_mm, marked.arc_mm, rtol=5.1e-7, atol=1e-6)
+            assert_allclose(other.tolerance_mm, marked.tolerance_mm, rtol=5.1e-7, atol=1e-6)
         (found,) = compare([again], [one], units="metric")
         assert found.verdict == "current"
 
@@ -504,14 +506,43 @@ def test_the_caution_says_how_far_off_marks_are_against_the_right_way(thickness:
     wrong["clamps"]["clamp"].update(thickness=thickness)
     replaced_as_new_rig(right, thickness)
     kit = loaded(wrong)
-    now = prints(kit)
-    found = if_replaced(kit, compare(plain(), now, units="metric"))
-    (strip,) = (one for one in now if one.name == "attachment")
+    every = compare(plain(), prints(kit), units="metric")
+    found = if_replaced(kit, every, every=every)
+    (strip,) = (one for one in plain() if one.name == "attachment")
     (true,) = (p for p in prints(loaded(right)) if (p.rig_id, p.name) == ("new", "attachment"))
     stated = found["portrait"].shifts["attachment"].shift_mm
     wanted = true.rings["attachment"].arc_mm - strip.rings["attachment"].arc_mm
     assert_allclose(stated, wanted, atol=1e-6)
     assert np.max(np.abs(wanted)) > 0.05
+
+
+def test_one_change_has_one_answer_by_whichever_option_it_is_asked() -> None:
+    """A thicker ring in two rigs that share an attachment: a kit edited, one rig of it, new ids."""
+    path = Path(__file__).parent.parent / "sample_kits" / "two-lenses.toml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count('thickness = "6 mm"') == 1
+    thicker = load_kit(text.replace('thickness = "6 mm"', 'thickness = "9 mm"'), source="kit.toml")
+    before = load_kit(text, source="kit.toml")
+    rigs = {
+        f"{rig_id}-b": rig.model_copy(update={"chain": ["up-9", *rig.chain[1:]]})
+        for rig_id, rig in before.rigs.items()
+    }
+    ring = before.step_rings["up-6"].model_copy(update={"thickness": 9.0})
+    added = before.model_copy(
+        update={"rigs": {**before.rigs, **rigs}, "step_rings": {**before.step_rings, "up-9": ring}}
+    )
+    old, asked = prints(before), ("portrait-85", "portrait-85-b")
+    (by_ids,) = (
+        one.shifts["attachment"].shift_mm
+        for one in compare(old, prints(added), units="metric", rigs=[asked])
+        if one.told.name == "attachment"
+    )
+    every = compare(old, prints(thicker), units="metric")
+    one_rig = [one for one in every if one.told.rig_id == "portrait-85"]
+    for found in (every, one_rig):
+        told = if_replaced(thicker, found, every=every)
+        assert_allclose(told["portrait-85"].shifts["attachment"].shift_mm, by_ids, atol=1e-9)
+    assert np.max(np.abs(by_ids)) == pytest.approx(0.58, abs=0.01)
 
 
 def test_only_readings_of_the_rig_itself_from_before_ask_for_the_caution() -> None:
@@ -534,7 +565,7 @@ def test_another_lens_is_cautioned_without_a_figure(length: str) -> None:
     kit["rigs"]["portrait"].update(taking_lens="spare")
     new = prints(loaded(kit))
     found = compare(plain(), new, units="metric")
-    moved = if_replaced(loaded(kit), found)
+    moved = if_replaced(loaded(kit), found, every=found)
     assert moved["portrait"].shifts == {}
     assert "use --ring or --taking-lens." in " ".join(
         as_text(found, units="metric", replaced=moved).split()
@@ -550,7 +581,7 @@ def test_readings_that_fit_no_scale_with_the_old_part_are_cautioned_without_a_fi
         for one in found
         if one.old
     ]
-    moved = if_replaced(loaded(kit), far)
+    moved = if_replaced(loaded(kit), far, every=far)
     assert moved["portrait"].shifts == {}
 
 

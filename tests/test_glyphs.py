@@ -245,6 +245,18 @@ def test_renderers_refuse_a_missing_glyph() -> None:
 # several faces in one process
 
 
+@pytest.mark.parametrize("whole_table", [True, False], ids=["no table", "no names"])
+def test_a_font_without_names_is_refused_in_one_sentence(whole_table: bool) -> None:
+    font = TTFont(io.BytesIO(BYTES))
+    if whole_table:
+        del font["name"]
+    else:
+        font["name"].names = []
+    face = TypeFace(saved(font))
+    with pytest.raises(GlyphError, match=r"cannot be put into a PDF .*name another with --font"):
+        render_pdf([Page(50, 50, "p", (Text("1", 5, 5, 2),))], face=face, title="t")
+
+
 def test_two_faces_of_one_name_do_not_mix() -> None:
     page = Page(50.8, 25.4, "p", (Text("111H", 5, 5, 3),))
     wide = TypeFace(with_wide_ones())

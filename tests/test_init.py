@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -13,6 +14,7 @@ from click.testing import CliRunner
 from pydantic import BaseModel
 
 from focuschart.cli import main
+from focuschart.errors import INTERRUPTED
 from focuschart.kit.fields import Table
 from focuschart.kit.interview import Interview
 from focuschart.kit.load import load_kit
@@ -147,3 +149,22 @@ def test_stopping_writes_nothing(tmp_path: Path, key: str, status: int) -> None:
     assert terminal.shown.count("Stopped, nothing was written.") == 1
     assert "Traceback" not in terminal.shown
     assert list(tmp_path.iterdir()) == []
+
+
+def test_closed_input_is_answered_in_one_sentence(tmp_path: Path) -> None:
+    command = f'exec "{sys.executable}" -m focuschart init "{tmp_path / "kit.toml"}" <&-'
+    run = subprocess.run(["sh", "-c", command], capture_output=True, text=True, check=False)
+    assert run.returncode == 2
+    assert run.stderr.startswith("focuschart: init asks its questions on a terminal")
+    assert run.stderr.count("\n") == 1
+
+
+def test_ctrl_c_during_imports_is_answered_in_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "click.py").write_text("raise KeyboardInterrupt")
+    code = "from focuschart.__main__ import main; main()"
+    run = subprocess.run(
+        [sys.executable, "-c", code], env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert run.returncode == INTERRUPTED
+    assert run.stderr == "\nStopped, nothing was written.\n"

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import re
 import tomllib
+import tracemalloc
 from pathlib import Path
 
 import jsonschema
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from focuschart.errors import KitError
+from focuschart.errors import MOST_LISTED, KitError
 from focuschart.kit.load import load_kit
+from focuschart.kit.parse import MOST_PARTS, parse_kit
 from focuschart.kit.schema import Kit, json_schema
 from tests.kits import charts, kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
@@ -324,3 +328,44 @@ def test_each_contradiction_of_parts_gets_one_sentence(fault: str) -> None:
     found = problems(kit_text(changed_kit(*path, to=value)))
     assert len(found) == 1, found
     assert re.search(expected, found[0]), found[0]
+
+
+def test_of_many_problems_the_first_are_listed_and_the_others_counted() -> None:
+    wrong = "".join(f'wrong-{n} = "x"\n' for n in range(3000))
+    found = problems(wrong + SOUND)
+    assert len(found) == MOST_LISTED + 1 == 21
+    assert found[-1] == "and 2,980 more"
+
+
+LONG = ".".join(["a"] * 10_000)
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        (f"{LONG} = 1", 1),
+        (f"format = 1\n[{LONG}]", 2),
+        (f"\n\n[[ {LONG} ]]", 3),
+        (f"x = {{ y = 1, {LONG} = 2 }}", 1),
+        (LONG.replace("a", '"a b"') + " = 1", 1),
+        (LONG.replace(".", " . ").replace("a", "'a'") + " = 1", 1),
+    ],
+)
+def test_a_key_of_very_many_parts_is_refused_before_it_is_parsed(text: str, line: int) -> None:
+    tracemalloc.start()
+    (found,) = problems(text)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert f"a key of more than {MOST_PARTS} parts, at line {line}" in found
+    assert "shorten it" in found
+    assert peak < 10 * len(text) + 100_000
+
+
+@given(st.lists(st.sampled_from(["a", '"b c"', "'d'"]), min_size=1, max_size=MOST_PARTS))
+def test_a_key_of_few_parts_is_parsed(parts: list[str]) -> None:
+    assert parse_kit(".".join(parts) + " = 1", source="kit.toml")
+
+
+@pytest.mark.parametrize("text", [f'name = "{LONG}"', f"# {LONG}", f"a = 1 # {LONG}"])
+def test_a_text_or_a_comment_is_no_key(text: str) -> None:
+    assert parse_kit(f"x = 1\n{text}", source="kit.toml")

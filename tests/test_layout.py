@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import pytest
@@ -13,6 +14,7 @@ from focuschart.errors import PageError
 from focuschart.layout.block import Block, split
 from focuschart.layout.caption import Caption
 from focuschart.layout.card import CARD_SIZES, CORNER_MM, Card, Side, Table, card_size, cards
+from focuschart.layout.cone import mirrored
 from focuschart.layout.index import Bracket, IndexStrip, index_strip
 from focuschart.layout.labels import Mark
 from focuschart.layout.page import Path, Shape, Text
@@ -189,13 +191,38 @@ def test_a_split_strip_loses_nothing_and_is_never_scaled(longest: float, arcs: l
     pieces = split(block, longest)
     assert math.fsum(piece.width_mm for piece in pieces) == pytest.approx(block.width_mm)
     assert all(piece.width_mm <= longest + 1e-9 for piece in pieces)
-    words = [s.text for piece in pieces for s in piece.shapes if isinstance(s, Text)]
-    assert sorted(words) == sorted(s.text for s in block.shapes if isinstance(s, Text))
+    words = Counter(s.text for piece in pieces for s in piece.shapes if isinstance(s, Text))
+    before = Counter(s.text for s in block.shapes if isinstance(s, Text))
+    code = CAPTIONS[0].text
+    assert before - words == Counter()
+    assert set(words - before) <= {code}
     offset = 0.0
     for piece in pieces:
         for key, tick in keyed(piece.shapes, "mark:").items():
             assert x_of(tick) + offset == pytest.approx(x_of(keyed(block.shapes, key)[key]))
         offset += piece.width_mm
+
+
+@pytest.mark.parametrize("longest", [75.0, 90.0, 120.0, 180.0])
+@pytest.mark.parametrize("flip", [False, True])
+def test_every_piece_that_has_room_bears_the_code(longest: float, flip: bool) -> None:
+    """Marks stand 25 mm apart: the code, 11 mm long, finds room between any two."""
+    block = strip(*range(0, 375, 25), on=band(400.0))
+    pieces = split(mirrored(block) if flip else block, longest)
+    assert len(pieces) > 2
+    code = CAPTIONS[0].text
+    for piece in pieces:
+        codes = [s for s in piece.shapes if isinstance(s, Text) and s.text == code]
+        room = piece.width_mm - (TAB_MM if piece in (pieces[0], pieces[-1]) else 0.0)
+        assert codes or room < 40.0
+        for text in codes:
+            wide = FACE.width_mm(code, cap_mm=text.cap_mm) * (-1.0 if text.mirrored else 1.0)
+            assert text.mirrored == flip
+            assert 0.0 < min(text.x, text.x + wide) < max(text.x, text.x + wide) < piece.width_mm
+            boxes = [label_box(s) for s in piece.shapes if isinstance(s, Text) and s is not text]
+            own = (min(text.x, text.x + wide), max(text.x, text.x + wide),
+                   text.y, text.y + text.cap_mm)  # fmt: skip
+            assert flip or all(apart(own, other) for other in boxes)
 
 
 def test_pieces_meet_in_an_arrowhead_that_only_both_complete() -> None:

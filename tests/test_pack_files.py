@@ -9,8 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from focuschart.cli import files
+from focuschart.cli.files import alone
 from focuschart.cli.pack_files import RECORD, clear, known_record, read_record, whole, write_pack
 from focuschart.errors import InputError, OutputError
+from tests.locks import held_elsewhere
 
 OLD = {"strips.pdf": b"old strips" * 999, "cards.pdf": b"old cards", "rigs.pdf": b"old rigs"}
 NEW = {"strips.pdf": b"new strips" * 999, "cards.pdf": b"old cards", "rulers.pdf": b"new rulers"}
@@ -65,6 +68,8 @@ def test_a_build_killed_at_any_step_leaves_whole_files_and_the_next_finishes_it(
                 assert data in (OLD.get(name), NEW.get(name)), f"{name}, step {step}"
         record = read_record(folder)
         assert record is not None
+        assert record.notes == {"made": "new" if record.notes["made"] == "new" else "old"}
+        assert record.finished or record.notes == {"made": "old"}
         if record.notes == {"made": "new"}:
             assert {name: bytes_in(folder)[name] for name in NEW} == NEW
         write(folder, NEW, made="new")
@@ -73,6 +78,66 @@ def test_a_build_killed_at_any_step_leaves_whole_files_and_the_next_finishes_it(
         if not was_killed:
             break
     assert 8 <= deaths < 100
+
+
+def test_a_full_disk_at_the_last_record_says_what_was_replaced_and_the_next_build_finishes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write(tmp_path, OLD, made="old")
+    publish = files.publish
+
+    def full(staged: Mapping[Path, Path]) -> None:
+        if len(staged) == 1:
+            raise OSError(28, "No space left on device")
+        publish(staged)
+
+    monkeypatch.setattr("focuschart.cli.pack_files.publish", full)
+    said = "cannot be written, No space left on device: rulers.pdf, strips.pdf replaced"
+    with pytest.raises(OutputError, match=said):
+        write(tmp_path, NEW, made="new")
+    record = read_record(tmp_path)
+    assert record is not None
+    assert (record.finished, record.notes) == (False, {"made": "old"})
+    assert not list(tmp_path.glob(".*"))
+    monkeypatch.undo()
+    assert write(tmp_path, NEW, made="new")
+    after = read_record(tmp_path)
+    assert after is not None
+    assert (after.finished, after.notes) == (True, {"made": "new"})
+
+
+def test_two_builds_at_once_never_mix(tmp_path: Path) -> None:
+    write(tmp_path, OLD)
+    with held_elsewhere(tmp_path), pytest.raises(OutputError, match="another run is writing"):
+        write(tmp_path, NEW)
+    assert bytes_in(tmp_path)["strips.pdf"] == OLD["strips.pdf"]
+
+
+def test_a_killed_run_s_lock_stops_nobody(tmp_path: Path) -> None:
+    pack = tmp_path / "pack"
+    with held_elsewhere(pack) as process:
+        assert (tmp_path / ".pack.lock").exists()
+        process.kill()
+        process.wait()
+        assert write(pack, OLD)
+    assert [path.name for path in tmp_path.iterdir()] == ["pack"]
+
+
+def test_a_run_locks_what_it_has_locked_already(tmp_path: Path) -> None:
+    with alone(tmp_path / "pack"), alone(tmp_path / "pack"):
+        assert write(tmp_path / "pack", OLD)
+    assert not (tmp_path / ".pack.lock").exists()
+
+
+def test_where_no_lock_can_be_had_the_run_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none(_descriptor: int) -> None:
+        raise OSError(37, "No locks available")
+
+    monkeypatch.setattr(files, "_hold", none)
+    assert write(tmp_path / "pack", OLD)
+    assert [path.name for path in tmp_path.iterdir()] == ["pack"]
 
 
 def test_an_unchanged_pack_is_not_touched(tmp_path: Path) -> None:

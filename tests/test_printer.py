@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -19,16 +21,17 @@ from focuschart.cli.printers import (
     Setting,
     for_setting,
     printers_file,
+    printers_to_change,
     read_printers,
     setting_for,
-    write_printers,
 )
 from focuschart.errors import GlyphError, InputError, PageError
 from focuschart.layout.correct import LARGEST_ERROR, LARGEST_OFFSET_MM
 from focuschart.layout.page import Face, Page, line
-from tests.readback import pdf_sizes
+from tests.readback import pdf_sizes, svg_keyed
 from tests.sheets import FACE, page_of
 
+ROOT = Path(__file__).parent.parent
 LYING = (297.0, 210.0)  # ISO 216, A4
 BARS = ("--long", "284.6 mm", "--short", "196.7 mm")
 
@@ -105,6 +108,17 @@ def test_lengths_have_units(long: str, short: str) -> None:
     stored = read_printers()["p"]["A4"]
     assert stored.long_measured == pytest.approx(284.5, abs=0.11)
     assert stored.short_measured == pytest.approx(196.8, abs=0.11)
+
+
+def test_four_stored_at_once_are_four() -> None:
+    command = [sys.executable, "-m", "focuschart", "printer", "set"]
+    runs = [
+        subprocess.Popen([*command, f"p{n}", *BARS], env={**os.environ, "PYTHONPATH": str(ROOT)})
+        for n in range(4)
+    ]
+    assert [run.wait(timeout=60) for run in runs] == [0] * 4
+    assert set(read_printers()) == {"p0", "p1", "p2", "p3"}
+    assert not list(printers_file().parent.glob(".*"))
 
 
 def test_a_true_printer_is_stored_all_the_same() -> None:
@@ -193,7 +207,9 @@ NAMES = st.text(st.characters(exclude_categories=["C", "Z", "M"]), min_size=1, m
     )
 )
 def test_what_is_written_is_read(stored: printers.Printers) -> None:
-    write_printers(stored)
+    with printers_to_change() as kept:
+        kept.clear()
+        kept.update(stored)
     assert read_printers() == stored
 
 
@@ -398,3 +414,26 @@ def test_pages_cannot_be_made_for_what_was_not_measured() -> None:
         for_printer(documents("s"), printer="Büro", paper="roll 100 mm", face=FACE)
     with pytest.raises(GlyphError, match="no glyph for"):
         for_printer(documents("s"), printer="打印机", paper="A4", face=FACE)
+
+
+def test_rulers_for_the_bench_are_corrected_as_strips_are(tmp_path: Path) -> None:
+    kit = ROOT / "sample_kits" / "two-lenses.toml"
+    run("set", "p", *BARS)
+    written: dict[str, list[float]] = {}
+    for command, folder in (("bench", "two-lenses-bench"), ("build", "two-lenses/portrait-85")):
+        arguments = [command, str(kit), "--rig", "portrait-85", "--printer", "p"]
+        done = CliRunner().invoke(main, [*arguments, "--out", str(tmp_path / "out")])
+        assert done.exit_code == 0, done.output
+        svg = (tmp_path / "out" / folder / "rulers-1.svg").read_text(encoding="utf-8")
+        ticks = {key: shape for key, shape in svg_keyed(svg.encode()).items() if "/mm:" in key}
+        (first,), (last,) = (
+            [
+                shape.points[0]
+                for key, shape in ticks.items()
+                if key.endswith(f"taking/eighty-five/ruler/mm:{n}")
+            ]
+            for n in (0, 200)
+        )
+        written[command] = [float(np.hypot(*np.subtract(last, first)))]
+    assert written["bench"] == pytest.approx(written["build"])
+    assert written["bench"] != pytest.approx([200.0], abs=0.1)

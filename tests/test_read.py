@@ -19,6 +19,7 @@ from focuschart.cli import files
 from focuschart.kit.load import load_kit
 from tests.command import run
 from tests.kits import kit_text, plain_kit
+from tests.locks import held_elsewhere
 
 ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_kits" / "two-lenses.toml"
@@ -401,7 +402,7 @@ def test_a_failure_half_way_changes_nothing(
     assert snapshot(kit.parent) == before
     if isinstance(error, OSError):
         assert result.exit_code == 2
-        assert f"cannot be written, {error.strerror}: nothing was changed" in result.output
+        assert f"cannot be written, {error.strerror}: nothing in it was changed" in result.output
     else:
         assert result.exit_code == 130
         assert "Stopped, nothing was written." in result.output
@@ -425,11 +426,22 @@ def test_a_kit_changed_meanwhile_is_noticed(kit: Path, monkeypatch: pytest.Monke
 
 
 def test_of_two_runs_at_once_none_writes_over_the_other(kit: Path) -> None:
-    fcntl = pytest.importorskip("fcntl")
-    with kit.open("rb") as other:
-        fcntl.flock(other, fcntl.LOCK_EX)
-        assert "is being written by another run: nothing was written" in refused(kit, *BOTH)
+    with held_elsewhere(kit):
+        assert "another run is writing there: wait until it is done" in refused(kit, *BOTH)
     assert read(kit, *BOTH).exit_code == 0
+
+
+def test_what_killed_runs_left_is_swept_once_a_day_old(kit: Path) -> None:
+    assert read(kit, *BOTH).exit_code == 0
+    old = [kit.with_name(f".{name}.0123456789ab.tmp") for name in ("kit.toml", "kit.toml.bak")]
+    for path in old:
+        path.write_bytes(b"half")
+        os.utime(path, (0, 0))
+    fresh = kit.with_name(".kit.toml.ba9876543210.tmp")
+    fresh.write_bytes(b"half")
+    assert read(kit, *BOTH).exit_code == 0
+    assert not any(path.exists() for path in old)
+    assert fresh.exists()
 
 
 def test_a_kit_taken_away_meanwhile_stays_away(kit: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -78,5 +78,6 @@ def test_marks_follow_from_the_constants_told() -> None:
         shifts.append(told["lens_shift_mm"])
         arcs = told["arc_infinity_mm"] + shifts[-1] + told["arc_per_travel"] * travel
         marks = [mark["attachment"]["arc_mm"] for mark in rig_data(one)["marks"]]
-        assert arcs == pytest.approx(marks, abs=2e-6)
+        # Constants and marks are told to seven digits: 5e-7 of some 250 mm, from each.
+        assert arcs == pytest.approx(marks, abs=3e-4)
     assert min(map(abs, shifts)) > 1e-3

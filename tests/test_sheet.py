@@ -13,14 +13,19 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block, cut_box, turned
+from focuschart.layout.block import Block, cut_box, split, turned
 from focuschart.layout.card import card_size
+from focuschart.layout.cone import cone_of, developed, mirrored
 from focuschart.layout.finish import Finish
+from focuschart.layout.index import Bracket, IndexStrip, index_strip
 from focuschart.layout.outline import area_mm2
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
 from focuschart.layout.pieces import Item
+from focuschart.layout.ring import RingBand, Side
+from focuschart.layout.ruler import ruler_strip
 from focuschart.layout.sheet import imposed, sheets
 from tests.sheets import FACE
 
@@ -462,6 +467,55 @@ def test_film_is_flush_where_pieces_are_joined() -> None:
     ]
     assert len(spare) == 2
     assert spare == [(3.0, 3.0, 0.0, 3.0), (0.0, 3.0, 3.0, 3.0)]
+
+
+@given(
+    width=st.floats(10.0, 14.0),
+    spare=st.sampled_from([0.0, 1.0, math.inf]),
+    far=st.sampled_from([None, 190.0, 215.0]),
+    side=st.sampled_from(["camera", "subject"]),
+    flip=st.booleans(),
+)
+@settings(deadline=None, max_examples=40)
+def test_film_stays_flush_with_the_index_edge_and_within_the_ring(
+    width: float, spare: float, far: float | None, side: Side, flip: bool
+) -> None:
+    """On a cone the film's corners are measured from the apex, about which both edges are arcs."""
+    band = RingBand(200.0, width, "behind", side, 1, far, spare)
+    flat = ruler_strip(band, (), face=FACE)
+    for piece in (part for whole in developed(flat, band, face=FACE) for part in
+                  ([whole] if far else split(whole, 120.0))):  # fmt: skip
+        block = mirrored(piece) if flip else piece
+        (film,) = (s for s in block.drawn(film_mm=3.0) if s.group == "film")
+        assert isinstance(film, Path)
+        low, high = heights(np.array(film.points), block, band)
+        most = min(spare, 3.0)
+        wanted = (0.0, width + most) if side == "camera" else (-most, width)
+        # Beyond the ends of an arc film runs straight on: 3² / 2R off the circle.
+        assert (low, high) == pytest.approx(wanted, abs=6e-2 if far else 1e-9)
+
+
+def heights(points: NDArray[np.float64], block: Block, band: RingBand) -> tuple[float, float]:
+    """Return the least and the greatest height of points on the flat strip that a block was."""
+    cone = cone_of(band)
+    if cone is None:
+        return float(points[:, 1].min()), float(points[:, 1].max())
+    edge = np.array(block.limits[0].edge.points)  # an arc about the apex
+    system = np.column_stack((2.0 * edge, np.ones(len(edge))))
+    apex = np.linalg.lstsq(system, np.sum(edge**2, axis=1), rcond=None)[0][:2]
+    radii = np.linalg.norm(points - apex, axis=1)
+    found = abs(cone.radius_mm) - radii if cone.radius_mm > 0.0 else radii - abs(cone.radius_mm)
+    return float(found.min()), float(found.max())
+
+
+@pytest.mark.parametrize("side", ["camera", "subject"])
+def test_film_on_an_index_strip_leaves_the_witness_line_at_the_ring(side: Side) -> None:
+    block = index_strip(IndexStrip(side, (Bracket("f/2.8", 2.0, 3.0),), "2x", "CODE"), face=FACE)
+    (film,) = (s for s in block.drawn(film_mm=3.0) if s.group == "film")
+    assert isinstance(film, Path)
+    _, low, _, high = box_of(film)
+    wanted = (-3.0, block.height_mm) if side == "camera" else (0.0, block.height_mm + 3.0)
+    assert (low, high) == pytest.approx(wanted)
 
 
 def test_paper_and_film_are_two_lines() -> None:

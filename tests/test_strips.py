@@ -351,10 +351,13 @@ def test_a_ruler_counts_on_through_all_turns(turns: int, width: float, side: Sid
         base = turn * width if side == "camera" else (turns - turn) * width
         assert tick.points[0] == pytest.approx((x, base), abs=1e-9)
     figures = [text for text in texts(block.shapes) if re.fullmatch(r"\d+", text.text)]
+    assert {int(text.text) for text in figures} == set(range(10, last + 1, 10))
+    zero, seam = LEAD_IN_MM, around
     for text in figures:
-        assert text.x == pytest.approx(ticks[int(text.text)].points[0][0])
-    # Later rows leave one in five out, where the strip can be joined.
-    assert len(figures) >= 18 + 14 * (turns - 1)
+        place = ticks[int(text.text)].points[0][0]
+        # A figure stands at its tick but where it would cross the zero line, an end or the seam.
+        beside = min(abs(place - zero), place, seam - place) < 3.3
+        assert abs(text.x - place) < (3.3 if beside else 1e-9)
     assert_clear(block)
 
 
@@ -382,6 +385,39 @@ def test_every_ruler_has_the_triangle_that_points_to_the_subject(
         and max(y for _, y in tick.points) > left[1]
         for tick in ticks
     )
+
+
+@pytest.mark.parametrize(("width", "turns"), [(4.0, 1), (8.0, 2), (12.0, 2), (12.0, 3), (30.0, 2)])
+@pytest.mark.parametrize("name", ["Brass 2x", "A lens with a long name 85 mm"])
+def test_every_ruler_tells_its_ring_inside_the_cut(width: float, turns: int, name: str) -> None:
+    band = RingBand(200.0, width, "behind", "camera", turns)
+    captions = (Caption(f"{name}: ruler, mm"), Caption("subject side", "up"))
+    block = ruler_strip(band, captions, face=FACE)
+    words = " ".join(t.text for t in texts(block.shapes) if t.key.startswith(("caption", "tab-")))
+    assert name[:3].split(" ", maxsplit=1)[0] in words
+    assert_clear(block)
+
+
+@pytest.mark.parametrize("turns", [2, 3, 4])
+@pytest.mark.parametrize("room", [60.0, 83.0, 130.0])
+def test_a_ruler_in_pieces_keeps_every_figure_clear_of_the_joins(turns: int, room: float) -> None:
+    around = 201.69
+    band = RingBand(around, 4.0 * turns, "behind", "camera", turns)
+    whole = ruler_strip(band, CAPTIONS[:0], face=FACE)
+    pieces = split(whole, room)
+    found, start = set(), 0.0
+    for piece in pieces:
+        for text in texts(piece.shapes):
+            quad = ink_quad(text)
+            assert quad.min() > 0.0
+            assert (quad.max(axis=0) < (piece.width_mm, piece.height_mm)).all()
+            found.add(int(text.text))
+            # Nearer to its own tick than to any other figure's.
+            place = (int(text.text) + LEAD_IN_MM) % around
+            assert abs(text.x + start - place) < 4.5
+        start += piece.width_mm
+        assert closest_words_mm(piece.shapes) > 0.3
+    assert found == {int(text.text) for text in texts(whole.shapes)}
 
 
 def test_a_ruler_too_low_for_its_turns_is_refused() -> None:

@@ -297,3 +297,24 @@ def test_equal_lengths_are_equal_however_they_are_written(
 )
 def test_one_distance_in_many_words_is_one_number(texts: tuple[str, ...]) -> None:
     assert len({units.parse_length(text) for text in texts}) == 1
+
+
+NUMBERS = st.floats(-1e12, 1e12)
+
+
+@given(NUMBERS)
+def test_numbers_for_machines_are_true_to_a_part_in_a_million(value: float) -> None:
+    assert units.steady(value) == pytest.approx(value, rel=5.1e-7, abs=5.1e-7)
+    assert units.steady(units.steady(value)) == units.steady(value)
+    assert math.copysign(1.0, units.steady(value)) == (-1.0 if units.steady(value) < 0.0 else 1.0)
+
+
+@given(st.integers(-9_999_990, 9_999_990), st.sampled_from([1e-13, -1e-13, 1e-10]))
+def test_what_machines_differ_in_is_rounded_away(steps: int, noise: float) -> None:
+    value = steps / 1000.0
+    assert units.steady(value * (1.0 + noise)) == units.steady(value) == value
+
+
+def test_infinity_and_nan_stay() -> None:
+    assert units.steady(math.inf) == math.inf
+    assert math.isnan(units.steady(math.nan))

@@ -42,8 +42,7 @@ from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, Delivery, Picture
 from focuschart.check.reach import Reach
 from focuschart.rig.balance import FRONT_UNIT_G, Balance
-
-_DECIMALS = 6
+from focuschart.units import steady
 
 
 def rig_data(check: RigCheck) -> dict[str, Any]:
@@ -170,7 +169,7 @@ def _delivery(delivery: Delivery) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Return arrays as lists and numbers to a millionth, None for infinity and the unknown."""
+    """Return arrays as lists, numbers as `steady` has them, None for infinity and the unknown."""
     if isinstance(value, dict):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, np.ndarray | np.generic):
@@ -178,5 +177,5 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
     if isinstance(value, float):
-        return round(value, _DECIMALS) + 0.0 if math.isfinite(value) else None
+        return steady(value) if math.isfinite(value) else None
     return value

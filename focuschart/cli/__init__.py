@@ -27,10 +27,7 @@ from focuschart.cli.printer import printer
 from focuschart.cli.rack import rack
 from focuschart.cli.read import read
 from focuschart.cli.schema import schema
-from focuschart.errors import FocusChartError
-
-_INTERRUPTED = 130
-"""What a shell reports for a program ended by Ctrl-C."""
+from focuschart.errors import INTERRUPTED, FocusChartError
 
 
 class _Group(click.Group):
@@ -62,7 +59,7 @@ class _Group(click.Group):
             ctx.exit(2)
         except KeyboardInterrupt as stop:
             click.echo(f"\nStopped, {str(stop) or 'nothing was written'}.", err=True)
-            ctx.exit(_INTERRUPTED)
+            ctx.exit(INTERRUPTED)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     "--repeats", type=click.IntRange(1, 4), default=2, show_default=True,
     help="How often to focus and read at each.",
 )  # fmt: skip
+@click.option("--printer", metavar="NAME", help="Correct pages for it, as build corrects strips.")
 @font_option
 @click.option("--force", is_flag=True, help="Overwrite files that are not a former bench pack's.")
 def bench(
@@ -45,6 +46,7 @@ def bench(
     paper: str,
     setups: int,
     repeats: int,
+    printer: str | None,
     font: Path | None,
     force: bool,
 ) -> None:
@@ -63,8 +65,10 @@ def bench(
         unprintable,
     )
     from focuschart.cli.pack_files import write_pack
+    from focuschart.cli.printers import for_setting, setting_for
     from focuschart.pages.bench import Bench, bench_pages
 
+    setting = setting_for(printer, paper)
     bag = read_kit(kit, rigs)
     require_few(kit, rigs or tuple(bag.rigs))
     face = load_face(font)
@@ -77,7 +81,8 @@ def bench(
     if not charts:
         finish(left_out, source=kit, made=False)
     try:
-        documents = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
+        plain = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
+        documents = for_setting(plain, setting, printer=printer, face=face)
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
     filled = {name: pages for name, pages in documents.items() if pages}

@@ -63,6 +63,7 @@ def build(
     are left as they are, so that a build that was stopped goes on where it was.
     """
     from focuschart.cli.documents import folder_name, require_few
+    from focuschart.cli.files import alone
     from focuschart.cli.packs import changed, remove_others, stands, write_rigs
 
     bag, asked = read_swapped(kit, rigs, taking_lens, rings)
@@ -70,6 +71,7 @@ def build(
     work = _Work(
         bag, kit, printing, out / folder_name(kit), swapped=bool(taking_lens or rings), asked=asked
     )
+    click.get_current_context().with_resource(alone(work.folder))
     standing = stands(bag, chosen, printing, work.folder, kit=kit.name, force=force)
     found = {one.rig_id: one for one in standing}
     old = [one for one in found.values() if not one.current]
@@ -89,6 +91,8 @@ def build(
             click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
     current = [one for one in found.values() if one.current]
     _say(current, work)
+    if printing.caution:
+        click.echo(printing.caution)
     for line in told:
         click.echo(line)
     work.left_out.extend(each for one in current for each in one.left_out)

@@ -36,7 +36,7 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     before, after = side(old), side(new)
     units = units_of(after)
     found = compared(before, after, units=units, rigs=pairs(rigs, before, after))
-    if_replaced = replaced(found, new)
+    if_replaced = replaced(found, new, every=compared(before, after, units=units))
     if form == "json":
         click.echo(as_json(found, replaced=if_replaced), nl=False)
     else:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import shutil
 import stat
+import sys
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -13,6 +15,7 @@ from pathlib import Path
 from focuschart.errors import InputError, OutputError
 
 _A_DAY_S = 86_400.0
+_A_MOMENT_S = 0.02
 
 
 def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
@@ -62,6 +65,7 @@ def write_new(path: Path, text: str, *, force: bool = False) -> None:
     if not force and os.path.lexists(path):
         raise OutputError(f"{path}: is there already, choose another name or --force")
     with written_or_nothing(path.parent):
+        sweep(path.parent, [path.name])
         publish(stage(path.parent, {path.name: text.encode()}))
 
 
@@ -83,7 +87,7 @@ def written_or_nothing(folder: Path) -> Iterator[None]:
         if isinstance(error, OSError | ValueError):
             reason = getattr(error, "strerror", None) or str(error)
             raise OutputError(
-                f"{folder}: cannot be written, {reason}: nothing was changed, make room or "
+                f"{folder}: cannot be written, {reason}: nothing in it was changed, make room or "
                 "choose another folder"
             ) from None
         raise
@@ -152,7 +156,96 @@ def discard(staged: Mapping[Path, Path]) -> None:
 def sweep(folder: Path, names: Iterable[str]) -> None:
     """Take away temporaries of these names that a killed run left more than a day ago."""
     for name in names:
-        for path in folder.glob(f".{name}.{'[0-9a-f]' * 12}.tmp"):
+        for path in folder.glob(f".{glob.escape(name)}.{'[0-9a-f]' * 12}.tmp"):
             with suppress(OSError):
                 if time.time() - path.lstat().st_mtime > _A_DAY_S:
                     path.unlink()
+
+
+# --- one run at a time ----------------------------------------------------------------------------
+
+_locked: set[Path] = set()
+
+
+@contextmanager
+def alone(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
+    """Keep other runs away from a file or a folder of ours while the block lasts.
+
+    The system itself lets go of a lock when its process ends, however it ends: a file left behind
+    by a killed run stops nobody. Where no lock can be had, as in a folder that cannot be written
+    or on some network drives, there is none; what this process has locked already stays so.
+    Raises OutputError where another run still holds it after `wait_s` seconds.
+    """
+    lock = path.with_name(f".{path.name}.lock")
+    if lock in _locked:
+        yield
+        return
+    made = [parent for parent in lock.parents if not parent.exists()]
+    try:
+        descriptor = _lock(lock, time.monotonic() + wait_s)
+    except BlockingIOError:
+        raise OutputError(
+            f"{path}: another run is writing there: wait until it is done, then run this again"
+        ) from None
+    except (OSError, ValueError):
+        descriptor = None
+    _locked.add(lock)
+    try:
+        yield
+    finally:
+        _locked.discard(lock)
+        if descriptor is not None:
+            _unlock(lock, descriptor)
+            for parent in made:
+                with suppress(OSError):
+                    parent.rmdir()
+
+
+def _lock(lock: Path, until_s: float) -> int:
+    """Return the descriptor of a locked file; raises BlockingIOError, or OSError if it cannot."""
+    lock.parent.mkdir(parents=True, exist_ok=True)
+    while True:
+        descriptor = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+        try:
+            _hold(descriptor)
+            if _is_at(lock, descriptor):
+                return descriptor
+        except BlockingIOError:
+            if time.monotonic() >= until_s:
+                os.close(descriptor)
+                raise
+            time.sleep(_A_MOMENT_S)
+        except OSError:
+            _unlock(lock, descriptor)
+            raise
+        # Held until now by a run that has taken the file away since, or is held still.
+        os.close(descriptor)
+
+
+def _hold(descriptor: int) -> None:
+    """Lock an open file; raises BlockingIOError if another run has it."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        try:
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        except PermissionError as error:
+            raise BlockingIOError(*error.args) from None
+    else:
+        import fcntl
+
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def _is_at(lock: Path, descriptor: int) -> bool:
+    try:
+        return os.path.samestat(os.fstat(descriptor), lock.stat())
+    except FileNotFoundError:
+        return False
+
+
+def _unlock(lock: Path, descriptor: int) -> None:
+    """Take the file away and let go of it; in this order, so that nobody locks a file that goes."""
+    with suppress(OSError):  # some systems keep a file that is open: it stays, unlocked
+        lock.unlink()
+    os.close(descriptor)

@@ -53,7 +53,7 @@ def _write_starter(path: Path, force: bool) -> Path:
 
 
 def _write_interview(path: Path, force: bool) -> Path:
-    if not sys.stdin.isatty():
+    if sys.stdin is None or not sys.stdin.isatty():
         raise InputError("init asks its questions on a terminal; use --starter for a kit to edit")
     with suppress(ImportError):
         # Lets the answers be edited with the cursor keys.

@@ -6,13 +6,14 @@ import hashlib
 import json
 import os
 import stat
-from collections.abc import Collection, Iterable, Mapping
-from contextlib import suppress
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from focuschart.cli.files import (
+    alone,
     discard,
     publish,
     read_bytes,
@@ -32,11 +33,16 @@ Digests = Mapping[str, list[str]]
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """What is kept beside a pack: its kit, its files' digests, and what else its maker notes."""
+    """What is kept beside a pack: its kit, its files' digests, and what else its maker notes.
+
+    While a build is under way, or where it was cut off, it is not `finished`: the files are those
+    of this build or of the one before, the notes still those of the one before.
+    """
 
     kit: str
     files: Digests = field(default_factory=dict)
     notes: Mapping[str, Any] = field(default_factory=dict)
+    finished: bool = True
 
 
 def digest(data: bytes) -> str:
@@ -61,9 +67,9 @@ def read_record(folder: Path) -> Record | None:
     try:
         data = json.loads(read_bytes(path, limit_bytes=_RECORD_BYTES))
         files = _checked(data["files"]) if data["made_by"] == "focuschart" else None
-        kit, notes = data["kit"], data.get("notes", {})
+        kit, notes, finished = data["kit"], data.get("notes", {}), data.get("finished", True)
         if files is not None and isinstance(kit, str) and isinstance(notes, dict):
-            return Record(kit, files, notes)
+            return Record(kit, files, notes, finished is True)
     except (ValueError, TypeError, KeyError, RecursionError):
         pass
     raise InputError(f"{path}: is not the record of a pack, it was changed: put it back or away")
@@ -114,19 +120,20 @@ def write_pack(
     of that name any more and it is not among the `kept`; those with the same bytes are not
     touched, and whatever else lies there is the user's and stays. Returns whether anything was
     written. Raises OutputError, with nothing changed, where a name is taken by a file that is not
-    ours, unless `force`.
+    ours, unless `force`, and where another run writes there.
     """
-    known = known_record(folder, kit, force=force)
-    if not force:
-        refuse_foreign(folder, files, known)
-    fresh = {name: [_sign(data)] for name, data in files.items()}
-    fresh |= {name: list(known.files[name]) for name in kept}
-    after = Record(kit, fresh, notes or {})
-    changed = {n: data for n, data in files.items() if not _is_ours(folder / n, fresh[n])}
-    if not changed and after == known and os.path.lexists(folder / RECORD):
-        return False
-    _write(folder, changed, known, after)
-    return True
+    with alone(folder):
+        known = known_record(folder, kit, force=force)
+        if not force:
+            refuse_foreign(folder, files, known)
+        fresh = {name: [_sign(data)] for name, data in files.items()}
+        fresh |= {name: list(known.files[name]) for name in kept}
+        after = Record(kit, fresh, notes or {})
+        changed = {n: data for n, data in files.items() if not _is_ours(folder / n, fresh[n])}
+        if not changed and after == known and os.path.lexists(folder / RECORD):
+            return False
+        _write(folder, changed, known, after)
+        return True
 
 
 def known_record(folder: Path, kit: str, *, force: bool) -> Record:
@@ -164,17 +171,35 @@ def _write(folder: Path, files: Mapping[str, bytes], known: Record, after: Recor
     """Replace the files between two records."""
     with written_or_nothing(folder):
         staged = stage(folder, files)
+        last: dict[Path, Path] = {}
         try:
-            # Old and new digests first: a build cut off half-way still knows its files, and
-            # without notes the next one knows that this one was cut off.
+            # Old and new digests first, with the notes of before: a build cut off half-way still
+            # knows its files, the next one knows that it was cut off, and no code is forgotten.
             both = {n: [*known.files.get(n, []), *new] for n, new in after.files.items()}
-            before = Record(after.kit, {**known.files, **both})
+            before = Record(after.kit, {**known.files, **both}, known.notes, finished=False)
+            # The last record has its room on the disk before anything is replaced.
+            last = stage(folder, {RECORD: _bytes(after)})
             publish({**stage(folder, {RECORD: _bytes(before)}), **staged})
             _remove_stale(folder, known.files, after.files)
             clear(folder, before)
-            publish(stage(folder, {RECORD: _bytes(after)}))
+            with _said_if_cut_off(folder, files):
+                publish(last)
         finally:
             discard(staged)
+            discard(last)
+
+
+@contextmanager
+def _said_if_cut_off(folder: Path, files: Iterable[str]) -> Iterator[None]:
+    """Raise OutputError that says what was replaced, if the last record cannot be written."""
+    try:
+        yield
+    except OSError as error:
+        names = ", ".join(sorted(files)) or "no file"
+        raise OutputError(
+            f"{folder}: {RECORD} cannot be written, {error.strerror}: {names} replaced, and whole; "
+            "make room and build again, which finishes it"
+        ) from None
 
 
 def _is_ours(path: Path, signs: Collection[str]) -> bool:
@@ -209,6 +234,7 @@ def _bytes(record: Record) -> bytes:
     data = {
         "made_by": "focuschart",
         "kit": record.kit,
+        "finished": record.finished,
         "files": dict(sorted(record.files.items())),
         "notes": dict(record.notes),
     }

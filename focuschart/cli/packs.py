@@ -46,9 +46,14 @@ class Stand:
     whole: bool
 
     @property
+    def usable(self) -> bool:
+        """Whether the files are there, all of one build."""
+        return self.whole and self.record.finished
+
+    @property
     def current(self) -> bool:
-        """Whether nothing of the rig has changed since its pack was written."""
-        return self.whole and self.record.notes.get("facts") == self.facts
+        """Whether nothing of the rig has changed since its pack was written, to the end."""
+        return self.usable and self.record.notes.get("facts") == self.facts
 
     @property
     def left_out(self) -> Iterator[LeftOut]:
@@ -60,7 +65,7 @@ class Stand:
     @property
     def documents(self) -> Mapping[str, str]:
         """The documents that are there as they were written, with what they were made from."""
-        found = self.record.notes.get("documents") if self.whole else None
+        found = self.record.notes.get("documents") if self.usable else None
         return found if isinstance(found, dict) else {}
 
 

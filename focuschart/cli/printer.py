@@ -105,20 +105,19 @@ def set_(
     """
     from dataclasses import replace
 
-    from focuschart.cli.printers import Setting, checked_name, read_printers, write_printers
+    from focuschart.cli.printers import Setting, checked_name, printers_file, printers_to_change
     from focuschart.layout.calibration import paper_key
 
     known, key = checked_name(name), paper_key(paper)
     fresh = {**_bars(paper, long, short), **_back(back_right, back_up)}
     if not fresh:
         raise InputError("nothing to store: give --long and --short, or --back-right and --back-up")
-    printers = read_printers()
-    setting = replace(printers.get(known, {}).get(key, Setting()), **fresh)
-    printers.setdefault(known, {})[key] = setting
-    path = write_printers(printers)
+    with printers_to_change() as printers:
+        setting = replace(printers.get(known, {}).get(key, Setting()), **fresh)
+        printers.setdefault(known, {})[key] = setting
     for line in _said(known, key, setting):
         click.echo(line)
-    click.echo(f"Stored in {path}.")
+    click.echo(f"Stored in {printers_file()}.")
 
 
 def _bars(paper: str, long: str | None, short: str | None) -> dict[str, float]:
@@ -211,16 +210,22 @@ def list_() -> None:
 @click.option("--paper", help="Only what was measured on this paper.")
 def forget(name: str, *, paper: str | None) -> None:
     """Forget printer NAME, or one of its papers."""
-    from focuschart.cli.printers import checked_name, read_printers, setting_of, write_printers
+    from focuschart.cli.printers import (
+        checked_name,
+        printers_file,
+        printers_to_change,
+        setting_of,
+    )
     from focuschart.layout.calibration import paper_key
 
-    printers, known = read_printers(), checked_name(name)
-    if known not in printers:
-        raise InputError(f'printer {shown(name)}: is not stored, see "focuschart printer list"')
-    if paper is not None:
-        setting_of(printers, known, paper)
-        del printers[known][paper_key(paper)]
-    if paper is None or not printers[known]:
-        del printers[known]
-    path = write_printers(printers)
-    click.echo(f"Forgotten: {known}{f', {paper_key(paper)}' if paper else ''}. Stored in {path}.")
+    known = checked_name(name)
+    with printers_to_change() as printers:
+        if known not in printers:
+            raise InputError(f'printer {shown(name)}: is not stored, see "focuschart printer list"')
+        if paper is not None:
+            setting_of(printers, known, paper)
+            del printers[known][paper_key(paper)]
+        if paper is None or not printers[known]:
+            del printers[known]
+    what = f"{known}{f', {paper_key(paper)}' if paper else ''}"
+    click.echo(f"Forgotten: {what}. Stored in {printers_file()}.")

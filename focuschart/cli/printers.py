@@ -6,7 +6,8 @@ import json
 import math
 import os
 import unicodedata
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +24,8 @@ FILE = "printers.json"
 LONGEST_NAME = 40
 
 _BYTES = 1_000_000
+_LONGEST_WAIT_S = 10.0
+"""For other runs that store a printer, which takes them a fraction of a second; judgement."""
 _HEAD = {"made_by": "focuschart", "holds": "printers", "format": 1}
 
 
@@ -210,8 +213,22 @@ def _require_whole(setting: Setting) -> None:
         raise ValueError("a bar without length")
 
 
-def write_printers(printers: Printers) -> Path:
-    """Write the file whole and return its path; raises OutputError, with nothing changed."""
+@contextmanager
+def printers_to_change() -> Iterator[Printers]:
+    """Give all printers to be changed in the block, and write them whole at its end.
+
+    Other runs wait meanwhile, so that none loses what another stored. Raises InputError as
+    `read_printers`; OutputError, with nothing changed.
+    """
+    from focuschart.cli.files import alone
+
+    with alone(printers_file(), wait_s=_LONGEST_WAIT_S):
+        printers = read_printers()
+        yield printers
+        _write_printers(printers)
+
+
+def _write_printers(printers: Printers) -> None:
     from focuschart.cli.files import publish, stage, sweep, written_or_nothing
 
     path = printers_file()
@@ -226,7 +243,6 @@ def write_printers(printers: Printers) -> Path:
     with written_or_nothing(path.parent):
         sweep(path.parent, [FILE])
         publish(stage(path.parent, {path.name: data}))
-    return path
 
 
 def _plain(setting: Setting) -> dict[str, float]:

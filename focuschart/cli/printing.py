@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
+FUMES = "Never cut vinyl or PVC film with a laser: it gives off hydrogen chloride."
 PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the README says.'
 
 
@@ -72,6 +73,11 @@ class Printing:
         parse_paper(self.paper)
         card_size(self.card)
         _ = self.on
+
+    @property
+    def caution(self) -> str:
+        """What to say of cutting, where a cutter or film is in play; else nothing."""
+        return FUMES if self.spot or self.cut_files or self.film_mm else ""
 
     @property
     def on(self) -> Paper:
@@ -158,7 +164,7 @@ _OPTIONS = (
     click.option("--bleed", default="0 mm", show_default=True, help="Ground beyond the cut."),
     click.option(
         "--film", default="0 mm", show_default=True,
-        help='Laminate beyond the cut; "3 mm" is usual.',
+        help=f'Laminate beyond the cut; "3 mm" is usual. {FUMES}',
     ),
     click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, "90 x 60 mm".'),
     click.option(
@@ -169,8 +175,12 @@ _OPTIONS = (
         "--look", default="plain", show_default=True,
         help="plain, night (light on dark), grey, or glow (for stock that glows or reflects).",
     ),
-    click.option("--spot", metavar="NAME", help="A spot colour in the PDFs for what is cut."),
-    click.option("--cut-files", is_flag=True, help="Also write files of the cut lines alone."),
+    click.option(
+        "--spot", metavar="NAME", help=f"A spot colour in the PDFs for what is cut. {FUMES}"
+    ),
+    click.option(
+        "--cut-files", is_flag=True, help=f"Also write files of the cut lines alone. {FUMES}"
+    ),
     click.option("--preview", is_flag=True, help="Also write pictures of pages and barrels."),
     click.option("--printer", metavar="NAME", help='Correct pages for it, once measured.'),
     font_option,

@@ -11,7 +11,7 @@ next one has the next number.
 from __future__ import annotations
 
 import os
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,7 @@ from focuschart.errors import FocusChartError, InputError, KitError, OutputError
 from focuschart.units import format_stop
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from focuschart.kit.schema import Kit
@@ -128,13 +128,15 @@ def _take_back(kit: Path) -> None:
     Its own work is known by the copies it keeps: the file is one of them with readings added, to
     the byte. Raises InputError where it is not.
     """
+    from pathlib import Path
+
     from focuschart.cli.files import as_text, read_bytes
     from focuschart.kit.edit import readings_added, with_reading
     from focuschart.kit.load import MAX_BYTES
 
     before = read_bytes(kit, limit_bytes=MAX_BYTES)
     text = as_text(kit, before)
-    for copy in reversed(_copies(kit)):
+    for copy in _copies(Path(os.path.realpath(kit))):
         with suppress(FocusChartError):
             former = as_text(copy, read_bytes(copy, limit_bytes=MAX_BYTES))
             added = readings_added(former, text)
@@ -223,12 +225,22 @@ def _replace(kit: Path, before: bytes, after: bytes) -> Path:
     import shutil
     from pathlib import Path
 
-    from focuschart.cli.files import discard, publish, read_bytes, stage, written_or_nothing
+    from focuschart.cli.files import (
+        alone,
+        discard,
+        publish,
+        read_bytes,
+        stage,
+        sweep,
+        written_or_nothing,
+    )
     from focuschart.kit.load import MAX_BYTES
 
     target = Path(os.path.realpath(kit))
     with written_or_nothing(target.parent):
-        old = _old_file(target, before)
+        copies = _copies(target)
+        sweep(target.parent, [target.name, *(copy.name for copy in copies)])
+        old = copies[0] if _stands_for(copies[0], target, before) else copies[-1]
         files = {target.name: after} if old.exists() else {old.name: before, target.name: after}
         _refuse_protected(kit)
         staged = stage(target.parent, files)
@@ -236,7 +248,7 @@ def _replace(kit: Path, before: bytes, after: bytes) -> Path:
             for temporary in staged.values():
                 shutil.copystat(target, temporary)
             os.utime(staged[target])
-            with _alone(target):
+            with alone(target):
                 if read_bytes(kit, limit_bytes=MAX_BYTES) != before:
                     raise OutputError(f"{kit}: was changed meanwhile: {_AGAIN}")
                 publish(staged)
@@ -245,54 +257,23 @@ def _replace(kit: Path, before: bytes, after: bytes) -> Path:
     return old if kit.is_symlink() else kit.with_name(old.name)
 
 
-@contextmanager
-def _alone(target: Path) -> Iterator[None]:
-    """Keep other runs of this command away from a file, where the system has locks."""
-    try:
-        import fcntl
-    except ImportError:
-        yield
-        return
-    with target.open("rb") as stream:
-        try:
-            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise OutputError(f"{target}: is being written by another run: {_AGAIN}") from None
-        except OSError:  # some network drives have none
-            pass
-        yield
-
-
 def _refuse_protected(kit: Path) -> None:
     """The new file comes by its folder's leave alone: ask for the old one's, too."""
     if not os.access(kit, os.W_OK) or not kit.stat().st_mode & _WRITABLE:
         raise OutputError(f"{kit}: is write-protected: allow writing to it")
 
 
-def _old_file(target: Path, before: bytes) -> Path:
-    """Return the copy that stands for the file as it is, or a free name for one."""
-    newest = max(_copy_numbers(target), default=0)
-    copy, free = (target.with_name(f"{target.name}.bak{n if n > 1 else ''}")
-                  for n in (newest, newest + 1))  # fmt: skip
-    return copy if _stands_for(copy, target, before) else free
-
-
-def _copy_numbers(target: Path) -> list[int]:
-    """Return the numbers of a file's copies, in order."""
+def _copies(target: Path) -> list[Path]:
+    """Return the copies of a file, the newest first, and last the free name for the next."""
     import re
 
     pattern = re.compile(rf"{re.escape(target.name)}\.bak([0-9]{{0,6}})", re.IGNORECASE)
     found = filter(None, (pattern.fullmatch(path.name) for path in target.parent.iterdir()))
-    return sorted(int(name[1] or 1) for name in found)
-
-
-def _copies(kit: Path) -> list[Path]:
-    """Return a kit's copies, the oldest first."""
-    from pathlib import Path
-
-    target = Path(os.path.realpath(kit))
-    numbers = _copy_numbers(target)
-    return [target.with_name(f"{target.name}.bak{n if n > 1 else ''}") for n in numbers]
+    numbers = sorted({int(name[1] or 1) for name in found}, reverse=True)
+    return [
+        target.with_name(f"{target.name}.bak{n if n > 1 else ''}")
+        for n in (*numbers, max(numbers, default=0) + 1)
+    ]
 
 
 def _stands_for(copy: Path, target: Path, before: bytes) -> bool:

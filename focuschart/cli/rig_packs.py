@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -29,6 +30,7 @@ MOST_FORMER = 20
 TWO_PROCESSES_FROM = 6
 """Rigs from which a second process saves more than it costs to start."""
 _CURE = "choose larger paper or a larger card, or mark fewer distances"
+_FRACTION = re.compile(r"\d+\.\d+(?:e[+-]\d+)?")
 _AHEAD = 8
 """Rigs sent to the workers before the first comes back."""
 
@@ -118,10 +120,14 @@ def _documents(
 
 
 def _key(pages: list[Page], printing: Printing) -> str:
-    """Return what is the same only where a document's pages and their printing are."""
+    """Return what is the same only where a document's pages and their printing are.
+
+    Fractions to a nanometre, so that it is the same on every machine.
+    """
     from focuschart.cli.pack_files import digest
 
-    return digest(f"{printing.key} {pages!r}".encode())
+    drawn = _FRACTION.sub(lambda found: f"{float(found[0]):.6f}", repr(pages))
+    return digest(f"{printing.key} {drawn}".encode())
 
 
 def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:

@@ -78,17 +78,20 @@ def pairs(
     return list(dict.fromkeys(found))
 
 
-def replaced(found: Sequence[Comparison], new: Path) -> Mapping[str, Comparison]:
+def replaced(
+    found: Sequence[Comparison], new: Path, *, every: Sequence[Comparison]
+) -> Mapping[str, Comparison]:
     """Return, by rig, how far marks are off if a part was replaced after the readings were taken.
 
-    Only rigs of which that may be so are there, and only if `new` is a kit, which can be solved.
+    Only rigs of which that may be so are there, and only if `new` is a kit, which can be solved;
+    `every` compares all rigs.
     """
     from focuschart.cli.common import read_kit
     from focuschart.compare.replaced import if_replaced
 
     if not any(one.reinterpreted for one in found) or not _is_kit(new):
         return {}
-    return if_replaced(read_kit(new), found)
+    return if_replaced(read_kit(new), found, every=every)
 
 
 def units_of(found: Sequence[Printed]) -> Units:

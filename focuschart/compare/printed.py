@@ -16,7 +16,7 @@ from focuschart.chart.zones import shortest_mm
 from focuschart.errors import InputError
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
-from focuschart.units import format_stop
+from focuschart.units import format_stop, steady
 
 MEASURED = "sensor to foremost glass"
 """Names a rig's length that was measured as a whole."""
@@ -144,8 +144,8 @@ def print_data(one: Printed) -> dict[str, Any]:
 
 
 def _rounded(values: Floats) -> list[float]:
-    """Return lengths to a nanometre: far finer than paper, and the same on every machine."""
-    return [round(float(value), 6) for value in values]
+    """Return lengths far finer than paper, and the same on every machine."""
+    return [steady(float(value)) for value in values]
 
 
 def print_from(rig_id: Any, data: Any) -> Printed:

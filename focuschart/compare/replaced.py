@@ -13,19 +13,29 @@ from focuschart.kit.replaced import read_before
 from focuschart.kit.schema import Kit
 
 
-def if_replaced(kit: Kit, found: Sequence[Comparison]) -> Mapping[str, Comparison]:
-    """Return by rig the attachment's strip as the kit has it against what it should be then.
+def if_replaced(
+    kit: Kit, found: Sequence[Comparison], *, every: Sequence[Comparison]
+) -> Mapping[str, Comparison]:
+    """Return by rig the attachment's strip as it was printed against what it should be then.
 
-    Rigs are those whose readings count as made with another length or lens than before; no shift
-    is known for another lens, nor where the readings fit no scale made so. Raises KitError, naming
-    `source`, for a rig beyond the optics.
+    That is what a comparison with a new rig of its own for the new part says. Rigs are those of
+    `found` whose readings count as made with another length or lens than before; `every` has those
+    of the whole kit, since an attachment's readings on one rig serve the others. No shift is known
+    for another lens, nor where the readings fit no scale made so.
     """
-    strips = [one for one in found if one.reinterpreted and one.told.name == "attachment"]
-    before = {one.told.rig_id: _vertex_mm(kit, one) for one in strips if not _other_lens(one)}
-    now = [one.new for one in strips if one.new and one.new.rig_id in before]
-    then = _strips(read_before(kit, before), before) if before else []
-    known = {one.told.rig_id: one for one in compare(now, then, units=kit.units)}
+    before = {
+        one.told.rig_id: _vertex_mm(kit, one) for one in _strips_of(every) if not _other_lens(one)
+    }
+    strips = _strips_of(found)
+    rigs = [one.told.rig_id for one in strips if one.told.rig_id in before]
+    then = _strips(read_before(kit, before), rigs) if rigs else []
+    old = [one.old for one in strips if one.old and one.told.rig_id in rigs]
+    known = {one.told.rig_id: one for one in compare(old, then, units=kit.units) if one.new}
     return {one.told.rig_id: known.get(one.told.rig_id, replace(one, shifts={})) for one in strips}
+
+
+def _strips_of(found: Sequence[Comparison]) -> list[Comparison]:
+    return [one for one in found if one.reinterpreted and one.told.name == "attachment"]
 
 
 def _strips(kit: Kit, rigs: Collection[str]) -> list[Printed]:

@@ -13,6 +13,16 @@ Location = tuple[str | int, ...]
 MAX_BYTES = 4_000_000
 """A kit of ten thousand rigs is 2 MB; more is not a kit."""
 
+MOST_PARTS = 16
+"""Of a key, joined by dots; no key of a kit has more than five. The parser keeps every beginning of
+a key, so that one of 10,000 parts takes 444 MB."""
+
+_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
+_LONG_KEY = re.compile(
+    rf"(?:^|[\[{{,])[ \t]*+(?P<key>{_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{{MOST_PARTS}}})",
+    re.MULTILINE,
+)
+"""Begins where a key may begin; possessive, so that it never looks at a text twice."""
 _UNQUOTED = re.compile(r"=\s*\[?\s*[\d.]+\s*(?:mm|cm|m|in|ft)\b")
 
 
@@ -21,6 +31,10 @@ def parse_kit(text: str, *, source: str) -> dict[str, Any]:
     if len(text) > MAX_BYTES:
         rule = f"longer than {MAX_BYTES // 1_000_000} MB, this is not a kit"
         raise KitError(source, [Problem("", "", rule)])
+    if found := _LONG_KEY.search(text):
+        line = text.count("\n", 0, found.start("key")) + 1
+        rule = f"a key of more than {MOST_PARTS} parts, at line {line}: no key of a kit is so long"
+        raise KitError(source, [Problem(shown(found["key"])[1:-1], "", f"{rule}, shorten it")])
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

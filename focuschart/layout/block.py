@@ -3,21 +3,75 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from focuschart.errors import PageError
-from focuschart.layout.outline import bled, crop_marks, grown, within
+from focuschart.layout.outline import bled, crop_marks, grown, held, within
 from focuschart.layout.page import Path, Point, Shape, Span, Text, box
 
 Seam = tuple[Point, Point]
 """An end to which another piece is butted: a straight edge of the outline."""
 
+
+class Limit(NamedTuple):
+    """An edge of the outline that film passes by no more than so much; the block lies left of it.
+
+    `edge` is an open path.
+    """
+
+    edge: Path
+    reach_mm: float
+
+
+class Loose(NamedTuple):
+    """A text, by its key, that moves aside for a join, and half its width."""
+
+    key: str
+    half_mm: float
+
+
+class Room(NamedTuple):
+    """Free room for one line of words, along the block, and its baseline."""
+
+    low: float
+    high: float
+    baseline: float
+
+
+@dataclass(frozen=True, slots=True)
+class Everywhere:
+    """A text that every piece bears which can hold it; `taken` is where it stands already.
+
+    `text` is at the origin; `width_mm` is its width, `rooms` what else is free.
+    """
+
+    text: Text
+    width_mm: float
+    taken: tuple[Span, ...]
+    rooms: tuple[Room, ...]
+
+    def on(self, span: Span) -> list[Text]:
+        """Return the text where a piece has room for it, nothing where it bears it already."""
+        start, end = span[0] + JOIN_CLEARANCE_MM, span[1] - JOIN_CLEARANCE_MM
+        if any(span[0] <= low and high <= span[1] for low, high in self.taken):
+            return []
+        places = [(max(room.low, start), min(room.high, end), room.baseline) for room in self.rooms]
+        fitting = [place for place in places if place[1] - place[0] >= self.width_mm]
+        if not fitting:
+            return []
+        low, high, baseline = max(fitting, key=lambda place: place[1] - place[0])
+        x = (low + high - self.width_mm) / 2.0 + (self.width_mm if self.text.mirrored else 0.0)
+        return [replace(self.text, x=x, y=baseline)]
+
+
 _WING_MM = 2.0
 _LEAST_PIECE_MM = 25.0
 """What is easily cut and laid edge to edge; judgement, no source."""
 JOIN_CLEARANCE_MM = _WING_MM + 0.5
+_LOOSE_CLEAR_MM = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +79,8 @@ class Block:
     """Shapes from the block's lower left corner; `outline` is what is cut.
 
     `keep` are the spans along x that no join may cross: labels, marks and their bands. `seams` are
-    the ends to which other pieces are butted.
+    the ends to which other pieces are butted, `limits` the edges that film must not pass freely,
+    `loose` the texts that make way for a join, `everywhere` what all pieces should bear.
     """
 
     width_mm: float
@@ -34,6 +89,9 @@ class Block:
     outline: tuple[Path, ...]
     keep: tuple[Span, ...] = ()
     seams: tuple[Seam, ...] = ()
+    limits: tuple[Limit, ...] = ()
+    loose: tuple[Loose, ...] = ()
+    everywhere: Everywhere | None = None
 
     @property
     def edges(self) -> tuple[Path, ...]:
@@ -44,7 +102,8 @@ class Block:
         """Return all shapes with the cut outline and its crop marks.
 
         Backgrounds run `bleed_mm` past the cut. Where `film_mm` is above zero, the laminate's
-        cut lies that far outside the paper's, and flush with it at a butt join.
+        cut lies that far outside the paper's, and flush with it at a butt join and where the
+        block's limits say so.
         """
         shapes = bled(self.shapes, self.edges, bleed_mm) if bleed_mm else self.shapes
         film = [self._film(path, film_mm) for path in self.outline] if film_mm else []
@@ -52,6 +111,9 @@ class Block:
 
     def _film(self, path: Path, film_mm: float) -> Path:
         film = grown(path, film_mm)
+        for limit in self.limits:
+            if limit.reach_mm < film_mm:
+                film = held(film, limit.edge, limit.reach_mm)
         for seam in self.seams:
             film = within(film, seam, path)
         return replace(film, group="film", key="film")
@@ -121,6 +183,8 @@ def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
 def _piece(block: Block, span: Span, index: int, count: int) -> Block:
     start, end = span
     kept = [piece for shape in block.shapes for piece in _clipped(shape, span)]
+    kept = list(_aside(block, kept, span, index, count))
+    kept += block.everywhere.on(span) if block.everywhere else []
     kept += _join_wings(block, span, index, count)
     shapes = tuple(shape.moved(-start, 0.0) for shape in kept)
     outline = tuple(
@@ -128,7 +192,28 @@ def _piece(block: Block, span: Span, index: int, count: int) -> Block:
     )
     ends = [0.0] * (index > 0) + [end - start] * (index < count - 1)
     seams = tuple(((x, 0.0), (x, block.height_mm)) for x in ends)
-    return Block(end - start, block.height_mm, shapes, outline, seams=seams)
+    limits = tuple(
+        limit._replace(edge=piece.moved(-start, 0.0))
+        for limit in block.limits
+        for piece in _clipped_path(limit.edge, span)
+    )
+    return Block(end - start, block.height_mm, shapes, outline, seams=seams, limits=limits)
+
+
+def _aside(
+    block: Block, shapes: Iterable[Shape], span: Span, index: int, count: int
+) -> Iterator[Shape]:
+    """Yield a piece's shapes, the loose texts clear of its joins and of the marks there."""
+    half = {loose.key: loose.half_mm for loose in block.loose}
+    middle = block.height_mm / 2.0
+    for shape in shapes:
+        if not isinstance(shape, Text) or shape.key not in half:
+            yield shape
+            continue
+        beside = abs(shape.y + shape.cap_mm / 2.0 - middle) < _WING_MM + shape.cap_mm / 2.0
+        need = half[shape.key] + (_WING_MM if beside else 0.0) + _LOOSE_CLEAR_MM
+        x = max(shape.x, span[0] + need) if index > 0 else shape.x
+        yield replace(shape, x=min(x, span[1] - need) if index < count - 1 else x)
 
 
 def _join_wings(block: Block, span: Span, index: int, count: int) -> list[Shape]:

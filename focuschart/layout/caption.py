@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
+from focuschart.layout.block import Everywhere, Room
 from focuschart.layout.page import BLACK, Face, Path, Point, Shape, Span, Text
 from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, shortened
 
@@ -76,11 +77,15 @@ class _Place(NamedTuple):
 
 
 class Captions(NamedTuple):
-    """Captions as set: their shapes, the spans they take, and which found no room."""
+    """Captions as set: their shapes, the spans they take, and which found no room.
+
+    `first` is the first caption for pieces of the strip that have room and bear it not.
+    """
 
     shapes: list[Shape]
     spans: list[Span]
     missing: list[Caption]
+    first: Everywhere | None = None
 
 
 def set_captions(
@@ -107,7 +112,27 @@ def set_captions(
             found.spans.append((place.start, place.start + width))
         if not chosen:
             found.missing.append(caption)
-    return found
+    if not captions:
+        return found
+    return found._replace(first=_first(captions[0], found, places, face, cap_mm))
+
+
+def _first(
+    caption: Caption, found: Captions, places: Iterable[_Place], face: Face, cap_mm: float
+) -> Everywhere:
+    """Return the first caption with where it stands and the room that all captions left."""
+    keys = (shape.key for shape in found.shapes if isinstance(shape, Text))
+    count = sum(key.startswith(f"{_key(0)}.") or key == _key(0) for key in keys)
+    return Everywhere(
+        Text(caption.text, 0.0, 0.0, cap_mm, key=f"{_key(0)}.{count}"),
+        caption.width_mm(face, cap_mm=cap_mm),
+        tuple(found.spans[:count]),
+        tuple(Room(place.start, place.end, place.baseline) for place in places),
+    )
+
+
+def _key(number: object) -> str:
+    return f"caption:{number}"
 
 
 def _places(field: Field, cap_mm: float) -> list[_Place]:
@@ -165,7 +190,7 @@ def _taken(places: list[_Place], place: _Place, start: float, width: float) -> _
 
 
 def _set(caption: Caption, place: _Place, cap_mm: float, number: str) -> list[Shape]:
-    x, y, key = place.start, place.baseline, f"caption:{number}"
+    x, y, key = place.start, place.baseline, _key(number)
     if not caption.arrow:
         return [Text(caption.text, x, y, cap_mm, key=key)]
     arrow = Path(_arrow(caption.arrow, x, y, cap_mm), closed=True, stroke_mm=None, fill=BLACK,

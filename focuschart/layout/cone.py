@@ -17,8 +17,8 @@ from numpy.typing import ArrayLike
 
 from focuschart.errors import PageError
 from focuschart.layout.arrays import Floats, points_of
-from focuschart.layout.block import Block, split
-from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Shape, Text
+from focuschart.layout.block import Block, Everywhere, Room, split
+from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Shape, Span, Text
 from focuschart.layout.ring import RingBand
 
 CHORD_MM = 0.005
@@ -134,6 +134,10 @@ def _sector(block: Block, cone: Cone, widened: float, face: Face) -> Block:
     ]
     ends = (points_of(cone.rolled(seam, middle) - (left, low)) for seam in block.seams)
     seams = tuple((start, end) for start, end in ends)
+    limits = tuple(
+        limit._replace(edge=_bent(limit.edge, cone, middle).moved(float(-left), float(-low)))
+        for limit in block.limits
+    )
     return Block(
         float(right - left),
         float(high - low),
@@ -141,6 +145,7 @@ def _sector(block: Block, cone: Cone, widened: float, face: Face) -> Block:
         tuple(path.moved(float(-left), float(-low)) for path in outline),
         keep=((0.0, float(right - left)),),
         seams=seams,
+        limits=limits,
     )
 
 
@@ -210,15 +215,35 @@ def _broken(text: Text, longest_mm: float, face: WidenedFace) -> Iterable[str]:
 def mirrored(block: Block) -> Block:
     """Return a block as seen in a glass, left for right."""
     width = block.width_mm
-    keep = tuple((width - high, width - low) for low, high in block.keep)
-    return Block(
-        width,
-        block.height_mm,
-        tuple(_mirrored(shape, width) for shape in block.shapes),
-        tuple(_mirrored_path(path, width) for path in block.outline),
-        keep,
-        tuple(((width - x, y), (width - u, v)) for (x, y), (u, v) in block.seams),
+    return replace(
+        block,
+        shapes=tuple(_mirrored(shape, width) for shape in block.shapes),
+        outline=tuple(_mirrored_path(path, width) for path in block.outline),
+        keep=_mirrored_spans(block.keep, width),
+        seams=tuple(((width - x, y), (width - u, v)) for (x, y), (u, v) in block.seams),
+        limits=tuple(limit._replace(edge=_backward(limit.edge, width)) for limit in block.limits),
+        everywhere=block.everywhere and _mirrored_everywhere(block.everywhere, width),
     )
+
+
+def _mirrored_spans(spans: Iterable[Span], width_mm: float) -> tuple[Span, ...]:
+    return tuple((width_mm - high, width_mm - low) for low, high in spans)
+
+
+def _mirrored_everywhere(one: Everywhere, width_mm: float) -> Everywhere:
+    rooms = (Room(width_mm - room.high, width_mm - room.low, room.baseline) for room in one.rooms)
+    return replace(
+        one,
+        text=replace(one.text, mirrored=not one.text.mirrored),
+        taken=_mirrored_spans(one.taken, width_mm),
+        rooms=tuple(rooms),
+    )
+
+
+def _backward(edge: Path, width_mm: float) -> Path:
+    """Return an open path mirrored, and run through the other way: left of it stays left."""
+    path = _mirrored_path(edge, width_mm)
+    return replace(path, points=path.points[::-1])
 
 
 def _mirrored(shape: Shape, width_mm: float) -> Shape:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from focuschart.layout.block import Block, cut_box
+from focuschart.layout.block import Block, Limit, cut_box
 from focuschart.layout.page import BLACK, Face, Path, Shape, Text, line
 from focuschart.layout.ring import Side
 from focuschart.layout.typeset import SMALLEST_CAP_MM, shortened, widest
@@ -54,7 +54,12 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     shapes += _words(strip, half, face)
     if strip.index_side == "subject":
         shapes = [_upside_down(shape, height) for shape in shapes]
-    return Block(2.0 * half, height, tuple(shapes), cut_box(2.0 * half, height))
+    ring = ((2.0 * half, height), (0.0, height))
+    if strip.index_side == "subject":
+        ring = ((0.0, 0.0), (2.0 * half, 0.0))
+    limit = Limit(Path(ring, stroke_mm=None), 0.0)
+    outline = cut_box(2.0 * half, height)
+    return Block(2.0 * half, height, tuple(shapes), outline, limits=(limit,))
 
 
 def _bracket(bracket: Bracket, middle: float, y: float) -> Iterator[Shape]:

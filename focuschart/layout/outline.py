@@ -80,6 +80,26 @@ def within(path: Path, seam: tuple[Point, Point], beside: Path) -> Path:
     return replace(path, points=tuple(kept))
 
 
+def held(path: Path, edge: Path, reach_mm: float) -> Path:
+    """Return a closed path whose corners lie at most so far to the right of an open one.
+
+    The open path runs straight on beyond its ends.
+    """
+    starts, ends = np.array(edge.points[:-1]), np.array(edge.points[1:])
+    step = ends - starts
+    length = np.linalg.norm(step, axis=1)
+    points = np.array(path.points)
+    offset = points[:, None, :] - starts[None, :, :]
+    share = np.sum(offset * step, axis=2) / length**2
+    inside = np.clip(share, 0.0, 1.0)
+    gap = np.linalg.norm(offset - inside[:, :, None] * step, axis=2)
+    nearest = np.argmin(gap, axis=1)
+    right = (np.column_stack((step[:, 1], -step[:, 0])) / length[:, None])[nearest]
+    beyond = np.sum(offset[np.arange(len(points)), nearest] * right, axis=1) - reach_mm
+    kept = points - np.maximum(beyond, 0.0)[:, None] * right
+    return replace(path, points=tuple(_point(point) for point in kept))
+
+
 def bled(shapes: Iterable[Shape], outline: Sequence[Path], bleed_mm: float) -> Iterator[Shape]:
     """Yield the shapes, what is filled up to the outline carried `bleed_mm` past it."""
     for shape in shapes:

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+from focuschart.layout.block import Limit
 from focuschart.layout.page import PAPER, Anchor, Path, Shape, Span, Text, line
 
 Reader = Literal["behind", "left", "right"]
@@ -50,6 +51,20 @@ class RingBand:
     index_side: Side
     turns: int = 1
     far_mm: float | None = None
+    spare_mm: float = math.inf
+    """What the ring's own width leaves beside the strip, infinity where it is not known."""
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """How far film may pass the strip: not at all at the index edge, else to the ring's."""
+        total, high = self.total_mm, self.width_mm
+        low_mm, high_mm = (0.0, self.spare_mm) if self.index_side == "camera" else (
+            self.spare_mm, 0.0
+        )  # fmt: skip
+        return (
+            Limit(Path(((0.0, 0.0), (total, 0.0)), stroke_mm=None), low_mm),
+            Limit(Path(((total, high), (0.0, high)), stroke_mm=None), high_mm),
+        )
 
     @property
     def total_mm(self) -> float:

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 
 from focuschart.errors import PageError
-from focuschart.layout.block import JOIN_CLEARANCE_MM, Block, cut_box
+from focuschart.layout.block import Block, Loose, cut_box
 from focuschart.layout.caption import Caption, Captions, Field, gaps, set_captions
-from focuschart.layout.page import Face, Path, Shape, line
-from focuschart.layout.ring import LEAD_IN_MM, LEAST_ROW_MM, RingBand
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.page import PAPER, Face, Path, Shape, Text, box, line
+from focuschart.layout.ring import LEAD_IN_MM, LEAST_ROW_MM, TAB_MM, RingBand
+from focuschart.layout.typeset import LEADING, SMALLEST_CAP_MM, cut_words, wrapped
 
 _LONGEST_MM = 4.2
 _LENGTHS = {10: 1.0, 5: 3.2 / _LONGEST_MM, 1: 2.2 / _LONGEST_MM}
@@ -20,8 +20,12 @@ _CLEAR_MM = 2.5
 _HALF_MM = 2.2
 """Half of what three figures take along the strip."""
 _LINE_MM = 2.5
-_JOIN_EVERY_MM = 50.0
-"""How often a ruler of several turns can be joined from pieces; a multiple of ten."""
+_ASIDE_MM = 0.4
+"""Between a figure and the seam or an end, from which it moves aside."""
+_OFF_ZERO_MM = 1.1
+"""Between a figure and the zero line, whose mark is 0.9 mm wide on either side."""
+_TAB_LINES = 3
+_TAB_EDGE_MM = 0.8
 
 
 def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) -> Block:
@@ -36,30 +40,44 @@ def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) ->
             f"a ruler {band.width_mm:g} mm wide has no room for {band.turns} turns: raise the "
             f"ring's strip_width to {LEAST_ROW_MM * band.turns:g} mm"
         )
-    shapes = [shape for turn in range(band.turns) for shape in _row(band, turn)]
+    shapes = [shape for turn in range(band.turns) for shape in _row(band, turn, face)]
     written = set_captions(captions, _fields(band), face=face)
-    if any(caption.arrow == "up" for caption in written.missing):
-        bare = set_captions((Caption("", "up"),), [_between_figures(band)], face=face)
-        written = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
-    keep = [
-        (band.x(arc) - _CLEAR_MM, band.x(arc) + _CLEAR_MM)
-        for turn in range(band.turns)
-        for arc in _figures(band, turn)
+    on_tab = [
+        text
+        for caption in captions
+        if caption in written.missing and not caption.arrow
+        for text in _on_tab(band, caption.text, face)
     ]
+    if any(caption.arrow == "up" for caption in written.missing):
+        bare = set_captions((Caption("", "up"),), [_between_figures(band, face)], face=face)
+        written = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
+    places = [_figure_x(band, arc, face) for arc in _figures(band, 0)]
+    keep = [(x - _CLEAR_MM, x + _CLEAR_MM) for x in places]
     keep += [*written.spans, band.zero_span, band.seam_span]
-    outline = cut_box(band.total_mm, band.width_mm)
-    drawn = (*band.frame(), *shapes, *written.shapes)
-    return Block(band.total_mm, band.width_mm, drawn, outline, tuple(keep))
+    loose = tuple(
+        Loose(_figure_key(arc), _half_mm(arc, face))
+        for turn in range(1, band.turns)
+        for arc in _figures(band, turn)
+    )
+    return Block(
+        band.total_mm,
+        band.width_mm,
+        (*band.frame(), *shapes, *written.shapes, *on_tab),
+        cut_box(band.total_mm, band.width_mm),
+        tuple(keep),
+        limits=band.limits,
+        loose=loose,
+    )
 
 
-def _row(band: RingBand, turn: int) -> Iterator[Shape]:
+def _row(band: RingBand, turn: int, face: Face) -> Iterator[Shape]:
     """Yield the ticks and figures of one turn."""
     first, last = _range(band, turn)
     yield from (_tick(band, turn, arc) for arc in range(first, last + 1))
     middle = _longest(band) + min(1.7, (band.row_mm - _longest(band)) / 2.0)
     for arc in _figures(band, turn):
-        yield band.text(f"{arc}", band.x(arc), band.row_y(turn, middle), cap_mm=SMALLEST_CAP_MM,
-                        key=f"figure:{arc}")  # fmt: skip
+        x, y = _figure_x(band, arc, face), band.row_y(turn, middle)
+        yield band.text(f"{arc}", x, y, cap_mm=SMALLEST_CAP_MM, key=_figure_key(arc))
 
 
 def _range(band: RingBand, turn: int) -> tuple[int, int]:
@@ -68,24 +86,50 @@ def _range(band: RingBand, turn: int) -> tuple[int, int]:
     return math.ceil(start), math.ceil(start + band.length_mm) - 1
 
 
-def _figures(band: RingBand, turn: int) -> Iterator[int]:
-    """Yield the tens that stand clear of the row's ends and of the zero line.
-
-    Later turns leave out those that would close every place where the strip can be joined.
-    """
+def _figures(band: RingBand, turn: int) -> range:
+    """Return the tens of a turn, all but those left of the first zero."""
     first, last = _range(band, turn)
-    for arc in range(10 * math.ceil(max(first, 1) / 10), last + 1, 10):
-        x = band.x(arc)
-        inside = _CLEAR_MM <= x <= band.length_mm - _CLEAR_MM
-        joins = turn > 0 and _off_join(band, x) < _CLEAR_MM + JOIN_CLEARANCE_MM
-        if inside and not joins and abs(x - band.x(0.0)) > 1.0 + _CLEAR_MM:
-            yield arc
+    return range(10 * math.ceil(max(first, 1) / 10), last + 1, 10)
 
 
-def _off_join(band: RingBand, x_mm: float) -> float:
-    """Return how far a place is from the next one kept for a join, between the first figures."""
-    first = band.x(_JOIN_EVERY_MM - 5.0)
-    return abs((x_mm - first + _JOIN_EVERY_MM / 2.0) % _JOIN_EVERY_MM - _JOIN_EVERY_MM / 2.0)
+def _figure_key(arc: int) -> str:
+    return f"figure:{arc}"
+
+
+def _half_mm(arc: int, face: Face) -> float:
+    return face.width_mm(f"{arc}", cap_mm=SMALLEST_CAP_MM) / 2.0
+
+
+def _figure_x(band: RingBand, arc: int, face: Face) -> float:
+    """Return where a figure's middle stands: at its tick, or just clear of what it would cross."""
+    x, half, zero = band.x(arc), _half_mm(arc, face), band.x(0.0)
+    if abs(x - zero) < half + _OFF_ZERO_MM:
+        x = zero + math.copysign(half + _OFF_ZERO_MM, x - zero)
+    return min(max(x, half + _ASIDE_MM), band.length_mm - half - _ASIDE_MM)
+
+
+def _on_tab(band: RingBand, words: str, face: Face) -> Iterator[Shape]:
+    """Yield words on the tab, along its longer side, where a ruler has no other room for them.
+
+    They tell one ruler from another once both are cut; on the ring the tab is underneath.
+    """
+    upright = band.width_mm >= TAB_MM
+    sides = (band.width_mm, TAB_MM) if upright else (TAB_MM, band.width_mm)
+    room, depth = (side - 2.0 * _TAB_EDGE_MM for side in sides)
+    pitch = LEADING * SMALLEST_CAP_MM
+    count = min(1 + int((depth - SMALLEST_CAP_MM) / pitch), _TAB_LINES)
+    kept = cut_words(words, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=room)
+    lines = wrapped(kept, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=room)[:count]
+    left, taken = band.length_mm + 0.4, len(lines) * pitch + 0.6
+    plate = (taken, band.width_mm - 0.6) if upright else (TAB_MM - 0.8, band.width_mm - 0.6)
+    yield box(left, 0.3, *plate, stroke_mm=None, fill=PAPER, key="tab-plate")
+    middle = (band.length_mm + TAB_MM / 2.0, band.width_mm / 2.0)
+    for number, text in enumerate(lines):
+        down = number * pitch + SMALLEST_CAP_MM + _TAB_EDGE_MM
+        x = band.length_mm + down if upright else middle[0]
+        y = middle[1] if upright else band.width_mm - down
+        yield Text(text, x, y, SMALLEST_CAP_MM, "middle", math.pi / 2.0 if upright else 0.0,
+                   key=f"tab-word:{number}")  # fmt: skip
 
 
 def _longest(band: RingBand) -> float:
@@ -103,9 +147,10 @@ def _fields(band: RingBand) -> list[Field]:
     ]  # fmt: skip
 
 
-def _between_figures(band: RingBand) -> Field:
+def _between_figures(band: RingBand, face: Face) -> Field:
     """Return the room beside the first row's figures, where a bare triangle says the way round."""
-    figures = [(band.x(arc) - _HALF_MM, band.x(arc) + _HALF_MM) for arc in _figures(band, 0)]
+    places = [_figure_x(band, arc, face) for arc in _figures(band, 0)]
+    figures = [(x - _HALF_MM, x + _HALF_MM) for x in places]
     free = gaps([*figures, band.zero_span, band.seam_span], band.length_mm)
     foot, top = band.row_y(0, band.row_mm - _LINE_MM), band.row_y(0, band.row_mm)
     return Field(free, min(foot, top), _LINE_MM)

@@ -42,7 +42,10 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
     if strip.captions and strip.captions[0] in best.captions.missing:
         raise PageError(_no_room(strip, wide))
     outline = cut_box(band.total_mm, band.width_mm)
-    return Block(band.total_mm, band.width_mm, best.shapes, outline, best.keep)
+    return Block(
+        band.total_mm, band.width_mm, best.shapes, outline, best.keep,
+        limits=band.limits, everywhere=best.captions.first,
+    )  # fmt: skip
 
 
 def _best(strip: MarkerStrip, face: Face) -> Design:

@@ -29,6 +29,8 @@ CAUTIONS = (
     "Never point the rig at the sun, least of all for the far target: glass this size burns eyes "
     "and sensors in a moment.",
     "Support and tether a front-heavy rig. Above people, local rules and qualified riggers decide.",
+    "Hold or tether the attachment before its clamp is loosened. Keep adhesive away from coatings "
+    "and rubber.",
 )
 CHECK = (
     "Both rings turned to their infinity stops, before the first and after the last reading: "
@@ -129,7 +131,7 @@ def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
     rig = chart.rig
     yield (
         "Camera on a tripod, rulers taped on with their zero lines at the rings' marks, a fixed "
-        "pointer beside each. Fill in the check row."
+        "pointer beside each; no adhesive on coatings or rubber. Fill in the check row."
     )
     yield (
         f"Taking lens at {format_stop(min(rig.stops))}, the widest stop used on set, for every "
@@ -140,8 +142,9 @@ def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
         "sensor mark on the body, not from the front glass, and write down what you measured."
     )
     yield (
-        "Level the squeeze: turn the attachment in its clamp until the target's long lines stay "
-        "upright and level while the taking lens is turned through focus."
+        "Level the squeeze, the attachment held or tethered before its clamp is loosened: turn it "
+        "until the target's long lines stay upright and level while the taking lens is turned "
+        "through focus."
     )
     yield (
         "Focus the taking lens on the horizontal lines: come from both sides, take the middle, "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -35,6 +36,7 @@ def _band(ring: Ring) -> RingBand:
         ring.index_side,
         ring.turns,
         ring.far_edge_mm if ring.tapers else None,
+        math.inf if ring.width is None else max(ring.width - ring.strip_width, 0.0),
     )
 
 

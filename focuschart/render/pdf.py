@@ -54,7 +54,7 @@ def _document(canvas: Canvas) -> bytes:
         raise _unusable(error) from error
 
 
-def _unusable(error: Exception) -> GlyphError:
+def _unusable(error: Exception | str) -> GlyphError:
     return GlyphError(f"the font cannot be put into a PDF ({error}); name another with --font")
 
 
@@ -71,6 +71,8 @@ def _registered(face: TypeFace) -> Iterator[TTFont]:
         )
     except (TTFError, LookupError, ValueError, struct.error) as error:
         raise _unusable(error) from error
+    except AttributeError as error:  # how reportlab meets a font without a name that it can read
+        raise _unusable("it states no English name of its own") from error
     font.face.charWidths.update({ord(c): width for c, width in face.advances.items()})
     font.unregister()
     pdfmetrics.registerFont(font)

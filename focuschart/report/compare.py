@@ -137,7 +137,10 @@ def _off(one: Comparison) -> str:
     worst = int(np.argmax(np.abs(shift.in_tolerances()[0])))
     share = abs(shift.in_tolerances()[0, worst])
     most, stop = abs(shift.shift_mm[worst]), format_stop(one.new.stops[0])
-    return f": else its marks are off by up to {most:.2f} mm, {share:.2f} of a tolerance at {stop}"
+    return (
+        f"; the old strip's marks are then off by up to {most:.2f} mm, {share:.2f} of a "
+        f"tolerance at {stop}"
+    )
 
 
 def _summary(found: Sequence[Comparison]) -> str:

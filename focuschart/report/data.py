@@ -69,7 +69,7 @@ def _scale_data(chart: RigChart, marks: RingMarks | None) -> dict[str, Any] | No
             marks.measured.lens_number(chart.rig.lens_id)
         )
     return {
-        name: {"value": value, "standard_error": error}
+        name: {"value": plain(value), "standard_error": plain(error)}
         for name, (value, error) in constants.items()
     }
 

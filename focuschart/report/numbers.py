@@ -7,10 +7,12 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from focuschart.units import steady
+
 
 def plain(value: float) -> float | None:
-    """Return a length to a nanometre, any number to six decimals; None for infinity and nan."""
-    return round(float(value), 6) + 0.0 if math.isfinite(value) else None  # no -0
+    """Return a number as `steady` has it, None for infinity and nan."""
+    return steady(float(value)) if math.isfinite(value) else None
 
 
 def by_stop(stops: Iterable[float], values: Iterable[float]) -> dict[str, float | None]:
