@@ -56,6 +56,9 @@ def full_kit() -> Table:
         pixels=[6000, 4000], readout_time="20 ms", mount="screw", mass="600 g",
         centre_of_gravity="-5 mm", tripod_thread="8 mm", mount_moment_limit="3 N m",
     )  # fmt: skip
+    mode = {"sensor_width": "36 mm", "sensor_height": "24 mm", "pixels": [6000, 4000],
+            "readout_time": "20 ms", "circle_of_confusion": "0.03 mm"}  # fmt: skip
+    kit["cameras"]["body"].update(modes={"open": mode}, circle_of_confusion="0.031 mm")
     kit["cameras"]["other"] = {**kit["cameras"]["body"], "name": "Other body"}
     for lens in kit["taking_lenses"].values():
         lens.update(
@@ -97,7 +100,7 @@ def full_kit() -> Table:
     kit["carriers"] = {
         "head": {"name": "Head", "payload": "5 kg", "plate_range": ["-50 mm", "90 mm"]}
     }
-    kit["rigs"]["portrait"].update(front=["clear"], support="rods", carrier="head")
+    kit["rigs"]["portrait"].update(front=["clear"], support="rods", carrier="head", mode="open")
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
                             "distances": ["2 m"]}  # fmt: skip
     kit["rigs"]["third"] = {**kit["rigs"]["portrait"], "name": "Third", "taking_lens": "spare"}
@@ -205,7 +208,7 @@ FACTOR = 1.02
 QUANTITY = re.compile(r"^(-?[\d.]+) ?(mm|m|g|kg|N m|ms|deg)$")
 IDS = {
     "camera": ["other"], "taking_lens": ["spare"], "attachment": ["more"], "support": [],
-    "carrier": [], "rig": ["other"],
+    "carrier": [], "rig": ["other"], "mode": [],
 }  # fmt: skip
 LISTS: dict[str, list[Any]] = {
     "distances": [["1.2 m", "2 m", "4 m", "inf"], ["1.2 m", "2 m", "5 m"]],

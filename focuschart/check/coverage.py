@@ -71,7 +71,7 @@ def coverage(
         return (f"taking_lenses.{rig.lens_id}.entrance_pupil", *found.missing)
     if not found.apertures:
         return found.missing
-    frames, stops = _frames(kit, rig, deliveries), sorted({rig.lens.widest_stop, *kit.stops})
+    frames, stops = _frames(rig, deliveries), sorted({rig.lens.widest_stop, *kit.stops})
     values = _values(stands, found, list(frames.values()), np.array(stops), lenses=lenses)
     whole, *crops = (
         {"name": name} | {key: value[i] for key, value in values.items()}
@@ -88,10 +88,9 @@ def coverage(
     )
 
 
-def _frames(kit: Kit, rig: Rig, deliveries: Sequence[Delivery]) -> dict[str, tuple[float, float]]:
+def _frames(rig: Rig, deliveries: Sequence[Delivery]) -> dict[str, tuple[float, float]]:
     """Return width and height on the sensor (mm) of the sensor mode and of each delivery."""
-    camera = kit.cameras[rig.camera_id]
-    return {"sensor mode": (camera.sensor_width, camera.sensor_height)} | {
+    return {"sensor mode": (rig.sensor.width_mm, rig.sensor.height_mm)} | {
         each.name: (float(each.sensor.width_mm), float(each.sensor.height_mm))
         for each in deliveries
     }

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.kit.parts import Camera
 from focuschart.kit.quantities import parse_ratio
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
@@ -23,7 +22,7 @@ from focuschart.optics.frame import (
     widening_percent,
 )
 from focuschart.optics.movement import Pans, fastest_pan_rad_s, pan_table
-from focuschart.rig.assemble import Rig
+from focuschart.rig.assemble import Rig, Sensor
 
 PAN_MULTIPLES = np.array([1.0, 2.0, 4.0])
 WHOLE = "whole frame"
@@ -61,28 +60,26 @@ class Picture:
 
 def picture(kit: Kit, chart: RigChart) -> Picture:
     """Return the finished picture of a rig."""
-    rig, camera = chart.rig, kit.cameras[chart.rig.camera_id]
+    rig, sensor = chart.rig, chart.rig.sensor
     nominal = rig.attachment.squeeze
     pixels = None
-    if camera.pixels is not None:
-        pixels = (int(desqueezed_width_px(camera.pixels[0], squeeze=nominal)), camera.pixels[1])
+    if sensor.pixels is not None:
+        pixels = (int(desqueezed_width_px(sensor.pixels[0], squeeze=nominal)), sensor.pixels[1])
     deliveries = tuple(
         Delivery(
             name,
             crop,
-            sensor,
+            cropped,
             frame_at_subject(
-                sensor,
+                cropped,
                 magnification=rig.lens_magnification(rig.distances_mm),
                 squeeze=chart.squeeze,
             ),
         )
-        for name, sensor, crop in _crops(kit, camera, nominal)
+        for name, cropped, crop in _crops(kit, sensor, nominal)
     )
-    ratio = desqueezed_ratio(
-        width=camera.sensor_width, height=camera.sensor_height, squeeze=nominal
-    )
-    missing = (key for key in ("pixels", "readout_time") if getattr(camera, key) is None)
+    ratio = desqueezed_ratio(width=sensor.width_mm, height=sensor.height_mm, squeeze=nominal)
+    sizes = {"pixels": sensor.pixels, "readout_time": sensor.readout_s}
     return Picture(
         distances_mm=rig.distances_mm,
         squeeze=chart.squeeze,
@@ -90,30 +87,28 @@ def picture(kit: Kit, chart: RigChart) -> Picture:
         ratio=float(ratio),
         pixels=pixels,
         deliveries=deliveries,
-        pans=_pans(rig, camera, deliveries[0]),
+        pans=_pans(rig, deliveries[0]),
         lean_limit_rad=kit.lean_limit,
-        fastest_pan_rad_s=_fastest_pan(rig, camera, kit.lean_limit),
-        missing=tuple(f"cameras.{rig.camera_id}.{key}" for key in missing),
+        fastest_pan_rad_s=_fastest_pan(rig, kit.lean_limit),
+        missing=tuple(f"{sensor.key}.{key}" for key, size in sizes.items() if size is None),
     )
 
 
 def _crops(
-    kit: Kit, camera: Camera, squeeze: float
+    kit: Kit, sensor: Sensor, squeeze: float
 ) -> Iterator[tuple[str, Frame, PixelCrop | None]]:
     """Yield each delivery's name, crop on the sensor and crop in pixels."""
-    width, height = camera.sensor_width, camera.sensor_height
+    width, height = sensor.width_mm, sensor.height_mm
     for name in kit.deliveries:
-        sensor = crop_on_sensor(
-            parse_ratio(name), width_mm=width, height_mm=height, squeeze=squeeze
-        )
-        yield name, sensor, _pixel_crop(camera.pixels, squeeze, parse_ratio(name))
+        crop = crop_on_sensor(parse_ratio(name), width_mm=width, height_mm=height, squeeze=squeeze)
+        yield name, crop, _pixel_crop(sensor.pixels, squeeze, parse_ratio(name))
     if not kit.deliveries:
         whole = Frame(np.asarray(width), np.asarray(height))
-        yield WHOLE, whole, _pixel_crop(camera.pixels, squeeze)
+        yield WHOLE, whole, _pixel_crop(sensor.pixels, squeeze)
 
 
 def _pixel_crop(
-    pixels: list[int] | None, squeeze: float, ratio: float | None = None
+    pixels: tuple[int, int] | None, squeeze: float, ratio: float | None = None
 ) -> PixelCrop | None:
     """Return the crop to a ratio, or nothing cropped; None where the pixels are not known."""
     if pixels is None:
@@ -125,26 +120,26 @@ def _pixel_crop(
     return PixelCrop(desqueezed_width_px(columns, squeeze=squeeze), np.asarray(rows), edge, edge)
 
 
-def _pans(rig: Rig, camera: Camera, delivery: Delivery) -> Pans | None:
+def _pans(rig: Rig, delivery: Delivery) -> Pans | None:
     """Return the pans of one delivery; all of the sensor's rows belong to its readout time."""
-    if camera.readout_time is None:
+    if rig.sensor.readout_s is None:
         return None
     return pan_table(
         PAN_MULTIPLES,
         picture_width_mm=delivery.sensor.width_mm,
-        picture_height_mm=camera.sensor_height,
+        picture_height_mm=rig.sensor.height_mm,
         focal_length_mm=rig.lens.focal_length,
         squeeze=rig.attachment.squeeze,
-        readout_s=camera.readout_time / 1000.0,
+        readout_s=rig.sensor.readout_s,
     )
 
 
-def _fastest_pan(rig: Rig, camera: Camera, lean_limit_rad: float | None) -> float | None:
-    if camera.readout_time is None or lean_limit_rad is None:
+def _fastest_pan(rig: Rig, lean_limit_rad: float | None) -> float | None:
+    if rig.sensor.readout_s is None or lean_limit_rad is None:
         return None
     return float(fastest_pan_rad_s(
         lean_limit_rad,
         focal_length_mm=rig.lens.focal_length,
-        readout_s=camera.readout_time / 1000.0,
-        picture_height_mm=camera.sensor_height,
+        readout_s=rig.sensor.readout_s,
+        picture_height_mm=rig.sensor.height_mm,
     ))  # fmt: skip

@@ -41,6 +41,9 @@ flange_focal_distance = "18 mm"       # lens mount to sensor
 #mount = "bayonet"                    # any name, written alike here and for the lens
 #pixels = [6000, 4000]                # columns and rows of the same mode
 #readout_time = "18 ms"               # from the first row read to the last
+#circle_of_confusion = "0.028 mm"     # of this mode; wins over the one above
+# More sensor modes, each with keys of its own. A rig names its mode: mode = "crop".
+#modes = { crop = { sensor_width = "24 mm", sensor_height = "16 mm", readout_time = "12 ms" } }
 #mass = "740 g"                       # with battery and card
 #centre_of_gravity = "-4 mm"          # from the sensor plane; toward the subject is positive
 #tripod_thread = "10 mm"              # likewise
@@ -154,6 +157,7 @@ name = "Tripod head"
 [rigs.portrait]
 name = "Portrait"
 camera = "main-camera"
+#mode = "crop"
 taking_lens = "eighty-five"
 attachment = "double"
 chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands between

@@ -201,11 +201,11 @@ def _short(name: str) -> str:
 
 def _footprint(kit: Kit, check: RigCheck, covered: Coverage, group: Group) -> Footprint:
     """Return the beams of centre and corners (k) at each distance (n), at a glass's front face."""
-    rig, camera = check.rig, kit.cameras[check.rig.camera_id]
+    rig, sensor = check.rig, check.rig.sensor
     stands = train(rig, covered.distances_mm)
     assert stands is not None  # else there would be no coverage
     glass = rig.attachment.rear_glass if group == "rear" else rig.attachment.front_glass
-    frames = [(0.0, 0.0), (camera.sensor_width, camera.sensor_height)]
+    frames = [(0.0, 0.0), (sensor.width_mm, sensor.height_mm)]
     if kit.deliveries:
         crop = check.picture.deliveries[0].sensor
         frames.append((float(crop.width_mm), float(crop.height_mm)))
@@ -233,9 +233,9 @@ def _beam(label: str, beams: Footprint, at: tuple[int, int], pattern: Pattern) -
 
 def _field(kit: Kit, check: RigCheck, covered: Coverage) -> Panel:
     """Return the sensor with the delivery's crop and what is clear of it."""
-    camera = kit.cameras[check.rig.camera_id]
-    half = camera.sensor_width / 2.0, camera.sensor_height / 2.0
-    size = f"{camera.sensor_width:g} × {camera.sensor_height:g} mm"
+    sensor = check.rig.sensor
+    half = sensor.width_mm / 2.0, sensor.height_mm / 2.0
+    size = f"{sensor.width_mm:g} × {sensor.height_mm:g} mm"
     figures = [_rectangle(f"Sensor {size}", *half, "heavy")]
     if kit.deliveries:
         crop = check.picture.deliveries[0]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,8 @@ import numpy as np
 from focuschart.errors import OpticsError
 from focuschart.kit.check import open_stops, reached_mm
 from focuschart.kit.parts import Attachment, TakingLens
-from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Kit
+from focuschart.kit.schema import Kit
+from focuschart.kit.schema import Rig as RigTable
 from focuschart.optics import thin_lens
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
@@ -19,6 +19,22 @@ from focuschart.optics.thin_lens import ThinLens
 _NEARLY_LIFE = 1.00001
 """Of the nearest position that a thin lens shows: there the slopes of its conjugates are infinite.
 """
+
+MS_PER_S = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    """What a sensor mode records: mm, columns and rows, first row to last in s; `key` in the kit.
+
+    Pixels and readout are None where the kit does not give them.
+    """
+
+    key: str
+    width_mm: float
+    height_mm: float
+    pixels: tuple[int, int] | None
+    readout_s: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +56,7 @@ class Rig:
     attachment_id: str
     lens: TakingLens
     attachment: Attachment
+    sensor: Sensor
     circle_mm: float
     front_glass_mm: float
     distances_mm: Floats
@@ -124,8 +141,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
     vertex = kit.front_vertex_mm(rig)
     if vertex is None:
         raise OpticsError(f'the length of rig "{rig_id}" is not known')
-    camera, lens = kit.cameras[rig.camera], kit.taking_lenses[rig.taking_lens]
-    diagonal = math.hypot(camera.sensor_width, camera.sensor_height)
+    lens = kit.taking_lenses[rig.taking_lens]
     return Rig(
         rig_id=rig_id,
         name=rig.name,
@@ -134,7 +150,8 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         attachment_id=rig.attachment,
         lens=lens,
         attachment=attachment,
-        circle_mm=kit.circle_of_confusion or diagonal / DIAGONAL_PER_CIRCLE,
+        sensor=_sensor(kit, rig),
+        circle_mm=kit.circle_mm(rig),
         front_glass_mm=vertex - attachment.front_glass / 2.0,
         distances_mm=np.array(reached_mm(kit, rig_id)),
         stops=np.array(open_stops(kit, rig_id)),
@@ -151,3 +168,17 @@ def stated_lens(lens: TakingLens) -> ThinLens:
         lens.nearest, focal_length_mm=lens.focal_length, magnification=lens.largest_magnification
     )
     return ThinLens(lens.focal_length, float(hiatus))
+
+
+def _sensor(kit: Kit, rig: RigTable) -> Sensor:
+    mode = kit.mode(rig)
+    columns, rows = mode.pixels or (0, 0)
+    return Sensor(
+        key=f"cameras.{rig.camera}"
+        if rig.mode is None
+        else f"cameras.{rig.camera}.modes.{rig.mode}",
+        width_mm=mode.sensor_width,
+        height_mm=mode.sensor_height,
+        pixels=(columns, rows) if mode.pixels else None,
+        readout_s=None if mode.readout_time is None else mode.readout_time / MS_PER_S,
+    )
