@@ -228,29 +228,52 @@ def test_mass_balance_and_moments(tmp_path: Path) -> None:
     front = slice(1, 5)
     mount = GRAVITY * masses[front] @ (places[front] - 18.0)
     assert_allclose(load["sections"][0]["hanging_nm"], mount, atol=1e-6)
-    assert_allclose(load["sections"][0]["acting_nm"], 0.0, atol=1e-6)
-    support = mount / 0.122
+    more = GRAVITY * masses[2:5] @ (places[2:5] - 48.0)
+    support = more / 0.092
+    assert_allclose(load["sections"][0]["right_nm"], mount - support * 0.122, atol=1e-6)
+    assert_allclose(load["sections"][0]["lifting_nm"], mount - support * 0.244, atol=1e-6)
     assert_allclose(load["support_n"], support, rtol=1e-6)
     assert_allclose(load["mount_n"], 9.80665e-3 * masses[front].sum() - support, rtol=1e-5)
-    helicoid = GRAVITY * masses[2:5] @ (places[2:5] - 48.0)
+    bare = GRAVITY * 400.0 * (58.0 - 48.0)
     assert load["sections"][1]["place"] == "helicoid"
-    assert_allclose(load["sections"][1]["hanging_nm"], helicoid, atol=1e-6)
-    assert_allclose(load["sections"][1]["acting_nm"], helicoid - support * 0.092, atol=1e-6)
+    assert_allclose(load["sections"][1]["hanging_nm"], bare + more, atol=1e-6)
+    assert_allclose(load["sections"][1]["right_nm"], bare, atol=1e-6)
+    assert_allclose(load["sections"][1]["lifting_nm"], bare - more, atol=1e-6)
 
 
-def test_a_unit_of_600_g_stands_20_mm_before_all(tmp_path: Path) -> None:
-    found = as_data(tmp_path, with_({(*RIG, "support"): None}))
+def test_a_unit_that_is_asked_for_stands_20_mm_before_all(tmp_path: Path) -> None:
+    assert as_data(tmp_path, full_kit())["load_with_front_unit"] is None
+    found = as_data(tmp_path, with_({(*RIG, "support"): None, (*RIG, "front_unit"): "600 g"}))
     bare, more = (
-        found[key]["sections"][0]["acting_nm"] for key in ("load", "load_with_front_unit")
+        found[key]["sections"][0]["hanging_nm"] for key in ("load", "load_with_front_unit")
     )
     assert found["load_with_front_unit"]["front_unit_g"] == 600.0
     assert_allclose(more - bare, GRAVITY * 600.0 * (203.0 + 20.0 - 18.0), atol=1e-6)
 
 
 def test_what_a_front_unit_would_overload_is_a_caution(tmp_path: Path) -> None:
-    result = run(tmp_path, with_({("carriers", "head", "payload"): "2.5 kg"}))
+    near: Changes = {("carriers", "head", "payload"): "2.5 kg"}
+    result = run(tmp_path, with_({**near, (*RIG, "front_unit"): "600 g"}))
     assert result.exit_code == 0
     assert "caution: with 600 g more in front: the rig weighs 2.78 kg" in result.stdout
+    assert "bending moment, N m, 600 g more" in result.stdout
+    assert "more" not in run(tmp_path, with_(near)).stdout
+
+
+def test_only_the_support_keeps_a_moment_within_its_limit(tmp_path: Path) -> None:
+    """0.964 N m unsupported, 0.039 rightly set, 0.886 the other way raised too hard."""
+    result = run(tmp_path, with_({(*LENS, "helicoid_moment_limit"): "0.9 N m"}))
+    assert result.exit_code == 0
+    assert (
+        "caution: helicoid: never without the support, rightly set: the bending moment is 0.96 N m "
+        "unsupported, its stated limit 0.90 N m"
+    ) in spaced(result.stdout)
+    assert "raised until the focus ring turns as freely as without" in spaced(result.stdout)
+    both = run(tmp_path, with_({(*LENS, "helicoid_moment_limit"): "0.5 N m"}))
+    assert both.exit_code == 0
+    assert "0.96 N m unsupported and 0.89 N m with it raised too hard" in spaced(both.stdout)
+    alone: Changes = {(*LENS, "helicoid_moment_limit"): "0.9 N m", (*RIG, "support"): None}
+    assert run(tmp_path, with_(alone)).exit_code == 1
 
 
 # --- reach and picture ----------------------------------------------------------------------------
@@ -380,8 +403,9 @@ FAULTS: dict[str, tuple[Changes, str]] = {
         "lens mount: bending moment 1.36 N m, its stated limit is 1.00 N m",
     ),
     "helicoid moment": (
-        {(*LENS, "helicoid_moment_limit"): "0.05 N m"},
-        "helicoid: bending moment 0.10 N m, its stated limit is 0.05 N m",
+        {(*LENS, "helicoid_moment_limit"): "0.03 N m"},
+        "helicoid: bending moment 0.04 N m even with the support rightly set, its stated limit is "
+        "0.03 N m",
     ),
     "black corner": (
         {(*LENS, "entrance_pupil"): "0 mm", (*DOUBLE, "rear_clear_aperture"): "10 mm"},
@@ -651,7 +675,7 @@ def test_every_key_is_documented_and_every_number_finite(
 def test_keys_and_their_order_do_not_depend_on_what_is_known(tmp_path: Path) -> None:
     full, plain = (as_data(tmp_path, kit) for kit in (full_kit(), plain_kit()))
     assert list(full) == list(plain)
-    for key in ("coverage", "reach", "load", "load_with_front_unit", "picture"):
+    for key in ("coverage", "reach", "load", "picture"):
         assert list(full[key]) == list(plain[key])
     corner, sizes = full["coverage"]["corners"][0], full["coverage"]
     for name, rows in list(corner.items())[1:]:

@@ -100,7 +100,9 @@ def full_kit() -> Table:
     kit["carriers"] = {
         "head": {"name": "Head", "payload": "5 kg", "plate_range": ["-50 mm", "90 mm"]}
     }
-    kit["rigs"]["portrait"].update(front=["clear"], support="rods", carrier="head", mode="open")
+    kit["rigs"]["portrait"].update(
+        front=["clear"], support="rods", carrier="head", mode="open", front_unit="600 g"
+    )
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
                             "distances": ["2 m"]}  # fmt: skip
     kit["rigs"]["third"] = {**kit["rigs"]["portrait"], "name": "Third", "taking_lens": "spare"}
@@ -193,7 +195,8 @@ def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
     parts: list[Any] = [
         *starts_mm(kit, setup.table), *pans, shown.fastest_pan_rad_s or 0.0,
         held.mass_g, held.plate_mm, held.support_n, held.mount_n, held.payload_margin_g,
-        *((each.hanging_nm, each.acting_nm, each.limit_nm) for each in held.sections),
+        *((each.hanging_nm, each.right_nm, each.lifting_nm) for each in held.sections),
+        *(each.limit_nm for each in held.sections),
         *((each.frame.width_mm, each.frame.height_mm) for each in shown.deliveries),
         zone.near_mm, zone.far_mm,
     ]  # fmt: skip
@@ -296,7 +299,9 @@ EVERY = [where for where in leaves(full_kit()) if where != ("format",)]
 def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
-    keys = {str(where[-1]) for where in EVERY} | sizes | {"format", "include", "ring", "readings"}
+    keys = {str(where[-1]) for where in EVERY} | sizes | {
+        "format", "include", "ring", "readings", "modes"
+    }  # fmt: skip
     models = [Kit]
     known: set[str] = set()
     while models:

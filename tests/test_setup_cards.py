@@ -55,7 +55,8 @@ def test_how_the_rig_stands_is_told() -> None:
     assert found.startswith(
         "From the sensor mark, mm: 92 Clamp; 104 2x; 199 Clear; 199 foremost glass (rings at "
         "infinity). Plate: Carrier's axis 72 mm before the tripod thread. Support: Rods, 140 mm "
-        "before the sensor mark; carries "
+        "before the sensor mark, raised until the focus ring turns as freely as without the "
+        "attachment; then it carries "
     )
     assert "Mass: 2.18 kg on Head, 1.82 kg to spare." in found
     assert "Lens mount: 0.00 N m, 1.36 N m without the support; stated limit 2 N m." in found

@@ -15,11 +15,14 @@ shares 0 to 1. A verdict is "fits", "does not meet", "caution" or "cannot tell".
 - `reach`: `nearest_mm`, `limited_by`, and `close_up_lenses`: `name`, `power_dioptres`, `mounted`,
   and for each of the picture's `distances_mm` the rings are set to, `subject_mm`, `near_mm` and
   `far_mm` (working stop), `frame_width_mm`, `frame_height_mm` (of the first delivery).
-- `load` and `load_with_front_unit` (`front_unit_g` more on the front): `mass_g`, `centre_mm`,
+- `load` and `load_with_front_unit` (null without the rig's `front_unit`, else with its mass,
+  `front_unit_g`, on the front): `mass_g`, `centre_mm`,
   `tripod_thread_mm`, `plate_mm` (the carrier's axis from that thread), `plate_range_mm`,
   `plate_verdict`, `payload_g`, `payload_margin_g`, `payload_verdict`, `support_n`, `mount_n`,
-  `loads` (`title`, `mass_g`, `centre_mm`), `sections` (`place`, `position_mm`, `hanging_nm` without
-  the support, `acting_nm`, `limit_nm`, `verdict`). `load_missing`: keys that would tell more.
+  `loads` (`title`, `mass_g`, `centre_mm`), `sections` (`place`, `position_mm`, `hanging_nm`
+  unsupported, `right_nm` with the support rightly set, `lifting_nm` with it raised too hard, both
+  null without one, `limit_nm`, `verdict`). `support_n` and `mount_n` are with it rightly set.
+  `load_missing`: keys that would tell more.
 - `marks_missing`: why a ring has no marks; then squeeze, frames and limits of depth of field are
   those of the values entered.
 - `picture`: `ratio` and `pixels` (columns, rows) desqueezed by the nominal squeeze, `distances_mm`
@@ -41,7 +44,7 @@ from focuschart.check.coverage import Corner, Coverage
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, Delivery, Picture
 from focuschart.check.reach import Reach
-from focuschart.rig.balance import FRONT_UNIT_G, Balance
+from focuschart.rig.balance import Balance
 
 _DECIMALS = 6
 
@@ -62,7 +65,8 @@ def rig_data(check: RigCheck) -> dict[str, Any]:
         "coverage": _coverage(check.coverage),
         "reach": _reach(check.reach),
         "load": _load(check.balance),
-        "load_with_front_unit": {"front_unit_g": FRONT_UNIT_G, **_load(check.loaded)},
+        "load_with_front_unit": check.loaded
+        and {"front_unit_g": check.loaded.front_unit_g, **_load(check.loaded)},
         "load_missing": check.load_missing,
         "picture": _picture(check.picture),
         "marks_missing": check.marks_missing,
@@ -123,7 +127,7 @@ def _load(found: Balance) -> dict[str, Any]:
         "loads": (found.loads, ("title", "mass_g", "centre_mm")),
         "sections": (
             found.sections,
-            ("place", "position_mm", "hanging_nm", "acting_nm", "limit_nm", "verdict"),
+            ("place", "position_mm", "hanging_nm", "right_nm", "lifting_nm", "limit_nm", "verdict"),
         ),
     }
     rows = {

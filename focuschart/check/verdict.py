@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.check.coverage import Corner, Coverage
-from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
+from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding, Verdict
 from focuschart.units import format_mass, format_stop
 
@@ -50,9 +50,11 @@ def cautions(found: RigCheck) -> Iterator[str]:
             "the support stands behind the balance of what it carries: it pulls the lens mount up "
             f"with {-found.balance.mount_n:.1f} N"
         )
-    if not list(_overloads(found.balance)):
-        more = f"with {format_mass(FRONT_UNIT_G)} more in front"
-        yield from (f"{more}: {fault}" for fault in _overloads(found.loaded))
+    yield from _unsupported(found.balance)
+    if found.loaded and not list(_overloads(found.balance)):
+        more = f"with {format_mass(found.loaded.front_unit_g)} more in front"
+        told = (*_overloads(found.loaded), *_unsupported(found.loaded))
+        yield from (f"{more}: {each}" for each in told)
 
 
 def _overloads(weight: Balance) -> Iterator[str]:
@@ -77,10 +79,28 @@ def _overloads(weight: Balance) -> Iterator[str]:
 
 
 def _overbent(section: Section) -> str:
+    moment = section.right_nm if section.supported else section.hanging_nm
+    even = " even with the support rightly set" if section.supported else ""
     return (
-        f"{section.place}: bending moment {abs(section.acting_nm):.2f} N m, its stated limit is "
+        f"{section.place}: bending moment {abs(moment):.2f} N m{even}, its stated limit is "
         f"{section.limit_nm:.2f} N m"
     )
+
+
+def _unsupported(weight: Balance) -> Iterator[str]:
+    """Yield where only the support, and only rightly set, keeps a moment within its limit."""
+    for each in weight.sections:
+        if each.verdict == "caution":
+            moments = {"unsupported": each.hanging_nm, "with it raised too hard": each.lifting_nm}
+            told = " and ".join(
+                f"{abs(moment):.2f} N m {how}"
+                for how, moment in moments.items()
+                if abs(moment) > each.limit_nm
+            )
+            yield (
+                f"{each.place}: never without the support, rightly set: the bending moment is "
+                f"{told}, its stated limit {each.limit_nm:.2f} N m"
+            )
 
 
 def _chain(found: RigCheck, verdict: Verdict) -> Iterator[str]:

@@ -9,6 +9,9 @@ import numpy as np
 from focuschart.check.picture import Picture
 from focuschart.units import MM_PER_INCH, Units, distance_label
 
+SUPPORT_SET = "raised until the focus ring turns as freely as without the attachment"
+"""How a support is rightly set. Common practice, no source."""
+
 
 def frame_text(width_mm: float, height_mm: float, units: Units) -> str:
     """Return a frame at the subject: "1.13 × 0.51 m", or to the inch; "-" where it is infinite."""

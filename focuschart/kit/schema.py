@@ -28,7 +28,7 @@ from focuschart.kit.parts import (
     Support,
     TakingLens,
 )
-from focuschart.kit.quantities import Delivery, angle
+from focuschart.kit.quantities import Delivery, angle, mass
 
 FORMAT = 1
 MAX_MARKS = 40
@@ -58,6 +58,9 @@ class Rig(Table):
         description="Filters, close-up lenses and step rings before the attachment, outward",
     )
     support: Id | None = Field(default=None, description="The support under the front")
+    front_unit: Annotated[
+        float | None, mass(1.0, 10_000.0, "A unit on the front, with which the load is told too")
+    ] = None
     carrier: Id | None = Field(default=None, description="What carries the whole rig")
 
 

@@ -289,7 +289,7 @@ def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
     yield "Support", support(setup)
     yield "Mass", mass(setup)
     for label, section in bending(check.balance.sections):
-        yield label, moment(section, propped=rig.support is not None)
+        yield label, moment(section)
     yield "Nearest", nearest(setup)
     yield from pans(check.picture)
     yield from _frames(check.picture, kit.units)

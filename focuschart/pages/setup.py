@@ -11,7 +11,7 @@ from focuschart.chart.model import RigChart
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import Picture, picture
 from focuschart.check.reach import Reach, reach
-from focuschart.check.wording import degrees, fastest_pan, side
+from focuschart.check.wording import SUPPORT_SET, degrees, fastest_pan, side
 from focuschart.errors import GlyphError
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
@@ -89,8 +89,11 @@ def support(setup: Setup) -> str:
     stands, found = setup.kit.supports[setup.table.support], setup.balance
     place = f"{stands.name}, {stands.position:g} mm before the sensor mark"
     if math.isnan(found.support_n):
-        return f"{place}."
-    return f"{place}; carries {found.support_n:.1f} N, the mount {found.mount_n:.1f} N."
+        return f"{place}, {SUPPORT_SET}."
+    return (
+        f"{place}, {SUPPORT_SET}; then it carries {found.support_n:.1f} N, the mount "
+        f"{found.mount_n:.1f} N."
+    )
 
 
 def mass(setup: Setup) -> str:
@@ -114,13 +117,19 @@ def bending(sections: Sequence[Section]) -> list[tuple[str, Section]]:
     return [(names[each.place], each) for each in sections if each.place in names]
 
 
-def moment(section: Section, *, propped: bool) -> str:
-    """Return the bending moment at a section, and its limit."""
-    if math.isnan(section.acting_nm):
+def moment(section: Section) -> str:
+    """Return the bending moment at a section, however its support is set, and its limit."""
+    if math.isnan(section.hanging_nm):
         return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
-    bare = f", {section.hanging_nm:.2f} N m without the support" if propped else ""
-    beyond = ": EXCEEDED" if section.verdict == "does not meet" else ""
-    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit(section)}{beyond}."
+    hanging, right, lifting = (
+        f"{abs(moment_nm):.2f} N m"
+        for moment_nm in (section.hanging_nm, section.right_nm, section.lifting_nm)
+    )
+    told = hanging
+    if not math.isnan(section.right_nm):
+        told = f"{right} with the support rightly set, {hanging} without, {lifting} raised too hard"
+    beyond = {"does not meet": ": EXCEEDED", "caution": ": NEVER WITHOUT THE SUPPORT"}
+    return f"{told}; {limit(section)}{beyond.get(section.verdict, '')}."
 
 
 def limit(section: Section) -> str:

@@ -86,8 +86,8 @@ def _facts(setup: Setup) -> Iterator[Fact]:
     if math.isfinite(found.mass_g):
         yield "Mass", mass(setup)
     for label, section in bending(found.sections):
-        if math.isfinite(section.acting_nm):
-            yield label, moment(section, propped=setup.table.support is not None)
+        if math.isfinite(section.hanging_nm):
+            yield label, moment(section)
         elif math.isfinite(section.limit_nm):
             yield label, f"{limit(section)}."
     yield from pans(setup.picture)

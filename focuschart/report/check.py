@@ -12,10 +12,10 @@ from focuschart.check.data import rig_data
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, WHOLE, Delivery, Picture
 from focuschart.check.reach import Reach, Table
-from focuschart.check.wording import fastest_pan, frame_text
+from focuschart.check.wording import SUPPORT_SET, fastest_pan, frame_text
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import dumped
-from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
+from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding
 from focuschart.units import (
     Units,
@@ -28,8 +28,9 @@ from focuschart.units import (
 Lines = Iterator[str]
 
 CAUTION = (
-    "Limits stated by the makers win over these figures. Support and tether a front-heavy rig; "
-    "above people, local rules and qualified riggers decide."
+    "Limits stated by the makers win over these figures. Never point the rig at the sun: it burns "
+    "eyes, sensors and tape in a moment. Support and tether a front-heavy rig; above people, local "
+    "rules and qualified riggers decide."
 )
 NOT_COUNTED = (
     "not counted: the front rim's lead over the foremost glass, a close-up lens's bending beyond it"
@@ -183,12 +184,15 @@ def _close_up(check: RigCheck, table: Table, i: int, units: Units) -> str:
 # --- load -----------------------------------------------------------------------------------------
 
 
-def _load(bare: Balance, loaded: Balance) -> Lines:
+def _load(bare: Balance, loaded: Balance | None) -> Lines:
     weights = list(_weights(bare))
     if weights:
         yield from _wrapped("; ".join(weights))
-    if any(math.isfinite(section.hanging_nm) for section in bare.sections):
-        yield from aligned(_section_rows(bare, loaded))
+    for found in (bare, loaded):
+        if found and any(math.isfinite(section.hanging_nm) for section in found.sections):
+            yield from aligned(_section_rows(found))
+    if any(section.supported for section in bare.sections):
+        yield from _wrapped(f"rightly set, the support is {SUPPORT_SET}; too hard is twice that")
 
 
 def _weights(bare: Balance) -> Lines:
@@ -204,24 +208,28 @@ def _weights(bare: Balance) -> Lines:
         fits = " (the plate reaches)" if bare.plate_verdict == "fits" else ""
         yield f"balances {_side(bare.plate_mm, 'the tripod thread')}{fits}"
     if math.isfinite(bare.support_n):
-        yield f"the support carries {bare.support_n:.1f} N, the lens mount {bare.mount_n:.1f} N"
+        yield (
+            f"rightly set, the support carries {bare.support_n:.1f} N, the lens mount "
+            f"{bare.mount_n:.1f} N"
+        )
 
 
 def _side(place_mm: float, of: str) -> str:
     return f"{abs(place_mm):.0f} mm {'before' if place_mm >= 0.0 else 'behind'} {of}"
 
 
-def _section_rows(bare: Balance, loaded: Balance) -> Iterator[Row]:
-    more = f"+{format_mass(FRONT_UNIT_G)} in front"
-    yield ["  bending moment, N m", "unsupported", "as it stands", more, "limit", ""]
-    for now, then in zip(bare.sections, loaded.sections, strict=True):
+def _section_rows(found: Balance) -> Iterator[Row]:
+    more = f", {format_mass(found.front_unit_g)} more" if found.front_unit_g else ""
+    supported = any(section.supported for section in found.sections)
+    settings = ("rightly set", "too hard") if supported else ()
+    yield [f"  bending moment, N m{more}", "unsupported", *settings, "limit", ""]
+    for each in found.sections:
+        moments = (each.hanging_nm, each.right_nm, each.lifting_nm)[: 1 + len(settings)]
         yield [
-            f"  {_cut(_joint(now.place), _PLACE_WIDTH)}",
-            _moment(now.hanging_nm),
-            _moment(now.acting_nm),
-            _moment(then.acting_nm),
-            _limit(now),
-            "" if now.verdict == "cannot tell" else now.verdict,
+            f"  {_cut(_joint(each.place), _PLACE_WIDTH)}",
+            *map(_moment, moments),
+            _limit(each),
+            "" if each.verdict == "cannot tell" else each.verdict,
         ]
 
 
