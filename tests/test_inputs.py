@@ -101,7 +101,12 @@ def full_kit() -> Table:
         "head": {"name": "Head", "payload": "5 kg", "plate_range": ["-50 mm", "90 mm"]}
     }
     kit["rigs"]["portrait"].update(
-        front=["clear"], support="rods", carrier="head", mode="open", front_unit="600 g"
+        desqueeze=2.0,
+        front=["clear"],
+        support="rods",
+        carrier="head",
+        mode="open",
+        front_unit="600 g",
     )
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
                             "distances": ["2 m"]}  # fmt: skip
@@ -183,7 +188,14 @@ def numbers(chart: RigChart) -> Numbers:
                       marks.far_arc_mm)
     ]  # fmt: skip
     pair = np.array([]) if chart.pair_95 is None else chart.pair_95
-    parts = [*of_rings, chart.squeeze, chart.frame.near_mm, chart.frame.far_mm, pair]
+    parts = [
+        *of_rings,
+        chart.squeeze,
+        chart.squeeze_95,
+        chart.frame.near_mm,
+        chart.frame.far_mm,
+        pair,
+    ]
     return np.concatenate([np.nan_to_num(np.ravel(part), posinf=0.0) for part in parts])
 
 
@@ -193,7 +205,8 @@ def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
     held, shown, zone = setup.balance, setup.picture, locked_ring(chart).zone
     pans = [] if shown.pans is None else [shown.pans.rate_rad_s, shown.pans.lean_rad]
     parts: list[Any] = [
-        *starts_mm(kit, setup.table), *pans, shown.fastest_pan_rad_s or 0.0,
+        *starts_mm(kit, setup.table), *pans,
+        [] if shown.fastest_pan_rad_s is None else shown.fastest_pan_rad_s, shown.squeeze_95,
         held.mass_g, held.plate_mm, held.support_n, held.mount_n, held.payload_margin_g,
         *((each.hanging_nm, each.right_nm, each.lifting_nm) for each in held.sections),
         *(each.limit_nm for each in held.sections),

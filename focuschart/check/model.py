@@ -63,9 +63,7 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
         yield RigCheck(
             rig=chart.rig,
             chain=tuple(findings(kit, rig_id)),
-            coverage=coverage(
-                kit, chart.rig, shown.deliveries if kit.deliveries else (), lenses=lenses
-            ),
+            coverage=coverage(kit, chart, shown, lenses=lenses),
             reach=reach(kit, chart, shown.deliveries[0].sensor),
             balance=carried,
             loaded=balance(kit, rig_id, front_unit_g=unit_g) if unit_g else None,

@@ -10,7 +10,7 @@ from focuschart.kit.parts import Camera
 from focuschart.kit.schema import Kit, Rig
 
 SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
-         "carrier", "close-up lenses", "deliveries", "lean limit")  # fmt: skip
+         "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit")  # fmt: skip
 """Topics of what setup cards alone tell."""
 _LOAD = ("mass", "centre_of_gravity")
 _MODE = ("sensor_width", "sensor_height", "readout_time")
@@ -64,6 +64,7 @@ def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
         "carrier": carrier and _told(carrier, _CARRIER),
         "close-up lenses": [_told(lens, _IN_BAG) for lens in kit.close_up_lenses.values()],
         "deliveries": list(kit.deliveries),
+        "desqueeze": rig.desqueeze,
         "lean limit": None if kit.lean_limit is None else math.degrees(kit.lean_limit),
     }
     return found if _stands(found) else _bare(found)

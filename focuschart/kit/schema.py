@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, PrivateAttr, model_validator
 
 from focuschart.errors import Problem
-from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table
+from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table, number
 from focuschart.kit.parts import (
     Attachment,
     Camera,
@@ -58,6 +58,9 @@ class Rig(Table):
         description="Filters, close-up lenses and step rings before the attachment, outward",
     )
     support: Id | None = Field(default=None, description="The support under the front")
+    desqueeze: Annotated[
+        float | None, number(1.05, 3.0, "One factor for all that post desqueezes; else each S(D)")
+    ] = None
     front_unit: Annotated[
         float | None, mass(1.0, 10_000.0, "A unit on the front, with which the load is told too")
     ] = None

@@ -168,6 +168,7 @@ chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands
 #distances = ["1.2 m", "2 m", "4 m", "inf"]
 #front = ["clear"]                    # filters, close-up lenses and step rings, outward
 #support = "rod-support"
+#desqueeze = 2                        # post widens all by this, not each shot by its own squeeze
 #front_unit = "600 g"                 # tell the load with so much more on the front, too
 #carrier = "tripod"
 

@@ -11,7 +11,7 @@ from focuschart.chart.model import RigChart
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import Picture, picture
 from focuschart.check.reach import Reach, reach
-from focuschart.check.wording import SUPPORT_SET, degrees, fastest_pan, side
+from focuschart.check.wording import PAN_RULE, SUPPORT_SET, degrees, fastest_pan, pan_ends, side
 from focuschart.errors import GlyphError
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
@@ -21,7 +21,7 @@ from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.rig.assemble import Rig
 from focuschart.rig.balance import Balance, Section, balance
 from focuschart.rig.chain import parts
-from focuschart.units import distance_label, format_mass
+from focuschart.units import Units, distance_label, format_mass
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,19 +145,24 @@ def nearest(setup: Setup) -> str:
     return f"{near} from the sensor mark, limited by {setup.reach.limited_by}."
 
 
-def pans(shown: Picture) -> Iterator[Fact]:
-    """Yield how fast to pan, nothing without a readout time."""
-    if shown.pans is None:
+def pans(shown: Picture, units: Units) -> Iterator[Fact]:
+    """Yield how fast to pan at the nearest and the farthest mark, nothing without a readout."""
+    found = shown.pans
+    if found is None:
         return
-    rate, lean, plain = (
-        float(values[0])
-        for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
+    ends = pan_ends(shown, units)
+    rates, leans, plain = (
+        [values[0, i] for i in ends]
+        for values in (found.rate_rad_s, found.lean_rad, found.spherical_lean_rad)
     )
+    fast = " / ".join(f"{math.degrees(rate):.1f}°" for rate in rates)
+    lean, beside = (" / ".join(map(degrees, angles)) for angles in (leans, plain))
     yield (
         "Pans",
-        f"{math.degrees(rate):.1f}° a second at most, a picture's width in 7 s; upright edges lean "
-        f"{degrees(lean)}, {degrees(plain)} with a spherical lens of that field.",
+        f"subject at {' / '.join(ends.values())}: {fast} a second at most, {PAN_RULE}; upright "
+        f"edges lean {lean}, with a spherical lens of that field {beside}.",
     )
-    fastest = fastest_pan(shown)
-    if fastest:
-        yield "Fastest pan", f"{fastest[0].upper()}{fastest[1:]}."
+    fastest = {label: fastest_pan(shown, i) for i, label in ends.items()}
+    if all(fastest.values()):
+        told = "; ".join(f"at {label} {text}" for label, text in fastest.items())
+        yield "Fastest pan", f"{told[0].upper()}{told[1:]}."

@@ -14,6 +14,7 @@ from focuschart.kit.schema import Rig as RigTable
 from focuschart.optics import thin_lens
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.optics.frame import Frame, crop_on_sensor
 from focuschart.optics.thin_lens import ThinLens
 
 _NEARLY_LIFE = 1.00001
@@ -36,6 +37,17 @@ class Sensor:
     pixels: tuple[int, int] | None
     readout_s: float | None
 
+    def cropped(self, ratio: float | None, desqueeze: Floats) -> Frame:
+        """Return what a delivery ratio leaves of it where post widens by some factors (n).
+
+        All of it for no ratio.
+        """
+        width = np.broadcast_to(self.width_mm, desqueeze.shape)
+        height = np.broadcast_to(self.height_mm, desqueeze.shape)
+        if ratio is None:
+            return Frame(width, height)
+        return crop_on_sensor(ratio, width_mm=width, height_mm=height, squeeze=desqueeze)
+
 
 @dataclass(frozen=True, slots=True)
 class Rig:
@@ -47,6 +59,7 @@ class Rig:
     for readings and for marks alike. `distances_mm` are those to mark that the rig reaches, `stops`
     those that the lens opens to, the working stop first. `optic` is the lens as its readings show
     it, the stated one without any: image, depth of field and tolerance are its own.
+    `desqueeze` is post's one factor for all, None where each shot is finished by its own S(D).
     """
 
     rig_id: str
@@ -63,11 +76,16 @@ class Rig:
     stops: Floats
     stated: ThinLens
     optic: ThinLens
+    desqueeze: float | None = None
 
     @property
     def plate_mm(self) -> float:
         """The shift of the subject by the glass of both groups."""
         return thin_lens.PLATE_SHIFT * (self.attachment.front_glass + self.attachment.rear_glass)
+
+    def desqueezed_by(self, squeeze: Floats) -> Floats:
+        """Return the factor that post applies where the true squeeze is S(D): that, or its one."""
+        return np.broadcast_to(np.asarray(self.desqueeze or squeeze), squeeze.shape)
 
     def lens_position_mm(self, distance_mm: Numbers) -> Floats:
         """Return the subject's distance as the taking lens sees it."""
@@ -157,6 +175,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         stops=np.array(open_stops(kit, rig_id)),
         stated=stated_lens(lens),
         optic=stated_lens(lens),
+        desqueeze=rig.desqueeze,
     )
 
 
