@@ -22,10 +22,10 @@ MARKS = np.array([1000.0, 2000.0, 5000.0, np.inf])
 STOPS = np.array([1.8, 2.8, 4.0, 8.0])
 
 
-def light(*passed: Floats, units: Any = "metric") -> Light:
+def light(*passed: Floats, units: Any = "metric", complete: bool = True) -> Light:
     """Return the light of some pictures, the widest stop not being the kit's."""
     names = tuple(f"{i}" for i in range(len(passed)))
-    return Light(names, STOPS, STOPS > 2.0, MARKS, np.stack(passed), units)
+    return Light(names, STOPS, STOPS > 2.0, MARKS, np.stack(passed), units, complete)
 
 
 def rows(*light_at: list[float]) -> Floats:
@@ -48,6 +48,13 @@ CASES = {
 def test_where_corners_are_clean_in_words(case: str) -> None:
     passed, told = CASES[case]
     assert clean_text(light(passed)) == f"corners {told}"
+
+
+def test_openings_that_are_not_known_are_said_to_be() -> None:
+    told = clean_text(light(rows(*[[1.0] * 4] * 3), units="imperial", complete=False))
+    assert told == "corners clean from f/2.8 on, 3'3.4\" to ∞, as far as openings are known"
+    kit = changed_kit("clamps", "clamp", "clear_aperture", to=None)
+    assert "to ∞, as far as openings are known (half" in back(kit)
 
 
 def test_every_picture_counts() -> None:

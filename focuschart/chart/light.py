@@ -28,7 +28,7 @@ class Light:
 
     Pictures are the kit's deliveries, each finished as the rig's shots are, or the sensor mode
     without any. Stops are the kit's, and the widest of the lens; `asked` says which are the kit's.
-    Distances are told in the kit's `units`.
+    Distances are told in the kit's `units`. `complete` says whether every opening is known.
     """
 
     names: tuple[str, ...]
@@ -37,6 +37,7 @@ class Light:
     distances_mm: Floats
     passed: Floats
     units: Units
+    complete: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,9 @@ def corner_light(kit: Kit, rig: Rig, squeeze: Floats) -> Light | None:
         image_y_mm=np.stack([crop.height_mm for crop in crops])[:, np.newaxis] / 2.0,
         stop=stops[:, np.newaxis],
     )
-    return Light(tuple(ratios), stops, np.isin(stops, rig.stops), marks, passed, kit.units)
+    return Light(
+        tuple(ratios), stops, np.isin(stops, rig.stops), marks, passed, kit.units, not found.missing
+    )
 
 
 def clean(light: Light) -> Clean | None:
@@ -99,9 +102,9 @@ def longest_run(of: NDArray[np.bool_]) -> range:
 
 def clean_text(light: Light) -> str:
     """Return the same in words: "corners clean from f/2.8 on, 1 m to ∞"."""
-    found = clean(light)
+    found, known = clean(light), "" if light.complete else ", as far as openings are known"
     if found is None:
         return "corners clean at no stop"
     near, far = (distance_label(each, light.units) for each in (found.near_mm, found.far_mm))
     between = near if near == far else f"{near} to {far}"
-    return f"corners clean from {format_stop(found.from_stop)} on, {between}"
+    return f"corners clean from {format_stop(found.from_stop)} on, {between}{known}"

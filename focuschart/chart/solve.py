@@ -182,10 +182,12 @@ def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
 def _squeeze_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
     """Return the standard error of S(D) at each mark, from that of A, δ and S.
 
-    Readings hardly teach S, so its own error passes through almost whole. The factor for post is
-    the entered S times the fitted S(D)/S, and its error is taken to be in proportion.
+    The factor for post is the entered S times the fitted S(D)/S. So S counts with its prior's
+    error, which passes through whole, not with the less that readings seem to leave of it.
     """
     law, position = attachment_law(rig.attachment), rig.glass_position_mm(rig.distances_mm)
+    entered = np.array([1.0, 1.0, law.priors[2].sigma / np.sqrt(spread[2, 2])])
+    spread = spread * np.outer(entered, entered)
     steps = np.diag(_STEP * np.abs([constants[0], rig.attachment.front_glass, constants[2]]))
     up, down = (
         np.stack([law.matched(position, constants + sign * step).squeeze for step in steps])
