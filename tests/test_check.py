@@ -36,6 +36,8 @@ RIG = ("rigs", "portrait")
 LENS = ("taking_lenses", "long")
 DOUBLE = ("attachments", "double")
 Changes = Mapping[tuple[str, ...], object]
+UNREAD: Changes = {("readings",): []}
+"""Of a ring that was read the lens is as fitted, of one that was not as engraved: 85 mm."""
 
 
 def with_(changes: Changes) -> dict[str, Any]:
@@ -86,6 +88,7 @@ THIN: Changes = {
     ("clamps", "clamp", "clear_aperture"): None,
     ("filters", "clear", "clear_aperture"): None,
     ("deliveries",): None,
+    ("readings",): [],
 }
 """Glass so thin that it neither shifts nor clips; no opening known, until a test gives one. The
 middle of the front glass is at 198.75, that of the rear one at 110.75."""
@@ -380,7 +383,7 @@ def test_pans_are_of_the_delivered_picture(tmp_path: Path) -> None:
 
     At infinity; nearer the angle of the frame there, seen from the sensor, and its swing.
     """
-    pans = as_data(tmp_path, full_kit())["picture"]["pans"]
+    pans = as_data(tmp_path, with_(UNREAD))["picture"]["pans"]
     rate = 2.0 * math.atan(2.39 * 24.0 / 2.0 / 85.0) / 7.0
     rates, leans, plain = (
         np.array(pans[key]) for key in ("rate_rad_s", "lean_rad", "spherical_lean_rad")
@@ -389,7 +392,7 @@ def test_pans_are_of_the_delivered_picture(tmp_path: Path) -> None:
     assert_allclose(leans[0, -1], math.atan(rate * 85.0 * 0.018 / 24.0), atol=1e-6)
     assert_allclose(plain[0, -1], math.atan(rate * 42.5 * 0.018 / 24.0), atol=1e-6)
     assert pans["delivery"] == "2.39"
-    picture = as_data(tmp_path, full_kit())["picture"]
+    picture = as_data(tmp_path, with_(UNREAD))["picture"]
     wide, high = (picture["deliveries"][0][f"frame_{side}_mm"][0] for side in ("width", "height"))
     near = 2.0 * math.atan(wide / 2.0 / 1200.0) / 7.0
     assert_allclose(rates[0, 0], near, atol=1e-6)
@@ -422,7 +425,7 @@ def test_the_samples_pans_at_a_metre() -> None:
 
 def test_the_fastest_pan_leans_as_far_as_is_allowed(tmp_path: Path) -> None:
     """tan 1° = rate · 85 mm · 18 ms / 24 mm, by hand."""
-    kit = full_kit() | {"lean_limit": "1 deg"}
+    kit = with_(UNREAD) | {"lean_limit": "1 deg"}
     pans = as_data(tmp_path, kit)["picture"]["pans"]
     assert_allclose(pans["lean_limit_rad"], math.radians(1.0), atol=1e-6)
     fastest = math.tan(math.radians(1.0)) * 24.0 / 1.53
@@ -447,12 +450,12 @@ def test_deliveries_may_be_named(tmp_path: Path) -> None:
 
 
 def test_a_close_up_lens_shows_a_metre_before_the_glass_at_infinity(tmp_path: Path) -> None:
-    table = as_data(tmp_path, full_kit())["reach"]["close_up_lenses"][0]
+    table = as_data(tmp_path, with_(UNREAD))["reach"]["close_up_lenses"][0]
     assert not table["mounted"]
     assert_allclose(table["subject_mm"][-1], 199.0 + 1000.0)
     assert_allclose(table["frame_height_mm"][-1], 24.0 * 1000.0 / 85.0, rtol=1e-6)
     # At 1.2 m the lens carries the glass out, and the front group has come back in.
-    near = checked(with_({("readings",): []}))
+    near = checked(with_(UNREAD))
     place = near.reach.close_ups[0].close_up.subject_mm[0]
     glass = 199.0 + image_mm(1200.0, 26.0) - 85.0 - closed_by(1200.0)
     assert_allclose(place, glass + 1.0 / (1e-3 + 1.0 / (1200.0 - glass)), atol=1e-6)
