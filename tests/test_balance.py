@@ -6,19 +6,19 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.testing import assert_allclose
 
 from focuschart.optics.arrays import Floats
-from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section, balance
+from focuschart.rig.balance import Balance, Section, balance
 from focuschart.rig.statics import (
     GRAVITY,
     centre_of_gravity_mm,
     hanging_moment_nm,
-    propped_moment_nm,
-    support_force_n,
+    relieving_force_n,
+    supported_moment_nm,
     weight_n,
 )
 from tests.kits import loaded, plain_kit
@@ -31,28 +31,35 @@ NEWTON_G = 1000.0 / GRAVITY
 """The mass, in g, that weighs 1 N."""
 
 
-def propped(section_mm: float, support_mm: float, masses_g: Floats, centres_mm: Floats) -> float:
-    """The moment of a beam on a pin at 0 and a support, all loads ahead of the section hanging."""
-    loads = {"masses_g": masses_g, "centres_mm": centres_mm}
-    force = support_force_n(support_mm, pin_mm=0.0, **loads)
+def supported(
+    section_mm: float, support_mm: float, force_n: float, masses_g: Floats, centres_mm: Floats
+) -> float:
+    """The moment of a cantilever at a section, all loads ahead of it hanging, a support pushing."""
     ahead = centres_mm > section_mm
     hanging = hanging_moment_nm(section_mm, masses_g=masses_g[ahead], centres_mm=centres_mm[ahead])
     return float(
-        propped_moment_nm(section_mm, hanging_nm=hanging, support_mm=support_mm, support_n=force)
+        supported_moment_nm(
+            section_mm, hanging_nm=hanging, support_mm=support_mm, support_n=force_n
+        )
     )
 
 
-@given(masses=MASSES, centres=CENTRES, pin=PLACE, support=PLACE, about=PLACE)
-def test_forces_and_moments_of_a_supported_beam_sum_to_zero(
-    masses: Floats, centres: Floats, pin: float, support: float, about: float
+@given(masses=MASSES, centres=arrays(float, 4, elements=st.floats(1.0, 500.0)),
+       support=st.floats(10.0, 500.0), beyond=st.floats(0.0, 500.0))  # fmt: skip
+def test_a_support_rightly_set_takes_all_the_loads_off_the_place_it_relieves(
+    masses: Floats, centres: Floats, support: float, beyond: float
 ) -> None:
-    """About any point."""
-    assume(abs(support - pin) > 10.0)
-    up = float(support_force_n(support, pin_mm=pin, masses_g=masses, centres_mm=centres))
-    at_pin = float(weight_n(masses)) - up
-    down = float(hanging_moment_nm(about, masses_g=masses, centres_mm=centres))
-    turning = (up * (support - about) + at_pin * (pin - about)) / 1000.0
-    assert turning == pytest.approx(down, rel=1e-9, abs=1e-6)
+    """And twice that force turns the moment round. What else hangs there stays."""
+    force = float(relieving_force_n(support, relieved_mm=0.0, masses_g=masses, centres_mm=centres))
+    bare = np.array([masses[0] / 2.0]), np.array([beyond])
+    own = float(hanging_moment_nm(0.0, masses_g=bare[0], centres_mm=bare[1]))
+    loads = np.append(masses, bare[0]), np.append(centres, bare[1])
+    hanging = float(hanging_moment_nm(0.0, masses_g=loads[0], centres_mm=loads[1]))
+    moments = [
+        float(supported_moment_nm(0.0, hanging_nm=hanging, support_mm=support, support_n=n * force))
+        for n in (0.0, 1.0, 2.0)
+    ]
+    assert_allclose(moments, [hanging, own, 2.0 * own - hanging], atol=1e-9)
 
 
 @given(masses=MASSES, centres=CENTRES)
@@ -73,12 +80,15 @@ def test_all_the_weight_may_stand_at_the_centre_of_gravity(
 
 
 @given(masses=MASSES, more=MASSES, centres=CENTRES, section=PLACE, support=st.floats(10.0, 500.0))
-def test_loads_superpose(
+def test_loads_and_forces_superpose(
     masses: Floats, more: Floats, centres: Floats, section: float, support: float
 ) -> None:
-    both = propped(section, support, masses + more, centres)
-    apart = propped(section, support, masses, centres) + propped(section, support, more, centres)
-    assert both == pytest.approx(apart, rel=1e-9, abs=1e-7)
+    both = supported(section, support, 5.0, masses + more, centres)
+    apart = [
+        supported(section, support, force, some, centres)
+        for force, some in ((2.0, masses), (3.0, more))
+    ]
+    assert both == pytest.approx(sum(apart), rel=1e-9, abs=1e-7)
 
 
 @given(masses=MASSES, centres=CENTRES, section=PLACE, shift=st.floats(-300.0, 300.0))
@@ -92,47 +102,31 @@ def test_where_the_axis_begins_does_not_matter(
     assert_allclose(moved, centre_of_gravity_mm(masses, centres_mm=centres) + shift, atol=1e-9)
 
 
-@given(masses=MASSES, centres=arrays(float, 4, elements=st.floats(1.0, 500.0)),
-       support=st.floats(10.0, 500.0))  # fmt: skip
-def test_a_support_takes_all_the_moment_off_the_mount(
-    masses: Floats, centres: Floats, support: float
-) -> None:
-    assert propped(0.0, support, masses, centres) == pytest.approx(0.0, abs=1e-9)
-
-
-# Beam diagrams and formulas of the AISC Steel Construction Manual, Table 3-23 (from memory), on
-# a span l with a load P; their sagging moments are negative here, where droop is positive.
+# Beam diagrams and formulas of the AISC Steel Construction Manual, Table 3-23 (from memory):
+# cantilever beam, concentrated load P at any point, at b from the fixed end (M there is P b, and
+# P (b − x) at x from it), and cantilever beam, concentrated load at the free end (M is P l, and
+# P (l − x)). An end force upward is such a load less than nought; moments add up.
 LOAD_N, SPAN_MM = 12.0, 240.0
 P_MASS = np.array([LOAD_N * NEWTON_G])
 
 
-@pytest.mark.parametrize("arm_mm", [40.0, 110.0, 240.0])
-def test_cantilever_with_a_load_at_any_point(arm_mm: float) -> None:
-    """M at the fixed end is P b."""
-    found = hanging_moment_nm(0.0, masses_g=P_MASS, centres_mm=np.array([arm_mm]))
-    assert float(found) == pytest.approx(LOAD_N * arm_mm / 1000.0, rel=1e-12)
+@pytest.mark.parametrize("b_mm", [40.0, 110.0, 240.0])
+@pytest.mark.parametrize("x_mm", [0.0, 30.0, 150.0])
+@pytest.mark.parametrize("end_n", [0.0, 2.0, 12.0])
+def test_cantilever_with_a_load_at_any_point_and_a_force_at_its_end(
+    b_mm: float, x_mm: float, end_n: float
+) -> None:
+    expected = LOAD_N * max(b_mm - x_mm, 0.0) - end_n * (SPAN_MM - x_mm)
+    found = supported(x_mm, SPAN_MM, end_n, P_MASS, np.array([b_mm]))
+    assert found == pytest.approx(expected / 1000.0, rel=1e-12, abs=1e-12)
 
 
-@pytest.mark.parametrize("a_mm", [40.0, 120.0, 200.0])
-def test_simple_beam_with_a_load_at_any_point(a_mm: float) -> None:
-    """R2 = P a / l, and M at the load is P a b / l."""
-    at, b_mm = np.array([a_mm]), SPAN_MM - a_mm
-    force = support_force_n(SPAN_MM, pin_mm=0.0, masses_g=P_MASS, centres_mm=at)
-    assert float(force) == pytest.approx(LOAD_N * a_mm / SPAN_MM, rel=1e-12)
-    sagging = LOAD_N * a_mm * b_mm / SPAN_MM / 1000.0
-    assert propped(a_mm, SPAN_MM, P_MASS, at) == pytest.approx(-sagging, rel=1e-12)
-
-
-@pytest.mark.parametrize("a_mm", [30.0, 90.0])
-def test_beam_overhanging_one_support_with_a_load_at_its_end(a_mm: float) -> None:
-    """R1 = P a / l downward, R2 = P (l + a) / l, M at the support is P a and P a x / l before."""
-    at = np.array([SPAN_MM + a_mm])
-    force = float(support_force_n(SPAN_MM, pin_mm=0.0, masses_g=P_MASS, centres_mm=at))
-    assert force == pytest.approx(LOAD_N * (SPAN_MM + a_mm) / SPAN_MM, rel=1e-12)
-    assert LOAD_N - force == pytest.approx(-LOAD_N * a_mm / SPAN_MM, rel=1e-9)
-    for x_mm in (SPAN_MM / 4.0, SPAN_MM):
-        expected = LOAD_N * a_mm * x_mm / SPAN_MM / 1000.0
-        assert propped(x_mm, SPAN_MM, P_MASS, at) == pytest.approx(expected, rel=1e-9)
+def test_the_end_force_that_frees_the_fixed_end() -> None:
+    """P b = F l, so F = P b / l: by the same two formulas."""
+    force = relieving_force_n(
+        SPAN_MM, relieved_mm=0.0, masses_g=P_MASS, centres_mm=np.array([110.0])
+    )
+    assert float(force) == pytest.approx(LOAD_N * 110.0 / SPAN_MM, rel=1e-12)
 
 
 def test_front_load_on_a_filter_thread() -> None:
@@ -169,17 +163,22 @@ def test_a_rig_worked_by_hand() -> None:
 
 
 def test_moments_of_a_rig_worked_by_hand() -> None:
-    sections = by_place(balance(loaded(full_kit()), "portrait"))
+    found = balance(loaded(full_kit()), "portrait")
+    sections = by_place(found)
     assert [round(section.position_mm) for section in sections.values()] == [18, 48, 92, 104, 199]
     mount = G * (400 * 40 + 100 * 80 + 800 * 136 + 30 * 183)
-    helicoid = G * (100 * 50 + 800 * 106 + 30 * 153)
-    force = mount / 0.122
+    bare, more = G * 400 * 10, G * (100 * 50 + 800 * 106 + 30 * 153)
+    force = more / 0.092
+    assert found.support_n == pytest.approx(force)
+    assert found.mount_n == pytest.approx(1000.0 * G * 1330 - force)
     assert sections["lens mount"].hanging_nm == pytest.approx(mount)
-    assert sections["lens mount"].acting_nm == pytest.approx(0.0, abs=1e-12)
-    assert sections["helicoid"].hanging_nm == pytest.approx(helicoid)
-    assert sections["helicoid"].acting_nm == pytest.approx(helicoid - force * 0.092)
+    assert sections["lens mount"].right_nm == pytest.approx(mount - force * 0.122)
+    assert sections["lens mount"].lifting_nm == pytest.approx(mount - 2.0 * force * 0.122)
+    assert sections["helicoid"].hanging_nm == pytest.approx(bare + more)
+    assert sections["helicoid"].right_nm == pytest.approx(bare)
+    assert sections["helicoid"].lifting_nm == pytest.approx(bare - more)
     outer = sections['attachment "2x" to filter "Clear"']
-    assert outer.hanging_nm == outer.acting_nm == pytest.approx(G * 30 * 2)
+    assert outer.hanging_nm == outer.right_nm == pytest.approx(G * 30 * 2)
     assert {sections[place].verdict for place in PLACES} == {"fits"}
 
 
@@ -188,7 +187,69 @@ def test_without_a_support_the_mount_carries_it_all() -> None:
     assert math.isnan(found.support_n)
     assert found.mass_g == pytest.approx(2030.0)
     for section in found.sections:
-        assert section.acting_nm == section.hanging_nm
+        assert math.isnan(section.right_nm)
+        assert math.isnan(section.lifting_nm)
+
+
+def with_limits(helicoid: str, mount: str = "9 N m") -> dict[str, Section]:
+    """Return the sections of the full kit, supported, with other limits."""
+    kit = full_kit()
+    kit["taking_lenses"]["long"]["helicoid_moment_limit"] = helicoid
+    kit["cameras"]["body"]["mount_moment_limit"] = mount
+    return by_place(balance(loaded(kit), "portrait"))
+
+
+@pytest.mark.parametrize(
+    ("limit", "verdict"),
+    # By hand: 0.964 N m unsupported, 0.039 rightly set, −0.886 raised too hard.
+    [("1 N m", "fits"), ("0.95 N m", "caution"), ("0.04 N m", "caution"),
+     ("0.03 N m", "does not meet")],
+)  # fmt: skip
+def test_a_limit_is_kept_as_the_support_is_set(limit: str, verdict: str) -> None:
+    assert with_limits(limit)["helicoid"].verdict == verdict
+
+
+def test_a_support_raised_too_hard_may_pass_a_limit_alone() -> None:
+    """Behind its helicoid the lens is light: the mount bends more from a push than from none."""
+    kit = full_kit()
+    kit["taking_lenses"]["long"] |= {"mass": "20 g", "helicoid": "66 mm"}
+    kit["cameras"]["body"]["mount_moment_limit"] = "1.26 N m"
+    mount = by_place(balance(loaded(kit), "portrait"))["lens mount"]
+    assert abs(mount.hanging_nm) < 1.26 < abs(mount.lifting_nm)
+    assert mount.verdict == "caution"
+
+
+def test_eight_kilograms_do_not_fit_without_their_support() -> None:
+    kit = full_kit()
+    kit["attachments"]["double"]["mass"] = "8 kg"
+    sections = by_place(balance(loaded(kit), "portrait"))
+    assert {sections[place].verdict for place in PLACES} == {"caution"}
+    assert sections["lens mount"].hanging_nm > 10.0
+
+
+@pytest.mark.parametrize("helicoid", ["72 mm", None])
+def test_a_support_relieves_the_mount_where_no_helicoid_stands_behind_it(
+    helicoid: str | None,
+) -> None:
+    """A collar under the lens, or a lens that focuses inside."""
+    kit = full_kit()
+    kit["supports"]["rods"]["position"] = "80 mm"
+    kit["taking_lenses"]["long"] |= {"focusing": "internal", "front_moves": False}
+    kit["taking_lenses"]["long"].pop("helicoid")
+    if helicoid:
+        kit["taking_lenses"]["long"]["helicoid"] = helicoid
+    sections = by_place(balance(loaded(kit), "portrait"))
+    assert sections["lens mount"].right_nm == pytest.approx(G * 400 * 40)
+    if helicoid:
+        assert sections["helicoid"].right_nm == sections["helicoid"].hanging_nm
+
+
+def test_a_helicoid_not_given_hides_how_the_support_is_set() -> None:
+    kit = changed_kit("taking_lenses", "long", "helicoid", to=None)
+    sections = by_place(balance(loaded(kit), "portrait"))
+    assert math.isnan(sections["lens mount"].right_nm)
+    assert sections["lens mount"].verdict == "cannot tell"
+    assert sections["helicoid"].missing == ("taking_lenses.long.helicoid",)
 
 
 def test_limits_are_kept_or_not() -> None:
@@ -205,16 +266,16 @@ def test_limits_are_kept_or_not() -> None:
 def test_a_unit_on_the_front_adds_its_moment_everywhere() -> None:
     """Centred 20 mm before the filter's 203 mm."""
     kit = loaded(changed_kit("rigs", "portrait", "support", to=None))
-    before, after = balance(kit, "portrait"), balance(kit, "portrait", front_unit_g=FRONT_UNIT_G)
-    assert after.mass_g - before.mass_g == pytest.approx(FRONT_UNIT_G)
+    before, after = balance(kit, "portrait"), balance(kit, "portrait", front_unit_g=600.0)
+    assert after.mass_g - before.mass_g == pytest.approx(600.0)
     for old, new in zip(before.sections, after.sections, strict=True):
-        added = G * FRONT_UNIT_G * (223.0 - old.position_mm)
-        assert new.acting_nm - old.acting_nm == pytest.approx(added)
+        added = G * 600.0 * (223.0 - old.position_mm)
+        assert new.hanging_nm - old.hanging_nm == pytest.approx(added)
 
 
 MISSING = {
-    ("taking_lenses", "long", "mass"): {"lens mount"},
-    ("taking_lenses", "long", "centre_of_gravity"): {"lens mount"},
+    ("taking_lenses", "long", "mass"): {"lens mount", "helicoid"},
+    ("taking_lenses", "long", "centre_of_gravity"): {"lens mount", "helicoid"},
     ("taking_lenses", "long", "helicoid"): {"helicoid"},
     ("clamps", "clamp", "mass"): {
         "lens mount", "helicoid", 'taking lens "85 mm" to clamp "Clamp"'
@@ -228,7 +289,7 @@ def test_what_is_missing_is_named_where_it_counts(key: tuple[str, str, str]) -> 
     kit = changed_kit(*key, to=None)
     del kit["rigs"]["portrait"]["support"]
     found = balance(loaded(kit), "portrait")
-    untold = {section.place for section in found.sections if math.isnan(section.acting_nm)}
+    untold = {section.place for section in found.sections if math.isnan(section.hanging_nm)}
     assert untold == MISSING[key]
     for section in found.sections:
         assert section.missing == ((".".join(key),) if section.place in untold else ())
@@ -251,10 +312,10 @@ def test_a_filter_of_unknown_thickness_hides_what_stands_before_it() -> None:
     kit = changed_kit("filters", "clear", "thickness", to=None)
     kit["close_up_lenses"]["plus"] |= {"thickness": "6 mm", "mass": "40 g"}
     kit["rigs"]["portrait"]["front"] = ["clear", "plus"]
-    found = balance(loaded(kit), "portrait", front_unit_g=FRONT_UNIT_G)
+    found = balance(loaded(kit), "portrait", front_unit_g=600.0)
     assert found.missing == ("filters.clear.thickness",)
     assert found.sections[-1].missing == ("filters.clear.thickness",)
-    assert math.isnan(found.sections[-1].acting_nm)
+    assert math.isnan(found.sections[-1].hanging_nm)
 
 
 def test_a_plain_kit_can_tell_nothing_and_says_why() -> None:

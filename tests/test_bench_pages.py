@@ -111,8 +111,8 @@ def bars_mm(kit: Kit, rig_id: str, distance_mm: float) -> tuple[float, float]:
     """
     rig = kit.rigs[rig_id]
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
-    camera = kit.cameras[rig.camera]
-    diagonal = math.hypot(camera.sensor_width, camera.sensor_height)
+    mode = kit.mode(rig)
+    diagonal = math.hypot(mode.sensor_width, mode.sensor_height)
     circle = kit.circle_of_confusion or diagonal / 1500.0
     plate = 0.36 * (attachment.front_glass + attachment.rear_glass)
     u, v = conjugates_mm(distance_mm - plate, lens.focal_length)

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from tests.designs.bench import exact_readings
+from tests.designs.bench import drawn_facts, exact_readings, noisy_readings
 from tests.designs.kits import Stated, chart_of
 from tests.designs.record import LEAST_SQUEEZE, MOST_BLUR_CIRCLES, MOST_SQUEEZE, inherited
 from tests.designs.recorded import CIRCLE_MM, RECORD, SLOW_STOP, STOP, Design, load_designs
@@ -115,6 +115,19 @@ def test_intervals_hold_the_truth_as_often_as_they_say(ring: str) -> None:
     marks = np.nanmean(holds, axis=(0, 1))
     assert np.all((marks >= 0.91) & (marks <= 0.97))
     assert np.mean(np.nanmean(holds, axis=(1, 2)) > 0.87) >= 0.95
+
+
+def test_the_squeeze_for_post_is_held_as_often_as_is_said() -> None:
+    """Against the ratio of the traced magnifications at 1 m and 2 m, and at infinity."""
+    ends = [0, 3, 7]
+    holds = []
+    for design in designs():
+        noise = np.random.default_rng([96, design.number])
+        chart = chart_of(design, noisy_readings(design, FAR_TARGET, noise), drawn_facts(noise))
+        near = true_settings(design.rig, MARKS_MM[ends[:2]], stop=STOP).squeeze
+        off = chart.squeeze[ends] - np.append(near, design.squeeze)
+        holds.append(np.abs(off) <= chart.squeeze_95[ends])
+    assert np.all((np.mean(holds, axis=0) >= 0.92) & (np.mean(holds, axis=0) <= 0.98))
 
 
 def test_sound_readings_are_hardly_ever_refused() -> None:

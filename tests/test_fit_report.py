@@ -51,7 +51,8 @@ LABELS = {
     "squeeze": "squeeze",
 }
 ROW = re.compile(
-    r"  [a-z0-9-]+  +(?P<subject>\S.*?)  +f/[\d.]+  +(?P<figure>-?\d+\.\d)  +(?P<off>[+-]\d+\.\d\d)  +"
+    r"  [a-z0-9-]+  +(?P<subject>\S.*?)  +f/[\d.]+  +(?P<figure>-?\d+\.\d)  "
+    r"+(?P<off>[+-]\d+\.\d\d)  +"
     r"(?P<focus>-|[+-][\d.]+ (?:mm|m|in|ft))  +(?P<tolerances>[+-]\d+\.\d\d)  "
     r"\[(?P<lane>[.:|o]{17})\](?P<marked> <)?"
 )

@@ -56,6 +56,9 @@ def full_kit() -> Table:
         pixels=[6000, 4000], readout_time="20 ms", mount="screw", mass="600 g",
         centre_of_gravity="-5 mm", tripod_thread="8 mm", mount_moment_limit="3 N m",
     )  # fmt: skip
+    mode = {"sensor_width": "36 mm", "sensor_height": "24 mm", "pixels": [6000, 4000],
+            "readout_time": "20 ms", "circle_of_confusion": "0.03 mm"}  # fmt: skip
+    kit["cameras"]["body"].update(modes={"open": mode}, circle_of_confusion="0.031 mm")
     kit["cameras"]["other"] = {**kit["cameras"]["body"], "name": "Other body"}
     for lens in kit["taking_lenses"].values():
         lens.update(
@@ -97,7 +100,14 @@ def full_kit() -> Table:
     kit["carriers"] = {
         "head": {"name": "Head", "payload": "5 kg", "plate_range": ["-50 mm", "90 mm"]}
     }
-    kit["rigs"]["portrait"].update(front=["clear"], support="rods", carrier="head")
+    kit["rigs"]["portrait"].update(
+        desqueeze=2.0,
+        front=["clear"],
+        support="rods",
+        carrier="head",
+        mode="open",
+        front_unit="600 g",
+    )
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
                             "distances": ["2 m"]}  # fmt: skip
     kit["rigs"]["third"] = {**kit["rigs"]["portrait"], "name": "Third", "taking_lens": "spare"}
@@ -178,7 +188,14 @@ def numbers(chart: RigChart) -> Numbers:
                       marks.far_arc_mm)
     ]  # fmt: skip
     pair = np.array([]) if chart.pair_95 is None else chart.pair_95
-    parts = [*of_rings, chart.squeeze, chart.frame.near_mm, chart.frame.far_mm, pair]
+    parts = [
+        *of_rings,
+        chart.squeeze,
+        chart.squeeze_95,
+        chart.frame.near_mm,
+        chart.frame.far_mm,
+        pair,
+    ]
     return np.concatenate([np.nan_to_num(np.ravel(part), posinf=0.0) for part in parts])
 
 
@@ -188,9 +205,11 @@ def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
     held, shown, zone = setup.balance, setup.picture, locked_ring(chart).zone
     pans = [] if shown.pans is None else [shown.pans.rate_rad_s, shown.pans.lean_rad]
     parts: list[Any] = [
-        *starts_mm(kit, setup.table), *pans, shown.fastest_pan_rad_s or 0.0,
+        *starts_mm(kit, setup.table), *pans,
+        [] if shown.fastest_pan_rad_s is None else shown.fastest_pan_rad_s, shown.squeeze_95,
         held.mass_g, held.plate_mm, held.support_n, held.mount_n, held.payload_margin_g,
-        *((each.hanging_nm, each.acting_nm, each.limit_nm) for each in held.sections),
+        *((each.hanging_nm, each.right_nm, each.lifting_nm) for each in held.sections),
+        *(each.limit_nm for each in held.sections),
         *((each.frame.width_mm, each.frame.height_mm) for each in shown.deliveries),
         zone.near_mm, zone.far_mm,
     ]  # fmt: skip
@@ -205,7 +224,7 @@ FACTOR = 1.02
 QUANTITY = re.compile(r"^(-?[\d.]+) ?(mm|m|g|kg|N m|ms|deg)$")
 IDS = {
     "camera": ["other"], "taking_lens": ["spare"], "attachment": ["more"], "support": [],
-    "carrier": [], "rig": ["other"],
+    "carrier": [], "rig": ["other"], "mode": [],
 }  # fmt: skip
 LISTS: dict[str, list[Any]] = {
     "distances": [["1.2 m", "2 m", "4 m", "inf"], ["1.2 m", "2 m", "5 m"]],
@@ -293,7 +312,9 @@ EVERY = [where for where in leaves(full_kit()) if where != ("format",)]
 def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
-    keys = {str(where[-1]) for where in EVERY} | sizes | {"format", "include", "ring", "readings"}
+    keys = {str(where[-1]) for where in EVERY} | sizes | {
+        "format", "include", "ring", "readings", "modes"
+    }  # fmt: skip
     models = [Kit]
     known: set[str] = set()
     while models:

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from focuschart.chart.inputs import PRINTS
 from focuschart.errors import MOST_LISTED, KitError
 from focuschart.kit.load import load_kit
 from focuschart.kit.parse import MOST_PARTS, parse_kit
@@ -272,8 +273,12 @@ def test_what_weighs_holds_and_fits_is_read_and_fits_the_json_schema() -> None:
 
 
 def test_what_weighs_holds_and_fits_moves_no_mark_and_changes_no_code() -> None:
+    """But for the card's: it says where the corners are clean, where the kit tells it."""
     plain, full = charts(plain_kit())["portrait"], charts(full_kit())["portrait"]
-    assert full.revision == plain.revision
+    same = [name for name in PRINTS if plain.code(name) == full.code(name)]
+    assert same == [name for name in PRINTS if name not in ("card", "setup")]
+    facts = {key: value for key, value in full.inputs["card"].items() if key != "corners"}
+    assert facts == plain.inputs["card"]
     for (_, before), (_, after) in zip(plain.rings().values(), full.rings().values(), strict=True):
         assert before is not None
         assert after is not None

@@ -49,7 +49,7 @@ def test_lean_is_that_of_a_picture_read_row_by_row(
     """The rig, and beside it the spherical lens of the same field, at all three rates."""
     pans = movement.pan_table(
         np.array([1.0, 2.0, 4.0]), picture_width_mm=width, picture_height_mm=height,
-        focal_length_mm=focal, squeeze=squeeze, readout_s=readout,
+        swing_mm=focal, squeeze=squeeze, readout_s=readout,
     )  # fmt: skip
     for rate, lean, spherical in zip(
         pans.rate_rad_s, pans.lean_rad, pans.spherical_lean_rad, strict=True
@@ -77,7 +77,7 @@ def test_lean_at_one_picture_width_in_seven_seconds() -> None:
     """
     pans = movement.pan_table(
         1.0, picture_width_mm=16.0, picture_height_mm=9.0,
-        focal_length_mm=5000.0, squeeze=1.0, readout_s=0.020,
+        swing_mm=5000.0, squeeze=1.0, readout_s=0.020,
     )  # fmt: skip
     assert_allclose(np.degrees(pans.lean_rad), 0.291, atol=5e-4)
 
@@ -89,7 +89,7 @@ def test_lean_of_the_rule_is_at_most_the_desqueezed_ratio_times_the_share_of_rea
     """A wide field turns by less than its width over f, so its middle moves slower."""
     pans = movement.pan_table(
         1.0, picture_width_mm=width, picture_height_mm=height,
-        focal_length_mm=focal, squeeze=squeeze, readout_s=readout,
+        swing_mm=focal, squeeze=squeeze, readout_s=readout,
     )  # fmt: skip
     bound = squeeze * width / height * readout / 7.0
     half = squeeze * width / (2.0 * focal)
@@ -106,9 +106,7 @@ def test_field_of_a_36_mm_picture(focal: float, squeeze: float) -> None:
 
     sees S times the tangent, like a lens of f/S.
     """
-    field = movement.horizontal_field_rad(
-        picture_width_mm=36.0, focal_length_mm=focal, squeeze=squeeze
-    )
+    field = movement.horizontal_field_rad(picture_width_mm=36.0, swing_mm=focal, squeeze=squeeze)
     assert_allclose(np.degrees(field), 39.6, atol=0.05)
     # A camera maker's technical article: one picture width in 7 s. 39.6/7, by hand.
     assert_allclose(np.degrees(movement.pan_rate_rad_s(field)), 5.66, atol=0.01)
@@ -119,11 +117,9 @@ def test_fastest_pan_is_the_inverse_of_lean(
     lean: float, focal: float, height: float, readout: float
 ) -> None:
     rate = movement.fastest_pan_rad_s(
-        lean, focal_length_mm=focal, readout_s=readout, picture_height_mm=height
+        lean, swing_mm=focal, readout_s=readout, picture_height_mm=height
     )
-    back = movement.lean_rad(
-        rate, focal_length_mm=focal, readout_s=readout, picture_height_mm=height
-    )
+    back = movement.lean_rad(rate, swing_mm=focal, readout_s=readout, picture_height_mm=height)
     assert_allclose(back, lean, rtol=1e-12)
 
 
@@ -132,20 +128,18 @@ def test_a_crop_of_rows_leans_alike(
     focal: float, height: float, readout: float, share: float
 ) -> None:
     whole, part = (
-        movement.lean_rad(
-            0.1, focal_length_mm=focal, readout_s=readout * s, picture_height_mm=height * s
-        )
+        movement.lean_rad(0.1, swing_mm=focal, readout_s=readout * s, picture_height_mm=height * s)
         for s in (1.0, share)
     )
     assert_allclose(whole, part, rtol=1e-12)
 
 
 def test_a_global_shutter_neither_leans_nor_limits() -> None:
-    lean = movement.lean_rad(2.0, focal_length_mm=85.0, readout_s=0.0, picture_height_mm=24.0)
+    lean = movement.lean_rad(2.0, swing_mm=85.0, readout_s=0.0, picture_height_mm=24.0)
     assert lean == 0.0
     readouts = np.array([0.0, 0.02])
     rates = movement.fastest_pan_rad_s(
-        0.01, focal_length_mm=85.0, readout_s=readouts, picture_height_mm=24.0
+        0.01, swing_mm=85.0, readout_s=readouts, picture_height_mm=24.0
     )
     assert np.isinf(rates[0])
     assert np.isfinite(rates[1])
@@ -155,7 +149,7 @@ def test_the_table_broadcasts_and_its_multiples_scale_the_tangents() -> None:
     """An invented rig, 85 mm and 2x on 36 × 24 mm read in 20 ms, beside a 1.33x one."""
     pans = movement.pan_table(
         np.array([1.0, 2.0, 4.0]), picture_width_mm=36.0, picture_height_mm=24.0,
-        focal_length_mm=85.0, squeeze=np.array([[2.0], [1.33]]), readout_s=0.020,
+        swing_mm=85.0, squeeze=np.array([[2.0], [1.33]]), readout_s=0.020,
     )  # fmt: skip
     assert pans.rate_rad_s.shape == pans.lean_rad.shape == pans.spherical_lean_rad.shape == (2, 3)
     tangents = np.tan(pans.lean_rad)
@@ -173,9 +167,34 @@ def test_a_near_subject_leans_as_if_the_lens_were_longer(case: Case) -> None:
     imaged = -ray_transfer(case, "horizontal", subject_mm=case.distance_mm)[0, 0]
     leaning_by = case.squeeze * imaged * rate * case.distance_mm * readout / height
     m = thin_lens.magnification(case.distance_mm, focal_length_mm=case.focal_mm)
-    longer = case.distance_mm * m * case.squeeze / case.match.squeeze
-    assert longer > case.focal_mm
-    found = movement.lean_rad(
-        rate, focal_length_mm=longer, readout_s=readout, picture_height_mm=height
+    swing = movement.swing_mm(case.distance_mm, magnification=m, image_mm=case.image_mm)
+    assert swing > case.focal_mm
+    for factor in (case.squeeze, float(case.match.squeeze)):
+        found = movement.lean_rad(
+            rate, swing_mm=swing, readout_s=readout, picture_height_mm=height,
+            stretch=factor / case.match.squeeze,
+        )  # fmt: skip
+        expected = leaning_by * factor / case.squeeze
+        assert_allclose(np.tan(found), expected, rtol=1e-6)
+
+
+def test_a_distant_subject_swings_by_the_focal_length() -> None:
+    swing = movement.swing_mm(
+        np.array([np.inf, 1e9]), magnification=np.array([0.0, 85.0 / (1e9 - 170.0)]), image_mm=85.0
     )
-    assert_allclose(np.tan(found), leaning_by, rtol=1e-6)
+    assert_allclose(swing, 85.0, rtol=1e-6)
+
+
+@given(case=CASES, width=st.floats(10.0, 40.0))
+def test_the_field_at_a_near_subject_is_the_angle_of_its_frame_from_the_sensor(
+    case: Case, width: float
+) -> None:
+    """The frame there by ray transfer, seen from the pan's axis."""
+    wide = width / -ray_transfer(case, "horizontal", subject_mm=case.distance_mm)[0, 0]
+    m = thin_lens.magnification(case.distance_mm, focal_length_mm=case.focal_mm)
+    found = movement.horizontal_field_rad(
+        picture_width_mm=width,
+        swing_mm=movement.swing_mm(case.distance_mm, magnification=m, image_mm=case.image_mm),
+        squeeze=case.match.squeeze,
+    )
+    assert_allclose(found, 2.0 * math.atan(wide / 2.0 / case.distance_mm), rtol=1e-6)

@@ -84,7 +84,7 @@ def test_the_card_shows_each_ring_in_its_own_column() -> None:
     for i in range(len(chart.distances_mm)):
         assert cells[f"front:{i + 1}:1"] == f"{taking.arc_mm[i]:.1f}"
         assert cells[f"front:{i + 1}:2"] == f"{attachment.arc_mm[i]:.1f}"
-        assert cells[f"back:{i + 1}:1"] == f"{chart.squeeze[i]:.3f}"
+        assert cells[f"back:{i + 1}:1"] == f"{chart.squeeze[i]:.2f} ± {chart.squeeze_95[i]:.2f}"
         assert cells[f"back:{i + 1}:2"].startswith(f"{taking.arc_95_mm[i]:.2f}/")
         assert cells[f"back:{i + 1}:3"].startswith(f"{attachment.arc_95_mm[i]:.2f}/")
 

@@ -55,21 +55,27 @@ def test_how_the_rig_stands_is_told() -> None:
     assert found.startswith(
         "From the sensor mark, mm: 92 Clamp; 104 2x; 199 Clear; 199 foremost glass (rings at "
         "infinity). Plate: Carrier's axis 72 mm before the tripod thread. Support: Rods, 140 mm "
-        "before the sensor mark; carries "
+        "before the sensor mark, raised until the focus ring turns as freely as without the "
+        "attachment; then it carries "
     )
     assert "Mass: 2.18 kg on Head, 1.82 kg to spare." in found
-    assert "Lens mount: 0.00 N m, 1.36 N m without the support; stated limit 2 N m." in found
-    assert "Helicoid: 0.10 N m" in found
+    assert (
+        "Lens mount: 0.13 N m with the support rightly set, 1.36 N m without, 1.10 N m raised too "
+        "hard; stated limit 2 N m."
+    ) in found
+    assert "Helicoid: 0.04 N m with" in found
     # 2·atan(2·28.68 / (2·85)) / 7 s; tan 1° · 24 mm / (85 mm · 18 ms) = 0.2738 rad/s.
-    assert "Pans: 5.3° a second at most" in found
-    assert "Fastest pan: Upright edges lean 1°, the limit, at 15.6° a second." in found
+    assert "Pans: subject at 1.2 m / ∞: 4.5° / 5.3° a second at most" in found
+    assert "(for 24 frames/s and a 180° shutter)" in found
+    assert "; at ∞ upright edges lean 1°, the limit, at 15.6° a second." in found
     assert found.endswith(CAUTION)
 
 
 def test_frames_and_close_ups_stand_on_sides_of_their_own() -> None:
     first, second = blocks_of(full_kit())
     frames = cells(first, "back")
-    assert frames[0] == ["m", "2.39", "16:9"]
+    assert frames[0] == ["m", "squeeze", "2.39", "16:9"]
+    assert frames[1][1] == "1.75 ± 0.09"
     assert [row[0] for row in frames[1:]] == ["1.2", "2", "5"]
     assert cells(second, "front")[0] == ["m", "f/2.8", "f/5.6"]
     assert [row[0] for row in cells(second, "front")[1:]] == ["1.2", "2", "5", "∞"]
@@ -77,6 +83,21 @@ def test_frames_and_close_ups_stand_on_sides_of_their_own() -> None:
     assert close_up[0] == ["rings at", "subject", "sharp f/2.8", "frame"]
     # A dioptre: one metre before the glass at 199 mm.
     assert close_up[-1][:2] == ["∞", "1.199 m"]
+
+
+def test_what_looks_wider_by_one_factor_is_told_with_the_frames() -> None:
+    """100 (2/1.749 − 1) = 14.4 % at the nearest mark, by the squeeze of the sample chart."""
+    own, one = (
+        " ".join(text.text for text in reversed(texts(blocks_of(kit))))
+        for kit in (full_kit(), changed_kit("rigs", "portrait", "desqueeze", to=2.0))
+    )
+    assert "desqueezed by the mark's own squeeze (± 95 %)" in own
+    assert "all desqueezed by 2: faces up to 14 % too wide" in one
+
+
+def test_a_support_that_alone_keeps_a_limit_is_told() -> None:
+    kit = changed_kit("taking_lenses", "long", "helicoid_moment_limit", to="0.9 N m")
+    assert "stated limit 0.9 N m: NEVER WITHOUT THE SUPPORT." in told(kit)
 
 
 def test_an_odd_last_side_has_a_blank_back() -> None:
@@ -90,14 +111,14 @@ def test_an_odd_last_side_has_a_blank_back() -> None:
 def test_a_side_stands_only_where_the_kit_tells_it() -> None:
     """Frames and what the locked attachment holds are told by every rig whose rings are read."""
     (block,) = blocks_of(plain_kit())
-    assert cells(block, "front")[0] == ["m", "whole frame"]
+    assert cells(block, "front")[0] == ["m", "squeeze", "whole frame"]
     assert cells(block, "back")[0] == ["m", "f/2.8", "f/5.6"]
     kit = plain_kit() | {"deliveries": ["scope"]}
     (block,) = blocks_of(kit)
-    assert cells(block, "front")[0] == ["m", "scope"]
+    assert cells(block, "front")[0] == ["m", "squeeze", "scope"]
     kit = full_kit()
     del kit["deliveries"]
-    assert cells(blocks_of(kit)[0], "back")[0] == ["m", "whole frame"]
+    assert cells(blocks_of(kit)[0], "back")[0] == ["m", "squeeze", "whole frame"]
     kit = changed_kit("cameras", "body", "tripod_thread", to=None)
     assert "Balance: 82 mm before the sensor mark." in told(kit)
     kit = changed_kit("cameras", "body", "mass", to=None)

@@ -14,6 +14,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from focuschart.chart.bench import Row, Which
+from focuschart.chart.light import Light, clean_text
 from focuschart.kit.facts import setup_facts
 from focuschart.kit.parts import Attachment, TakingLens
 from focuschart.kit.ring import Ring
@@ -55,11 +56,13 @@ def zone_of(vertical: Limits, frame: Limits, *, contradicted: bool) -> Zone:
 
 
 def print_inputs(
-    kit: Kit, rig: Rig, rows: Mapping[Which, Sequence[Row]], zone: Zone, *, known_by: str
-) -> dict[Print, Inputs]:
+    kit: Kit, rig: Rig, rows: Mapping[Which, Sequence[Row]], zone: Zone, *, known_by: str,
+    light: Light | None,
+) -> dict[Print, Inputs]:  # fmt: skip
     """Return the facts behind each print of a rig from the rows its two rings were fitted to.
 
-    Where the taking lens is `known_by` its readings, so is the depth of field on every print.
+    Where the taking lens is `known_by` its readings, so is the depth of field on every print. Of
+    the corners the card says so little that what it says is the fact.
     """
     fits = {
         "taking": _taking_fit(rig, rows["taking"]),
@@ -80,7 +83,8 @@ def print_inputs(
             zones = _zones(rig, zone, fits["attachment"], len(stops))
             made[name] = {**looks, **optics, **fits[which], **zones, "stops": stops}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
-    made["card"] = {**words, **doubt, **optics, **both, "stops": every}
+    corners = {} if light is None else {"corners": clean_text(light)}
+    made["card"] = {**words, **doubt, **optics, **both, **corners, "stops": every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, "stops": every}
     return {name: _rounded(facts) for name, facts in made.items()}

@@ -11,6 +11,7 @@ import numpy as np
 from focuschart.chart.bench import Which
 from focuschart.chart.cause import Cause
 from focuschart.chart.inputs import Inputs, Print
+from focuschart.chart.light import Light
 from focuschart.chart.revision import revision
 from focuschart.chart.scales import MeasuredScale
 from focuschart.errors import LeftOut, Problem
@@ -51,8 +52,10 @@ class RingMarks:
 class RigChart:
     """All that is known of one rig; a ring without readings has no marks but a reason.
 
-    `inputs` are the facts behind each of its prints, of which their codes are made;
+    `inputs` are the facts behind each of its prints, of which their codes are made; `squeeze_95`
+    is the half-width of the 95 % of S(D) (n), `squeeze`;
     `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
+    `light` is what reaches the corners that will be seen, None where the kit does not tell it;
     `lens_known_by` says what depth of field and tolerance take the lens from; `refused`, why rings
     that were read have no scale; `left_out`, all that the rig cannot have: these rings, marks out
     of its reach, stops its lens does not open to.
@@ -66,6 +69,7 @@ class RigChart:
     separation_mm: Floats
     separation_95_mm: Floats
     squeeze: Floats
+    squeeze_95: Floats
     vertical: Limits
     horizontal: Limits
     frame: Limits
@@ -74,6 +78,7 @@ class RigChart:
     pair_95: Floats | None
     infinity_target_mm: float
     lens_known_by: KnownBy
+    light: Light | None
     refused: Mapping[Which, Problem] = field(default_factory=dict)
     left_out: tuple[LeftOut, ...] = ()
 

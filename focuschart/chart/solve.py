@@ -9,9 +9,10 @@ import numpy as np
 
 from focuschart.chart.bench import RINGS, Which, attachment_law
 from focuschart.chart.depth import Depth, depth_of_field, known_lens
-from focuschart.chart.inputs import Inputs, Print, print_inputs, zone_of
+from focuschart.chart.inputs import Zone, print_inputs, zone_of
+from focuschart.chart.light import corner_light
 from focuschart.chart.marks import banded, ring_marks, setting
-from focuschart.chart.model import KnownBy, RigChart
+from focuschart.chart.model import RigChart
 from focuschart.chart.pair import pair_95
 from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
 from focuschart.errors import LeftOut, OpticsError
@@ -28,6 +29,9 @@ WHOLE_RIG = "the rig"
 
 Measured = Mapping[Which, MeasuredScale | None]
 """Both rings' scales, None for one without readings."""
+
+_STEP = 1e-5
+"""Of a constant, or of the glass: for derivatives, whose errors are then some 1e-10 of them."""
 
 
 class Charts(Iterator[RigChart]):
@@ -115,15 +119,19 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         if scale is not None
     }
     taking, attachment = (marks.get(which) for which in RINGS)
+    light = corner_light(kit, rig, stands.squeeze)
+    zone = _zone(measured, depth)
+    rows = {which: scale.rows if scale else () for which, scale in measured.items()}
     return RigChart(
         rig=rig,
-        inputs=_inputs(kit, rig, measured, depth, known_by),
+        inputs=print_inputs(kit, rig, rows, zone, known_by=known_by, light=light),
         stops=stops,
         distances_mm=rig.distances_mm,
         extension_mm=_extension(rig, measured["taking"]),
         separation_mm=stands.place.match.separation_mm,
         separation_95_mm=HALF_WIDTH_95 * _separation_sigma(rig, constants, spread),
         squeeze=stands.squeeze,
+        squeeze_95=HALF_WIDTH_95 * _squeeze_sigma(rig, constants, spread),
         vertical=depth.vertical,
         horizontal=depth.horizontal,
         frame=depth.frame,
@@ -132,17 +140,13 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         attachment=attachment,
         pair_95=pair_95(rig, taking, attachment),
         infinity_target_mm=_infinity_target_mm(rig),
+        light=light,
     )
 
 
-def _inputs(
-    kit: Kit, rig: Rig, measured: Measured, depth: Depth, known_by: KnownBy
-) -> dict[Print, Inputs]:
-    """Return the facts behind each print, from the readings and the zones that they led to."""
-    rows = {which: scale.rows if scale else () for which, scale in measured.items()}
+def _zone(measured: Measured, depth: Depth) -> Zone:
     contradicted = any(scale.doubtful for scale in measured.values() if scale)
-    zone = zone_of(depth.vertical, depth.frame, contradicted=contradicted)
-    return print_inputs(kit, rig, rows, zone, known_by=known_by)
+    return zone_of(depth.vertical, depth.frame, contradicted=contradicted)
 
 
 def _infinity_target_mm(rig: Rig) -> float:
@@ -173,6 +177,25 @@ def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
     afocal = np.array([squeeze - 1.0, 0.0, front_focal])
     gradient = afocal - travel.by_constant
     return np.asarray(np.sqrt(np.einsum("ni,ij,nj->n", gradient, spread, gradient)))
+
+
+def _squeeze_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
+    """Return the standard error of S(D) at each mark, from that of A, δ and S.
+
+    The factor for post is the entered S times the fitted S(D)/S. So S counts with its prior's
+    error, which passes through whole, not with the less that readings seem to leave of it.
+    """
+    law, position = attachment_law(rig.attachment), rig.glass_position_mm(rig.distances_mm)
+    entered = np.array([1.0, 1.0, law.priors[2].sigma / np.sqrt(spread[2, 2])])
+    spread = spread * np.outer(entered, entered)
+    steps = np.diag(_STEP * np.abs([constants[0], rig.attachment.front_glass, constants[2]]))
+    up, down = (
+        np.stack([law.matched(position, constants + sign * step).squeeze for step in steps])
+        for sign in (1.0, -1.0)
+    )
+    gradient = ((up - down) / (2.0 * np.diag(steps)[:, np.newaxis])).T
+    sigma = np.sqrt(np.einsum("ni,ij,nj->n", gradient, spread, gradient))
+    return np.asarray(rig.attachment.squeeze / constants[2] * sigma)
 
 
 def _extension(rig: Rig, measured: MeasuredScale | None) -> Floats:

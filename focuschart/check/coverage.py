@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from focuschart.check.picture import Delivery
-from focuschart.check.standing import Openings, openings, train
+from focuschart.chart.light import SENSOR, Light
+from focuschart.chart.model import RigChart
+from focuschart.chart.standing import Openings, openings, train
+from focuschart.check.picture import Picture
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.beam import Train
 from focuschart.optics.coverage import clear_fraction, shortest_focal_length_mm, widest_crop
+from focuschart.optics.frame import Frame
 from focuschart.rig.assemble import Rig
 
 
@@ -22,13 +24,15 @@ from focuschart.rig.assemble import Rig
 class Corner:
     """Coverage of a frame's corner at m stops, at infinity and at the nearest mark (m × 2).
 
-    `passed` is the share of the corner's beam; `full_crop` and `half_crop` the widest crop, as a
+    `frame` is the frame on the sensor (2), `passed` the share of the corner's beam that passes;
+    `full_crop` and `half_crop` are the widest crop, as a
     share of this frame's own width, whose corner is clear or half clear; `shortest_full_mm` and
     `shortest_chief_mm` the shortest focal length clear in the corner, infinity for none, for the
     whole beam and for its chief ray. With the margin of real glass, but for `passed`.
     """
 
     name: str
+    frame: Frame
     passed: Floats
     full_crop: Floats
     half_crop: Floats
@@ -40,72 +44,74 @@ class Corner:
 class Coverage(Corner):
     """Coverage of the sensor mode's corner, and of each delivery's.
 
-    `marked` says which of the distances (2) are marks of the rig, `working` is the index of the
-    working stop. `missing` are the kit's keys of openings that are
-    not known and not counted: with them there can only be less light.
+    `light` is what reaches the corners that will be seen at every mark; `working` is the index of
+    the working stop. `missing` are the kit's keys of openings that are not known and not counted:
+    with them there can only be less light.
     """
 
     stops: Floats
     distances_mm: Floats
-    marked: NDArray[np.bool_]
+    light: Light
     working: int
     deliveries: tuple[Corner, ...]
     missing: tuple[str, ...]
 
-    @property
-    def delivered(self) -> tuple[Corner, ...]:
-        """The corners that will be seen: the deliveries', or the sensor mode's without any."""
-        return self.deliveries or (self,)
-
 
 def coverage(
-    kit: Kit, rig: Rig, deliveries: Sequence[Delivery], *, lenses: bool = True
+    kit: Kit, chart: RigChart, shown: Picture, *, lenses: bool = True
 ) -> Coverage | tuple[str, ...]:
     """Return a rig's coverage, or the kit's keys without which nothing can be said.
 
     The shortest focal lengths take most of the time; without `lenses` they are nan.
     """
+    rig, light = chart.rig, chart.light
     distances = np.array([np.inf, float(np.min(rig.distances_mm))])
     found, stands = openings(kit, rig, distances), train(rig, distances)
     if stands is None:
         return (f"taking_lenses.{rig.lens_id}.entrance_pupil", *found.missing)
-    if not found.apertures:
+    if light is None:
         return found.missing
-    frames, stops = _frames(kit, rig, deliveries), sorted({rig.lens.widest_stop, *kit.stops})
-    values = _values(stands, found, list(frames.values()), np.array(stops), lenses=lenses)
-    whole, *crops = (
-        {"name": name} | {key: value[i] for key, value in values.items()}
-        for i, name in enumerate(frames)
-    )
+    frames = _frames(rig, shown)
+    values = _values(stands, found, list(frames.values()), light.stops, lenses=lenses)
+    crops: list[dict[str, Any]] = [
+        {"name": name, "frame": frame} | {key: value[i] for key, value in values.items()}
+        for i, (name, frame) in enumerate(frames.items())
+    ]
     return Coverage(
-        **whole,
-        stops=np.array(stops),
+        **crops[0],
+        stops=light.stops,
         distances_mm=distances,
-        marked=np.isin(distances, rig.distances_mm),
-        working=stops.index(kit.stops[0]),
-        deliveries=tuple(Corner(**crop) for crop in crops),
+        light=light,
+        working=light.stops.tolist().index(chart.working_stop),
+        deliveries=tuple(Corner(**crop) for crop in crops[1:]),
         missing=found.missing,
     )
 
 
-def _frames(kit: Kit, rig: Rig, deliveries: Sequence[Delivery]) -> dict[str, tuple[float, float]]:
-    """Return width and height on the sensor (mm) of the sensor mode and of each delivery."""
-    camera = kit.cameras[rig.camera_id]
-    return {"sensor mode": (camera.sensor_width, camera.sensor_height)} | {
-        each.name: (float(each.sensor.width_mm), float(each.sensor.height_mm))
-        for each in deliveries
+def _frames(rig: Rig, shown: Picture) -> dict[str, Frame]:
+    """Return the sensor mode and each delivery on the sensor, at infinity and the nearest mark.
+
+    Each is finished as its shot is: at infinity by the nominal squeeze, or by the rig's one factor.
+    """
+    factor = rig.desqueezed_by(np.array([rig.attachment.squeeze, float(shown.squeeze[0])]))
+    seen = {each.name: each.ratio for each in shown.deliveries if each.ratio is not None}
+    return {
+        name: rig.sensor.cropped(ratio, factor) for name, ratio in {SENSOR: None, **seen}.items()
     }
 
 
 def _values(
-    stands: Train, found: Openings, frames: Sequence[tuple[float, float]], stops: Floats, *,
+    stands: Train, found: Openings, frames: Sequence[Frame], stops: Floats, *,
     lenses: bool,
 ) -> dict[str, Floats]:  # fmt: skip
     """Return all that a `Corner` says, in figures: frames × stops × distances."""
-    half = np.array(frames)[:, np.newaxis, np.newaxis] / 2.0
+    half = [
+        np.stack(sides)[:, np.newaxis] / 2.0
+        for sides in zip(*((each.width_mm, each.height_mm) for each in frames), strict=True)
+    ]
     at: dict[str, Any] = {
         "apertures": found.apertures, "stop": stops[:, np.newaxis],
-        "image_x_mm": half[..., 0], "image_y_mm": half[..., 1],
+        "image_x_mm": half[0], "image_y_mm": half[1],
     }  # fmt: skip
     passed = clear_fraction(stands, **at)
     full = chief = np.array(np.nan)

@@ -11,23 +11,32 @@ shares 0 to 1. A verdict is "fits", "does not meet", "caution" or "cannot tell".
   the sensor mode's first, then each delivery's. Tables of a row a stop, a column a distance:
   `light`, the share of the corner's beam that passes; `fully_lit_width` and `half_lit_width`, the
   widest clear crop as a share of this frame's width (1 or more is the whole, null nothing limits);
-  `shortest_fully_lit_mm` and `shortest_chief_ray_mm`, focal lengths (null is none).
+  `shortest_fully_lit_mm` and `shortest_chief_ray_mm`, focal lengths (null is none). `delivered`:
+  the corners that will be seen, by `name`, with `light_at_marks`, a column for each of `marks_mm`.
 - `reach`: `nearest_mm`, `limited_by`, and `close_up_lenses`: `name`, `power_dioptres`, `mounted`,
   and for each of the picture's `distances_mm` the rings are set to, `subject_mm`, `near_mm` and
   `far_mm` (working stop), `frame_width_mm`, `frame_height_mm` (of the first delivery).
-- `load` and `load_with_front_unit` (`front_unit_g` more on the front): `mass_g`, `centre_mm`,
+- `load` and `load_with_front_unit` (null without the rig's `front_unit`, else with its mass,
+  `front_unit_g`, on the front): `mass_g`, `centre_mm`,
   `tripod_thread_mm`, `plate_mm` (the carrier's axis from that thread), `plate_range_mm`,
   `plate_verdict`, `payload_g`, `payload_margin_g`, `payload_verdict`, `support_n`, `mount_n`,
-  `loads` (`title`, `mass_g`, `centre_mm`), `sections` (`place`, `position_mm`, `hanging_nm` without
-  the support, `acting_nm`, `limit_nm`, `verdict`). `load_missing`: keys that would tell more.
+  `loads` (`title`, `mass_g`, `centre_mm`), `sections` (`place`, `position_mm`, `hanging_nm`
+  unsupported, `right_nm` with the support rightly set, `lifting_nm` with it raised too hard, both
+  null without one, `limit_nm`, `verdict`). `support_n` and `mount_n` are with it rightly set.
+  `load_missing`: keys that would tell more.
 - `marks_missing`: why a ring has no marks; then squeeze, frames and limits of depth of field are
   those of the values entered.
-- `picture`: `ratio` and `pixels` (columns, rows) desqueezed by the nominal squeeze, `distances_mm`
-  (the marks), `squeeze` (the factor for post) and `widening_percent` at each, `deliveries` (`name`;
-  `width_px`, `height_px`, `left_px`, `top_px` of the crop; `sensor_width_mm`, `sensor_height_mm`;
-  `frame_width_mm`, `frame_height_mm` at each mark), `pans` (null, or `delivery`, `multiples` of one
-  picture width in 7 s, `rate_rad_s`, `lean_rad`, `spherical_lean_rad`, and the kit's
-  `lean_limit_rad` with the `fastest_rad_s` that leans so far), `missing`.
+- `picture`: `distances_mm` (the marks), and a list, an entry for each of them, of: `squeeze` (the
+  true one, which is the factor for post) with `squeeze_95` (half-width), `desqueeze` (the factor
+  applied: `squeeze`, or the rig's one for all, which is then `one_factor`, else null), `ratio` and
+  `pixels` (columns, rows) so desqueezed, `widening_percent` (how much too wide faces are where all
+  is desqueezed by `widened_by`: `one_factor`, else the nominal squeeze). `deliveries`: `name`, and
+  for each mark `width_px`, `height_px`, `left_px`, `top_px` of the crop, `sensor_width_mm`,
+  `sensor_height_mm`, `frame_width_mm`, `frame_height_mm` (at the subject). `pans`: null, or
+  `delivery`, `multiples` of one picture width in 7 s; tables of a row a multiple, a column a mark:
+  `rate_rad_s`, `lean_rad`, `spherical_lean_rad`; the kit's `lean_limit_rad`, and `fastest_rad_s` at
+  each mark, which leans so far. They turn about the sensor; the rule is for 24 frames/s and a 180°
+  shutter. `missing`.
 """
 
 from __future__ import annotations
@@ -41,7 +50,7 @@ from focuschart.check.coverage import Corner, Coverage
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, Delivery, Picture
 from focuschart.check.reach import Reach
-from focuschart.rig.balance import FRONT_UNIT_G, Balance
+from focuschart.rig.balance import Balance
 from focuschart.units import steady
 
 
@@ -61,7 +70,8 @@ def rig_data(check: RigCheck) -> dict[str, Any]:
         "coverage": _coverage(check.coverage),
         "reach": _reach(check.reach),
         "load": _load(check.balance),
-        "load_with_front_unit": {"front_unit_g": FRONT_UNIT_G, **_load(check.loaded)},
+        "load_with_front_unit": check.loaded
+        and {"front_unit_g": check.loaded.front_unit_g, **_load(check.loaded)},
         "load_missing": check.load_missing,
         "picture": _picture(check.picture),
         "marks_missing": check.marks_missing,
@@ -72,13 +82,18 @@ def rig_data(check: RigCheck) -> dict[str, Any]:
 def _coverage(found: Coverage | tuple[str, ...]) -> dict[str, Any]:
     if not isinstance(found, Coverage):
         return {"stops": [], "distances_mm": [], "working_stop": None, "missing": found,
-                "corners": []}  # fmt: skip
+                "corners": [], "marks_mm": [], "delivered": []}  # fmt: skip
     return {
         "stops": found.stops,
         "distances_mm": found.distances_mm,
         "working_stop": found.stops[found.working],
         "missing": found.missing,
         "corners": [_corner(corner) for corner in (found, *found.deliveries)],
+        "marks_mm": found.light.distances_mm,
+        "delivered": [
+            {"name": name, "light_at_marks": passed}
+            for name, passed in zip(found.light.names, found.light.passed, strict=True)
+        ],
     }
 
 
@@ -122,7 +137,7 @@ def _load(found: Balance) -> dict[str, Any]:
         "loads": (found.loads, ("title", "mass_g", "centre_mm")),
         "sections": (
             found.sections,
-            ("place", "position_mm", "hanging_nm", "acting_nm", "limit_nm", "verdict"),
+            ("place", "position_mm", "hanging_nm", "right_nm", "lifting_nm", "limit_nm", "verdict"),
         ),
     }
     rows = {
@@ -145,10 +160,14 @@ def _picture(shown: Picture) -> dict[str, Any]:
             "fastest_rad_s": shown.fastest_pan_rad_s,
         }
     return {
-        "ratio": shown.ratio,
-        "pixels": shown.pixels,
         "distances_mm": shown.distances_mm,
         "squeeze": shown.squeeze,
+        "squeeze_95": shown.squeeze_95,
+        "desqueeze": shown.desqueeze,
+        "one_factor": shown.one_factor,
+        "ratio": shown.ratio,
+        "pixels": shown.pixels,
+        "widened_by": shown.widened_by,
         "widening_percent": shown.widening_percent,
         "deliveries": [_delivery(each) for each in shown.deliveries],
         "pans": pans,

@@ -13,7 +13,7 @@ from focuschart.check.reach import Reach, reach
 from focuschart.check.verdict import cautions, faults
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
-from focuschart.rig.balance import FRONT_UNIT_G, Balance, balance
+from focuschart.rig.balance import Balance, balance
 from focuschart.rig.chain import Finding, findings
 
 
@@ -21,7 +21,7 @@ from focuschart.rig.chain import Finding, findings
 class RigCheck:
     """One rig: findings of its chain, coverage (or the keys missing for it), reach, load, picture.
 
-    `loaded` is the balance with a close-up unit of `FRONT_UNIT_G` on the front; `load_missing` are
+    `loaded` is the balance with the rig's `front_unit` on, None without one; `load_missing` are
     the kit's keys that would tell more of both. `marks_missing` says why a ring has no marks: then
     squeeze and depth of field are those of the values entered.
     """
@@ -31,7 +31,7 @@ class RigCheck:
     coverage: Coverage | tuple[str, ...]
     reach: Reach
     balance: Balance
-    loaded: Balance
+    loaded: Balance | None
     load_missing: tuple[str, ...]
     picture: Picture
     marks_missing: tuple[str, ...]
@@ -59,16 +59,14 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
     """
     for chart in charts:
         rig_id, shown = chart.rig.rig_id, picture(kit, chart)
-        carried = balance(kit, rig_id)
+        carried, unit_g = balance(kit, rig_id), kit.rigs[rig_id].front_unit
         yield RigCheck(
             rig=chart.rig,
             chain=tuple(findings(kit, rig_id)),
-            coverage=coverage(
-                kit, chart.rig, shown.deliveries if kit.deliveries else (), lenses=lenses
-            ),
+            coverage=coverage(kit, chart, shown, lenses=lenses),
             reach=reach(kit, chart, shown.deliveries[0].sensor),
             balance=carried,
-            loaded=balance(kit, rig_id, front_unit_g=FRONT_UNIT_G),
+            loaded=balance(kit, rig_id, front_unit_g=unit_g) if unit_g else None,
             load_missing=tuple(dict.fromkeys(_load_missing(kit, rig_id, carried))),
             picture=shown,
             marks_missing=tuple(_marks_missing(chart)),

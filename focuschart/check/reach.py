@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.check.standing import closed_mm
+from focuschart.chart.standing import closed_mm
 from focuschart.kit.check import nearest_mm
 from focuschart.kit.parts import CloseUpLens
 from focuschart.kit.schema import Kit

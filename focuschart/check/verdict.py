@@ -12,18 +12,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.check.coverage import Corner, Coverage
-from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
+from focuschart.chart.light import DARK, DIM, SENSOR, Light, longest_run
+from focuschart.check.coverage import Coverage
+from focuschart.optics.arrays import Floats
+from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding, Verdict
-from focuschart.units import format_mass, format_stop
+from focuschart.units import distance_label, format_mass, format_stop
 
 if TYPE_CHECKING:
     from focuschart.check.model import RigCheck
-
-DARK = 1.0 / 32.0
-"""A corner with less light than this, five stops down, is black; judgement, no source."""
-DIM = 0.5
-"""A corner with less light than this, a stop down, is worth a caution; judgement, no source."""
 
 
 def faults(found: RigCheck) -> Iterator[str]:
@@ -50,9 +47,11 @@ def cautions(found: RigCheck) -> Iterator[str]:
             "the support stands behind the balance of what it carries: it pulls the lens mount up "
             f"with {-found.balance.mount_n:.1f} N"
         )
-    if not list(_overloads(found.balance)):
-        more = f"with {format_mass(FRONT_UNIT_G)} more in front"
-        yield from (f"{more}: {fault}" for fault in _overloads(found.loaded))
+    yield from _unsupported(found.balance)
+    if found.loaded and not list(_overloads(found.balance)):
+        more = f"with {format_mass(found.loaded.front_unit_g)} more in front"
+        told = (*_overloads(found.loaded), *_unsupported(found.loaded))
+        yield from (f"{more}: {each}" for each in told)
 
 
 def _overloads(weight: Balance) -> Iterator[str]:
@@ -77,10 +76,28 @@ def _overloads(weight: Balance) -> Iterator[str]:
 
 
 def _overbent(section: Section) -> str:
+    moment = section.right_nm if section.supported else section.hanging_nm
+    even = " even with the support rightly set" if section.supported else ""
     return (
-        f"{section.place}: bending moment {abs(section.acting_nm):.2f} N m, its stated limit is "
+        f"{section.place}: bending moment {abs(moment):.2f} N m{even}, its stated limit is "
         f"{section.limit_nm:.2f} N m"
     )
+
+
+def _unsupported(weight: Balance) -> Iterator[str]:
+    """Yield where only the support, and only rightly set, keeps a moment within its limit."""
+    for each in weight.sections:
+        if each.verdict == "caution":
+            moments = {"unsupported": each.hanging_nm, "with it raised too hard": each.lifting_nm}
+            told = " and ".join(
+                f"{abs(moment):.2f} N m {how}"
+                for how, moment in moments.items()
+                if abs(moment) > each.limit_nm
+            )
+            yield (
+                f"{each.place}: never without the support, rightly set: the bending moment is "
+                f"{told}, its stated limit {each.limit_nm:.2f} N m"
+            )
 
 
 def _chain(found: RigCheck, verdict: Verdict) -> Iterator[str]:
@@ -94,50 +111,68 @@ def _sentence(finding: Finding) -> str:
 
 
 def _black(covered: Coverage) -> Iterator[str]:
-    """Yield which corners that will be seen are black at the working stop at a mark."""
-    for corner in covered.delivered:
-        where = _where((corner.passed[covered.working] < DARK) & covered.marked)
-        if where:
+    """Yield which corners that will be seen are black at some of the kit's stops and marks."""
+    for name, black in _corners(covered.light, DARK):
+        stops = np.any(black, axis=1)
+        if np.any(stops):
             yield (
-                f"the corner of {_frame(corner)} is black at {_stop(covered)}, focused at {where}"
+                f"the corner of {_frame(name)} is black at {_stops(covered.stops[stops])}, "
+                f"{_focused(covered.light, np.any(black, axis=0))}"
             )
 
 
 def _dim(covered: Coverage) -> Iterator[str]:
-    """Yield where the corner of what is delivered is dim or, where no fault says it, black."""
-    for corner in covered.delivered:
-        black = corner.passed < DARK
-        light = corner.passed[covered.working]
-        dim = (light < DIM) & ~(black[covered.working] & covered.marked)
-        if np.any(dim):
-            least = 100.0 * float(np.min(light[dim]))
+    """Yield where the corner of what is delivered is dim at the working stop, not black."""
+    light, working = covered.light, covered.working
+    black = dict(_corners(light, DARK))
+    for (name, dim), passed in zip(_corners(light, DIM), light.passed, strict=True):
+        at = dim[working] & ~black[name][working]
+        if np.any(at):
+            least = 100.0 * float(np.min(passed[working][at]))
             yield (
-                f"the corner of {_frame(corner)} gets {least:.0f} % of its light at "
-                f"{_stop(covered)}, focused at {_where(dim)}"
+                f"the corner of {_frame(name)} gets {least:.0f} % of its light at "
+                f"{_stops(covered.stops[[working]])}, {_focused(light, at)}"
             )
-        others = np.any(black, axis=-1)
-        others[covered.working] = False
-        if np.any(others):
-            stops = ", ".join(format_stop(float(each)) for each in covered.stops[others])
-            where = _where(np.any(black[others], axis=0))
-            yield f"the corner of {_frame(corner)} is black at {stops}, focused at {where}"
-    unseen = covered.passed[covered.working] < DARK
+    unseen = covered.passed[working] < DARK
     if covered.deliveries and np.any(unseen):
         yield (
-            f"the corner of the sensor mode is black at {_stop(covered)}, focused at "
-            f"{_where(unseen)}: look at the crops"
+            f"the corner of the sensor mode is black at {_stops(covered.stops[[working]])}, "
+            f"focused at {_ends(unseen)}: look at the crops"
         )
 
 
-def _stop(covered: Coverage) -> str:
-    return format_stop(float(covered.stops[covered.working]))
+def _corners(light: Light, least: float) -> Iterator[tuple[str, NDArray[np.bool_]]]:
+    """Yield of each picture's corner where it gets less light at the kit's stops (m × n)."""
+    for name, passed in zip(light.names, light.passed, strict=True):
+        yield name, (passed < least) & light.asked[:, np.newaxis]
 
 
-def _frame(corner: Corner) -> str:
-    return "the sensor mode" if isinstance(corner, Coverage) else f"the {corner.name} picture"
+def _stops(stops: Floats) -> str:
+    return ", ".join(map(format_stop, stops.tolist()))
 
 
-def _where(at: NDArray[np.bool_]) -> str:
+def _frame(name: str) -> str:
+    return f"the {name}" if name == SENSOR else f"the {name} picture"
+
+
+def _focused(light: Light, at: NDArray[np.bool_]) -> str:
+    """Return at which marks, from the longest run of neighbours that are such."""
+    run = longest_run(at)
+    ends = [_mark(light, i) for i in dict.fromkeys((run[0], run[-1]))]
+    more = int(np.sum(at)) - len(run)
+    others = f" and at {more} more mark{'s' if more > 1 else ''}" if more else ""
+    return f"focused {f'from {ends[0]} to {ends[1]}' if len(ends) > 1 else f'at {ends[0]}'}{others}"
+
+
+def _mark(light: Light, i: int) -> str:
+    if math.isinf(light.distances_mm[i]):
+        return "infinity"
+    if i == 0:
+        return "the nearest mark"
+    return distance_label(float(light.distances_mm[i]), light.units)
+
+
+def _ends(at: NDArray[np.bool_]) -> str:
     """Return at which of infinity and the nearest mark, "" for neither."""
     names = ("infinity", "the nearest mark")
     return " and ".join(name for name, is_so in zip(names, at, strict=True) if is_so)

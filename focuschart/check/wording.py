@@ -6,8 +6,20 @@ import math
 
 import numpy as np
 
+from focuschart.chart.model import RigChart
 from focuschart.check.picture import Picture
 from focuschart.units import MM_PER_INCH, Units, distance_label
+
+SUPPORT_SET = "raised until the focus ring turns as freely as without the attachment"
+"""How a support is rightly set. Common practice, no source."""
+
+PAN_RULE = "its width in 7 s (for 24 frames/s and a 180° shutter), about the sensor"
+"""The rule of `movement.CROSSING_S`, with what it assumes."""
+
+
+def squeeze_text(of: RigChart | Picture, i: int) -> str:
+    """Return the squeeze at one mark with its 95 %: "1.70 ± 0.10"."""
+    return f"{of.squeeze[i]:.2f} ± {of.squeeze_95[i]:.2f}"
 
 
 def frame_text(width_mm: float, height_mm: float, units: Units) -> str:
@@ -33,12 +45,21 @@ def degrees(angle_rad: float) -> str:
     return f"{round(float(np.degrees(angle_rad)), 2):g}°"
 
 
-def fastest_pan(shown: Picture) -> str:
-    """Return at what rate upright edges lean as far as the kit allows, "" where it says nothing."""
+def pan_ends(shown: Picture, units: Units) -> dict[int, str]:
+    """Return the marks of which pans are told in words, the nearest and the farthest, as labels."""
+    ends = dict.fromkeys((0, len(shown.distances_mm) - 1))
+    return {i: distance_label(float(shown.distances_mm[i]), units) for i in ends}
+
+
+def fastest_pan(shown: Picture, i: int) -> str:
+    """Return at what rate upright edges at one mark lean as far as the kit allows.
+
+    "" where it says nothing.
+    """
     if shown.lean_limit_rad is None or shown.fastest_pan_rad_s is None:
         return ""
-    if math.isinf(shown.fastest_pan_rad_s):
+    if math.isinf(shown.fastest_pan_rad_s[i]):
         return "no pan makes upright edges lean"
     # Rounded down: a faster pan would lean more than is allowed.
-    rate = math.floor(10.0 * math.degrees(shown.fastest_pan_rad_s)) / 10.0
+    rate = math.floor(10.0 * math.degrees(shown.fastest_pan_rad_s[i])) / 10.0
     return f"upright edges lean {degrees(shown.lean_limit_rad)}, the limit, at {rate:g}° a second"

@@ -65,6 +65,7 @@ def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
 
 _TOPICS = {
     "contradicted": "whether its readings agree",
+    "corners": "where the picture's corners are clean",
     "front moves": "whether focusing carries the front",
     "nearest": "where a ring's end cuts its zone off",
     "read on": "whether the attachment was read on this taking lens",

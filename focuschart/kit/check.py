@@ -63,6 +63,7 @@ def _sound(kit: Kit) -> Kit:
         rig_id: rig
         for rig_id, rig in kit.rigs.items()
         if rig.camera in kit.cameras
+        and kit.cameras[rig.camera].mode(rig.mode) is not None
         and rig.taking_lens in kit.taking_lenses
         and rig.attachment in kit.attachments
         and chain >= set(rig.chain)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from focuschart.errors import Problem
+from focuschart.kit.parts import Mode
 from focuschart.kit.quantities import Thread, parse_ratio
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import format_length
@@ -48,17 +49,27 @@ def _deliveries(kit: Kit) -> Iterator[Problem]:
 
 def _pixels(kit: Kit) -> Iterator[Problem]:
     """Pixels are square, so that they have the sensor's ratio."""
-    for camera_id, camera in kit.cameras.items():
-        if camera.pixels is None:
+    for key, mode in _modes(kit):
+        if mode.pixels is None:
             continue
-        columns, rows = camera.pixels
-        across = columns / rows / (camera.sensor_width / camera.sensor_height)
-        if not 1.0 - PIXEL_RATIO <= across <= 1.0 + PIXEL_RATIO:
+        columns, rows = mode.pixels
+        ratio = mode.sensor_width / mode.sensor_height
+        if not 1.0 - PIXEL_RATIO <= columns / rows / ratio <= 1.0 + PIXEL_RATIO:
             rule = (
-                f"must have the sensor's ratio, {camera.sensor_width / camera.sensor_height:.3f}, "
+                f"must have the sensor's ratio, {ratio:.3f}, "
                 f"not {columns / rows:.3f}: take both from one sensor mode"
             )
-            yield Problem(f"cameras.{camera_id}.pixels", f"[{columns}, {rows}]", rule)
+            yield Problem(f"{key}.pixels", f"[{columns}, {rows}]", rule)
+
+
+def _modes(kit: Kit) -> Iterator[tuple[str, Mode]]:
+    """Yield every sensor mode with its key, the body's own first."""
+    for camera_id, camera in kit.cameras.items():
+        own = camera.mode(None)
+        if own is not None:
+            yield f"cameras.{camera_id}", own
+        for name, mode in camera.modes.items():
+            yield f"cameras.{camera_id}.modes.{name}", mode
 
 
 def _plates(kit: Kit) -> Iterator[Problem]:

@@ -6,14 +6,15 @@ import math
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from focuschart.kit.parts import Camera
 from focuschart.kit.schema import Kit, Rig
 
 SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
-         "carrier", "close-up lenses", "deliveries", "lean limit")  # fmt: skip
+         "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit")  # fmt: skip
 """Topics of what setup cards alone tell."""
 _LOAD = ("mass", "centre_of_gravity")
-_CAMERA = ("sensor_width", "sensor_height", "flange_focal_distance", "readout_time", *_LOAD,
-           "tripod_thread", "mount_moment_limit")  # fmt: skip
+_MODE = ("sensor_width", "sensor_height", "readout_time")
+_CAMERA = ("flange_focal_distance", *_LOAD, "tripod_thread", "mount_moment_limit")
 _LENS = ("nearest", "focusing", "length", *_LOAD, "helicoid", "helicoid_moment_limit")
 _ATTACHMENT = ("name", "squeeze", "moving_group", "ruler_separation", "length", *_LOAD)
 _STANDING = ("mass", "readout time", "mount moment limit", "helicoid moment limit")
@@ -53,7 +54,7 @@ def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
     rig = kit.rigs[rig_id]
     support, carrier = kit.supports.get(rig.support or ""), kit.carriers.get(rig.carrier or "")
     found = {
-        "camera": _told(kit.cameras[rig.camera], _CAMERA),
+        "camera": {**_told(kit.mode(rig), _MODE), **_told(kit.cameras[rig.camera], _CAMERA)},
         "taking lens": _told(kit.taking_lenses[rig.taking_lens], _LENS),
         "chain": [_row(kit, part_id) for part_id in rig.chain],
         "attachment": _told(kit.attachments[rig.attachment], _ATTACHMENT),
@@ -63,6 +64,7 @@ def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
         "carrier": carrier and _told(carrier, _CARRIER),
         "close-up lenses": [_told(lens, _IN_BAG) for lens in kit.close_up_lenses.values()],
         "deliveries": list(kit.deliveries),
+        "desqueeze": rig.desqueeze,
         "lean limit": None if kit.lean_limit is None else math.degrees(kit.lean_limit),
     }
     return found if _stands(found) else _bare(found)
@@ -140,7 +142,16 @@ def _sections(kit: Kit, rigs: dict[str, Rig]) -> Iterator[tuple[str, dict[str, o
         if isinstance(section, dict) and key not in _WHOLE:
             used = sorted(named & section.keys())
             if used:
-                yield key, {entry: section[entry] for entry in used}
+                yield key, {entry: _as_used(section[entry], rigs) for entry in used}
+
+
+def _as_used(entry: object, rigs: dict[str, Rig]) -> object:
+    """Return an entry, a camera with those of its modes alone that some rigs name."""
+    if not isinstance(entry, Camera):
+        return entry
+    named = {rig.mode for rig in rigs.values()}
+    used = {name: mode for name, mode in entry.modes.items() if name in named}
+    return entry.model_copy(update={"modes": used})
 
 
 def _ids(rig: Rig) -> Iterator[str]:

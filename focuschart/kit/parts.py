@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from focuschart.kit.fields import Length, Name, Stop, Table, number
+from focuschart.kit.fields import Id, Length, Name, Stop, Table, number
 from focuschart.kit.quantities import (
     Pixels,
     Thread,
@@ -28,17 +29,40 @@ OptionalThickness = Annotated[float | None, Length(0.0, 100.0, "Rim to rim, scre
 PlateOffset = Annotated[float, offset(500.0, "From the tripod thread, toward the subject positive")]
 
 
+Side = Length(2.0, 120.0, "Of what the sensor mode records")
+Columns = Annotated[list[int] | None, Pixels("Columns and rows of the sensor mode")]
+Readout = Annotated[float | None, time(0.0, 200.0, "From the first row read to the last")]
+Circle = Annotated[
+    float | None, Length(0.001, 0.2, "On the finished frame; else the mode's diagonal / 1500")
+]
+
+
+class Mode(Table):
+    """One sensor mode of a camera; nothing in it is taken over from another or from the body."""
+
+    sensor_width: Annotated[float, Side]
+    sensor_height: Annotated[float, Side]
+    pixels: Columns = None
+    readout_time: Readout = None
+    circle_of_confusion: Circle = None
+
+    @property
+    def diagonal_mm(self) -> float:
+        """Across what the mode records."""
+        return math.hypot(self.sensor_width, self.sensor_height)
+
+
 class Camera(Table):
-    """A camera and the sensor mode in use."""
+    """A camera, with one sensor mode in its own keys, several by name in `modes`, or both."""
 
     name: Name
-    sensor_width: Annotated[float, Length(2.0, 120.0, "Of the sensor mode in use")]
-    sensor_height: Annotated[float, Length(2.0, 120.0, "Of the sensor mode in use")]
+    sensor_width: Annotated[float | None, Side] = None
+    sensor_height: Annotated[float | None, Side] = None
     flange_focal_distance: Annotated[float, Length(2.0, 150.0, "Mount to sensor")]
-    pixels: Annotated[list[int] | None, Pixels("Columns and rows of the sensor mode in use")] = None
-    readout_time: Annotated[
-        float | None, time(0.0, 200.0, "From the first row read to the last, in the mode in use")
-    ] = None
+    pixels: Columns = None
+    readout_time: Readout = None
+    circle_of_confusion: Circle = None
+    modes: dict[Id, Mode] = Field(default={}, description="Sensor modes by name")
     mount: Name | None = Field(
         default=None, description="Name of the mount, written alike for camera and lens"
     )
@@ -54,6 +78,24 @@ class Camera(Table):
     mount_moment_limit: Annotated[
         float | None, moment(0.1, 500.0, "Largest bending moment stated for its lens mount")
     ] = None
+
+    @model_validator(mode="after")
+    def _size_with_its_mode(self) -> Self:
+        given = [key for key in Mode.model_fields if getattr(self, key) is not None]
+        sizes = [key for key in ("sensor_width", "sensor_height") if key not in given]
+        if sizes and (given or not self.modes):
+            why = f"for {' and '.join(given)}, which describe one sensor mode" if given else (
+                "unless the camera has modes")  # fmt: skip
+            raise ValueError(f"give {' and '.join(sizes)} too, {why}")
+        return self
+
+    def mode(self, name: str | None) -> Mode | None:
+        """Return a mode by its name, the one in the body's own keys for None; None if not known."""
+        if name is not None:
+            return self.modes.get(name)
+        if self.sensor_width is None:
+            return None
+        return Mode.model_construct(**{key: getattr(self, key) for key in Mode.model_fields})
 
 
 class TakingLens(Table):

@@ -46,16 +46,35 @@ def _shared_ids(raw: Raw) -> Iterator[Problem]:
 def _rig_references(key: str, rig: Raw, raw: Raw) -> Iterator[Problem]:
     for part, section in {**_PARTS, **_HELPERS}.items():
         yield from _reference(f"{key}.{part}", rig.get(part), table(raw, section))
+    yield from _mode(key, rig, raw)
     for row, sections in {"chain": _CHAIN, "front": _FRONT}.items():
         known = {part: None for section in sections for part in table(raw, section)}
         for index, link in enumerate(_list(rig.get(row))):
             yield from _reference(f"{key}.{row}[{index}]", link, known)
 
 
+def _mode(key: str, rig: Raw, raw: Raw) -> Iterator[Problem]:
+    """Yield what is wrong with the sensor mode a rig names, or does not name."""
+    camera_id, mode = rig.get("camera"), rig.get("mode")
+    camera = table(raw, "cameras").get(camera_id) if isinstance(camera_id, str) else None
+    if not isinstance(camera_id, str) or not isinstance(camera, dict):
+        return
+    known = table(camera, "modes")
+    if isinstance(mode, str) and mode not in known:
+        rule = f'no such sensor mode of camera "{_bare(camera_id)}"; it has {_names(known)}'
+        yield Problem(f"{key}.mode", shown(mode), rule)
+    elif mode is None and known and "sensor_width" not in camera:
+        rule = f'is missing: camera "{_bare(camera_id)}" has modes, name one of {_names(known)}'
+        yield Problem(f"{key}.mode", "", rule)
+
+
 def _reference(key: str, value: object, known: Raw) -> Iterator[Problem]:
     if isinstance(value, str) and value not in known:
-        names = ", ".join(map(_bare, sorted(known)[:8])) or "none"
-        yield Problem(key, shown(value), f"no such part in the kit; it has {names}")
+        yield Problem(key, shown(value), f"no such part in the kit; it has {_names(known)}")
+
+
+def _names(known: Raw) -> str:
+    return ", ".join(map(_bare, sorted(known)[:8])) or "none"
 
 
 def table(raw: Raw, key: str) -> Raw:

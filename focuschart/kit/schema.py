@@ -13,20 +13,22 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, PrivateAttr, model_validator
 
 from focuschart.errors import Problem
-from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table
+from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table, number
 from focuschart.kit.parts import (
     Attachment,
     Camera,
     Carrier,
     ChainPart,
+    Circle,
     Clamp,
     CloseUpLens,
     Filter,
+    Mode,
     StepRing,
     Support,
     TakingLens,
 )
-from focuschart.kit.quantities import Delivery, angle
+from focuschart.kit.quantities import Delivery, angle, mass
 
 FORMAT = 1
 MAX_MARKS = 40
@@ -40,6 +42,9 @@ class Rig(Table):
 
     name: Name
     camera: Id
+    mode: Id | None = Field(
+        default=None, description="The camera's sensor mode; else that of the camera's own keys"
+    )
     taking_lens: Id
     attachment: Id
     chain: list[Id] = Field(default=[], description="Step rings and clamps, from lens to front")
@@ -53,6 +58,12 @@ class Rig(Table):
         description="Filters, close-up lenses and step rings before the attachment, outward",
     )
     support: Id | None = Field(default=None, description="The support under the front")
+    desqueeze: Annotated[
+        float | None, number(1.05, 3.0, "One factor for all that post desqueezes; else each S(D)")
+    ] = None
+    front_unit: Annotated[
+        float | None, mass(1.0, 10_000.0, "A unit on the front, with which the load is told too")
+    ] = None
     carrier: Id | None = Field(default=None, description="What carries the whole rig")
 
 
@@ -99,9 +110,7 @@ class Kit(Table):
     stops: list[Stop] = Field(
         min_length=1, max_length=MAX_STOPS, description="F-numbers, the working stop first"
     )
-    circle_of_confusion: Annotated[
-        float | None, Length(0.001, 0.2, "On the finished frame; else sensor diagonal / 1500")
-    ] = None
+    circle_of_confusion: Circle = None
     deliveries: list[Delivery] = Field(default=[], description="Ratios of the finished picture")
     lean_limit: Annotated[
         float | None, angle(0.01, 45.0, "How far a pan may make upright edges lean")
@@ -135,6 +144,22 @@ class Kit(Table):
     def links(self) -> dict[str, ChainPart]:
         """What can stand between lens and attachment, by id."""
         return {**self.step_rings, **self.clamps}
+
+    def mode(self, rig: Rig) -> Mode:
+        """Return a rig's sensor mode; raises KeyError where the camera has none such."""
+        found = self.cameras[rig.camera].mode(rig.mode)
+        if found is None:
+            raise KeyError(rig.mode)
+        return found
+
+    def circle_mm(self, rig: Rig) -> float:
+        """Return a rig's circle of confusion: its mode's, else the kit's, else by the diagonal."""
+        mode = self.mode(rig)
+        return (
+            mode.circle_of_confusion
+            or self.circle_of_confusion
+            or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
+        )
 
     def front_vertex_mm(self, rig: Rig) -> float | None:
         """Return sensor to foremost glass at infinity, measured or summed, if known."""

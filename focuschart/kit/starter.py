@@ -41,6 +41,9 @@ flange_focal_distance = "18 mm"       # lens mount to sensor
 #mount = "bayonet"                    # any name, written alike here and for the lens
 #pixels = [6000, 4000]                # columns and rows of the same mode
 #readout_time = "18 ms"               # from the first row read to the last
+#circle_of_confusion = "0.028 mm"     # of this mode; wins over the one above
+# More sensor modes, each with keys of its own. A rig names its mode: mode = "crop".
+#modes = { crop = { sensor_width = "24 mm", sensor_height = "16 mm", readout_time = "12 ms" } }
 #mass = "740 g"                       # with battery and card
 #centre_of_gravity = "-4 mm"          # from the sensor plane; toward the subject is positive
 #tripod_thread = "10 mm"              # likewise
@@ -154,6 +157,7 @@ name = "Tripod head"
 [rigs.portrait]
 name = "Portrait"
 camera = "main-camera"
+#mode = "crop"
 taking_lens = "eighty-five"
 attachment = "double"
 chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands between
@@ -164,6 +168,8 @@ chain = ["step-up", "rear-clamp"]     # from lens to front; [] if nothing stands
 #distances = ["1.2 m", "2 m", "4 m", "inf"]
 #front = ["clear"]                    # filters, close-up lenses and step rings, outward
 #support = "rod-support"
+#desqueeze = 2                        # post widens all by this, not each shot by its own squeeze
+#front_unit = "600 g"                 # tell the load with so much more on the front, too
 #carrier = "tripod"
 
 # Bench readings: both rings focused on one target, and what the two ruler strips then showed.

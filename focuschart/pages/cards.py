@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from focuschart.chart.light import clean_text
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import sure_from, trusted_from
+from focuschart.check.wording import squeeze_text
 from focuschart.kit.schema import Kit
 from focuschart.layout.card import Card, CardBlocks, Side, Table, card_size, cards
 from focuschart.layout.page import Face
@@ -66,7 +68,7 @@ def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -
         title,
         chart.revision,
         _sureness_table(kit, chart, taking, attachment),
-        (*_trust_notes(chart), CAUTIONS),
+        (*_trust_notes(chart), *_corner_notes(chart), CAUTIONS),
     )
     return Card(f"card:{chart.rig.rig_id}", front, back)
 
@@ -108,7 +110,7 @@ def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: Ri
     headings = (DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
     columns = (
         mark_column(chart, kit.units),
-        [f"{squeeze:.3f}" for squeeze in chart.squeeze],
+        [squeeze_text(chart, i) for i in range(len(chart.squeeze))],
         _against_tolerance(taking),
         _against_tolerance(attachment),
         ["no stop" if stop is None else format_stop(stop) for stop in sure_from(chart)],
@@ -131,6 +133,12 @@ def _settings_notes(taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]
 def _partly_engraved(marks: RingMarks) -> bool:
     off = np.isnan(marks.engraved_mm)
     return bool(np.any(off) and not np.all(off))
+
+
+def _corner_notes(chart: RigChart) -> Iterator[str]:
+    """Yield where the corners are clean, nothing where the kit does not tell."""
+    if chart.light is not None:
+        yield f"Picture's {clean_text(chart.light)} (half their light or more)."
 
 
 def _trust_notes(chart: RigChart) -> Iterator[str]:

@@ -10,10 +10,10 @@ from itertools import pairwise
 import numpy as np
 
 from focuschart.chart.model import RigChart
+from focuschart.chart.standing import train
 from focuschart.check.coverage import Corner, Coverage
 from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.picture import WHOLE, Picture
-from focuschart.check.standing import train
 from focuschart.check.wording import frame_text
 from focuschart.kit.parts import Camera
 from focuschart.kit.quantities import Thread
@@ -171,7 +171,7 @@ def _measures(kit: Kit, check: RigCheck, ends: Sequence[float]) -> Iterator[Meas
 def _beams(kit: Kit, check: RigCheck, covered: Coverage) -> Iterator[Panel]:
     """Yield a panel for each group at infinity, then at the nearest mark."""
     groups: tuple[Group, Group] = ("rear", "front")
-    made = {group: _footprint(kit, check, covered, group) for group in groups}
+    made = {group: _footprint(check, covered, group) for group in groups}
     patterns: tuple[Pattern, Pattern] = ("hatched", "outline")
     corners = [
         (name, corner.passed[covered.working], pattern)
@@ -199,17 +199,16 @@ def _short(name: str) -> str:
     return name if len(name) <= _NAME_WIDTH else f"{name[: _NAME_WIDTH - 1]}…"
 
 
-def _footprint(kit: Kit, check: RigCheck, covered: Coverage, group: Group) -> Footprint:
+def _footprint(check: RigCheck, covered: Coverage, group: Group) -> Footprint:
     """Return the beams of centre and corners (k) at each distance (n), at a glass's front face."""
-    rig, camera = check.rig, kit.cameras[check.rig.camera_id]
+    rig = check.rig
     stands = train(rig, covered.distances_mm)
     assert stands is not None  # else there would be no coverage
     glass = rig.attachment.rear_glass if group == "rear" else rig.attachment.front_glass
-    frames = [(0.0, 0.0), (camera.sensor_width, camera.sensor_height)]
-    if kit.deliveries:
-        crop = check.picture.deliveries[0].sensor
-        frames.append((float(crop.width_mm), float(crop.height_mm)))
-    across, up = np.array(frames).T[..., np.newaxis] / 2.0
+    frames = [corner.frame for _, corner in _corners(covered)]
+    centre = np.zeros(len(covered.distances_mm))
+    across = np.stack([centre, *(frame.width_mm for frame in frames)]) / 2.0
+    up = np.stack([centre, *(frame.height_mm for frame in frames)]) / 2.0
     return footprint(
         stands, group=group, ahead_mm=glass / 2.0, image_x_mm=across, image_y_mm=up,
         stop=_working_stop(covered),
@@ -233,13 +232,13 @@ def _beam(label: str, beams: Footprint, at: tuple[int, int], pattern: Pattern) -
 
 def _field(kit: Kit, check: RigCheck, covered: Coverage) -> Panel:
     """Return the sensor with the delivery's crop and what is clear of it."""
-    camera = kit.cameras[check.rig.camera_id]
-    half = camera.sensor_width / 2.0, camera.sensor_height / 2.0
-    size = f"{camera.sensor_width:g} × {camera.sensor_height:g} mm"
+    sensor = check.rig.sensor
+    half = sensor.width_mm / 2.0, sensor.height_mm / 2.0
+    size = f"{sensor.width_mm:g} × {sensor.height_mm:g} mm"
     figures = [_rectangle(f"Sensor {size}", *half, "heavy")]
-    if kit.deliveries:
-        crop = check.picture.deliveries[0]
-        sides = float(crop.sensor.width_mm) / 2.0, float(crop.sensor.height_mm) / 2.0
+    for crop in covered.deliveries[:1]:
+        # The widest: at the nearest mark the squeeze is the least.
+        sides = float(np.max(crop.frame.width_mm)) / 2.0, float(np.max(crop.frame.height_mm)) / 2.0
         figures.append(_rectangle(f"Delivery {crop.name}", *sides, "outline"))
     patterns: tuple[Pattern, Pattern] = ("grey", "hatched")
     crops = np.minimum(covered.full_crop[covered.working], 1.0).tolist()
@@ -289,9 +288,9 @@ def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
     yield "Support", support(setup)
     yield "Mass", mass(setup)
     for label, section in bending(check.balance.sections):
-        yield label, moment(section, propped=rig.support is not None)
+        yield label, moment(section)
     yield "Nearest", nearest(setup)
-    yield from pans(check.picture)
+    yield from pans(check.picture, kit.units)
     yield from _frames(check.picture, kit.units)
 
 

@@ -11,7 +11,7 @@ from focuschart.chart.model import RigChart
 from focuschart.check.model import RigCheck
 from focuschart.check.picture import Picture, picture
 from focuschart.check.reach import Reach, reach
-from focuschart.check.wording import degrees, fastest_pan, side
+from focuschart.check.wording import PAN_RULE, SUPPORT_SET, degrees, fastest_pan, pan_ends, side
 from focuschart.errors import GlyphError
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
@@ -21,7 +21,7 @@ from focuschart.layout.typeset import SMALLEST_CAP_MM
 from focuschart.rig.assemble import Rig
 from focuschart.rig.balance import Balance, Section, balance
 from focuschart.rig.chain import parts
-from focuschart.units import distance_label, format_mass
+from focuschart.units import Units, distance_label, format_mass
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +89,11 @@ def support(setup: Setup) -> str:
     stands, found = setup.kit.supports[setup.table.support], setup.balance
     place = f"{stands.name}, {stands.position:g} mm before the sensor mark"
     if math.isnan(found.support_n):
-        return f"{place}."
-    return f"{place}; carries {found.support_n:.1f} N, the mount {found.mount_n:.1f} N."
+        return f"{place}, {SUPPORT_SET}."
+    return (
+        f"{place}, {SUPPORT_SET}; then it carries {found.support_n:.1f} N, the mount "
+        f"{found.mount_n:.1f} N."
+    )
 
 
 def mass(setup: Setup) -> str:
@@ -114,13 +117,19 @@ def bending(sections: Sequence[Section]) -> list[tuple[str, Section]]:
     return [(names[each.place], each) for each in sections if each.place in names]
 
 
-def moment(section: Section, *, propped: bool) -> str:
-    """Return the bending moment at a section, and its limit."""
-    if math.isnan(section.acting_nm):
+def moment(section: Section) -> str:
+    """Return the bending moment at a section, however its support is set, and its limit."""
+    if math.isnan(section.hanging_nm):
         return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
-    bare = f", {section.hanging_nm:.2f} N m without the support" if propped else ""
-    beyond = ": EXCEEDED" if section.verdict == "does not meet" else ""
-    return f"{abs(section.acting_nm):.2f} N m{bare}; {limit(section)}{beyond}."
+    hanging, right, lifting = (
+        f"{abs(moment_nm):.2f} N m"
+        for moment_nm in (section.hanging_nm, section.right_nm, section.lifting_nm)
+    )
+    told = hanging
+    if not math.isnan(section.right_nm):
+        told = f"{right} with the support rightly set, {hanging} without, {lifting} raised too hard"
+    beyond = {"does not meet": ": EXCEEDED", "caution": ": NEVER WITHOUT THE SUPPORT"}
+    return f"{told}; {limit(section)}{beyond.get(section.verdict, '')}."
 
 
 def limit(section: Section) -> str:
@@ -136,19 +145,24 @@ def nearest(setup: Setup) -> str:
     return f"{near} from the sensor mark, limited by {setup.reach.limited_by}."
 
 
-def pans(shown: Picture) -> Iterator[Fact]:
-    """Yield how fast to pan, nothing without a readout time."""
-    if shown.pans is None:
+def pans(shown: Picture, units: Units) -> Iterator[Fact]:
+    """Yield how fast to pan at the nearest and the farthest mark, nothing without a readout."""
+    found = shown.pans
+    if found is None:
         return
-    rate, lean, plain = (
-        float(values[0])
-        for values in (shown.pans.rate_rad_s, shown.pans.lean_rad, shown.pans.spherical_lean_rad)
+    ends = pan_ends(shown, units)
+    rates, leans, plain = (
+        [values[0, i] for i in ends]
+        for values in (found.rate_rad_s, found.lean_rad, found.spherical_lean_rad)
     )
+    fast = " / ".join(f"{math.degrees(rate):.1f}°" for rate in rates)
+    lean, beside = (" / ".join(map(degrees, angles)) for angles in (leans, plain))
     yield (
         "Pans",
-        f"{math.degrees(rate):.1f}° a second at most, a picture's width in 7 s; upright edges lean "
-        f"{degrees(lean)}, {degrees(plain)} with a spherical lens of that field.",
+        f"subject at {' / '.join(ends.values())}: {fast} a second at most, {PAN_RULE}; upright "
+        f"edges lean {lean}, with a spherical lens of that field {beside}.",
     )
-    fastest = fastest_pan(shown)
-    if fastest:
-        yield "Fastest pan", f"{fastest[0].upper()}{fastest[1:]}."
+    fastest = {label: fastest_pan(shown, i) for i, label in ends.items()}
+    if all(fastest.values()):
+        told = "; ".join(f"at {label} {text}" for label, text in fastest.items())
+        yield "Fastest pan", f"{told[0].upper()}{told[1:]}."

@@ -8,8 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from focuschart.chart.model import RigChart
+from focuschart.check.picture import Picture
 from focuschart.check.reach import Table as CloseUpTable
-from focuschart.check.wording import frame_text, side
+from focuschart.check.wording import frame_text, side, squeeze_text
 from focuschart.kit.schema import Kit
 from focuschart.layout.card import CardBlocks, Side, Table, Words, run_of_cards
 from focuschart.layout.page import Face
@@ -62,8 +63,7 @@ def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
         notes = (*(bound(f"{label}: {text}") for label, text in told), CAUTION)
         yield Words(f"{name}: setup", code, notes)
     if np.any(np.isfinite(setup.picture.distances_mm)):
-        note = "Width by height of what each picture shows at the subject."
-        yield Side(f"{name}: frames", code, _frames(setup, units), (note,))
+        yield Side(f"{name}: frames", code, _frames(setup, units), (_finished(setup.picture),))
     yield Side(f"{name}: attachment locked", code, hold_table(setup.kit, chart), (LOCKED,))
     for table in setup.reach.close_ups:
         on = "On the rig. " if table.mounted else ""
@@ -86,11 +86,11 @@ def _facts(setup: Setup) -> Iterator[Fact]:
     if math.isfinite(found.mass_g):
         yield "Mass", mass(setup)
     for label, section in bending(found.sections):
-        if math.isfinite(section.acting_nm):
-            yield label, moment(section, propped=setup.table.support is not None)
+        if math.isfinite(section.hanging_nm):
+            yield label, moment(section)
         elif math.isfinite(section.limit_nm):
             yield label, f"{limit(section)}."
-    yield from pans(setup.picture)
+    yield from pans(setup.picture, setup.kit.units)
 
 
 def _places(setup: Setup) -> str:
@@ -107,6 +107,18 @@ def _places(setup: Setup) -> str:
     return f"{'; '.join(known)} (rings at infinity)."
 
 
+def _finished(shown: Picture) -> str:
+    """Return what the frames are those of, and what looks wider where post has one factor."""
+    seen = "Width by height of what each picture shows at the subject"
+    if shown.one_factor is None:
+        return f"{seen}, desqueezed by the mark's own squeeze (± 95 %)."
+    most = float(np.max(shown.widening_percent))
+    return (
+        f"{seen}, all desqueezed by {shown.one_factor:g}: faces up to {most:.0f} % too wide. The "
+        "squeeze (± 95 %) is the true one."
+    )
+
+
 def _frames(setup: Setup, units: Units) -> Table:
     """Return each delivery's frame at each mark that has one."""
     shown = setup.picture
@@ -114,6 +126,7 @@ def _frames(setup: Setup, units: Units) -> Table:
     rows = tuple(
         (
             scale_label(float(shown.distances_mm[i]), units),
+            squeeze_text(shown, i),
             *(
                 frame_text(float(each.frame.width_mm[i]), float(each.frame.height_mm[i]), units)
                 for each in shown.deliveries
@@ -121,7 +134,7 @@ def _frames(setup: Setup, units: Units) -> Table:
         )
         for i in finite
     )
-    headings = (DISTANCE_UNIT[units], *(each.name for each in shown.deliveries))
+    headings = (DISTANCE_UNIT[units], "squeeze", *(each.name for each in shown.deliveries))
     return Table(headings, rows, optional=len(shown.deliveries) - 1, fuller="the check")
 
 

@@ -15,6 +15,7 @@ from focuschart.chart.verdict import (
     trusted_from,
     verdicts,
 )
+from focuschart.check.wording import squeeze_text
 from focuschart.report.lines import Row, aligned
 from focuschart.units import Units, distance_label, format_range, format_stop
 
@@ -92,7 +93,7 @@ def _settings_rows(chart: RigChart, units: Units) -> Iterator[Row]:
         for marks in rings:
             cells += _ring_cells(marks, i)
         cells += [texts[i] or "off scale" for texts in scales.values()]
-        cells += [f"{chart.squeeze[i]:.3f}", in_words(verdict, extrapolated=far[i])]
+        cells += [squeeze_text(chart, i), in_words(verdict, extrapolated=far[i])]
         yield cells
 
 

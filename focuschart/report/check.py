@@ -10,12 +10,21 @@ import numpy as np
 from focuschart.check.coverage import Coverage
 from focuschart.check.data import rig_data
 from focuschart.check.model import RigCheck
-from focuschart.check.picture import PAN_MULTIPLES, WHOLE, Delivery, Picture
+from focuschart.check.picture import WHOLE, Delivery, Picture
 from focuschart.check.reach import Reach, Table
-from focuschart.check.wording import fastest_pan, frame_text
+from focuschart.check.wording import (
+    PAN_RULE,
+    SUPPORT_SET,
+    fastest_pan,
+    frame_text,
+    pan_ends,
+    squeeze_text,
+)
+from focuschart.optics.frame import PixelCrop
+from focuschart.optics.movement import Pans
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import dumped
-from focuschart.rig.balance import FRONT_UNIT_G, Balance, Section
+from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding
 from focuschart.units import (
     Units,
@@ -28,8 +37,9 @@ from focuschart.units import (
 Lines = Iterator[str]
 
 CAUTION = (
-    "Limits stated by the makers win over these figures. Support and tether a front-heavy rig; "
-    "above people, local rules and qualified riggers decide."
+    "Limits stated by the makers win over these figures. Never point the rig at the sun: it burns "
+    "eyes, sensors and tape in a moment. Support and tether a front-heavy rig; above people, local "
+    "rules and qualified riggers decide."
 )
 NOT_COUNTED = (
     "not counted: the front rim's lead over the foremost glass, a close-up lens's bending beyond it"
@@ -183,12 +193,13 @@ def _close_up(check: RigCheck, table: Table, i: int, units: Units) -> str:
 # --- load -----------------------------------------------------------------------------------------
 
 
-def _load(bare: Balance, loaded: Balance) -> Lines:
+def _load(bare: Balance, loaded: Balance | None) -> Lines:
     weights = list(_weights(bare))
     if weights:
         yield from _wrapped("; ".join(weights))
-    if any(math.isfinite(section.hanging_nm) for section in bare.sections):
-        yield from aligned(_section_rows(bare, loaded))
+    for found in (bare, loaded):
+        if found and any(math.isfinite(section.hanging_nm) for section in found.sections):
+            yield from aligned(_section_rows(found))
 
 
 def _weights(bare: Balance) -> Lines:
@@ -204,24 +215,28 @@ def _weights(bare: Balance) -> Lines:
         fits = " (the plate reaches)" if bare.plate_verdict == "fits" else ""
         yield f"balances {_side(bare.plate_mm, 'the tripod thread')}{fits}"
     if math.isfinite(bare.support_n):
-        yield f"the support carries {bare.support_n:.1f} N, the lens mount {bare.mount_n:.1f} N"
+        yield (
+            f"the support, rightly set ({SUPPORT_SET}), carries {bare.support_n:.1f} N, the lens "
+            f"mount {bare.mount_n:.1f} N; too hard is twice that force"
+        )
 
 
 def _side(place_mm: float, of: str) -> str:
     return f"{abs(place_mm):.0f} mm {'before' if place_mm >= 0.0 else 'behind'} {of}"
 
 
-def _section_rows(bare: Balance, loaded: Balance) -> Iterator[Row]:
-    more = f"+{format_mass(FRONT_UNIT_G)} in front"
-    yield ["  bending moment, N m", "unsupported", "as it stands", more, "limit", ""]
-    for now, then in zip(bare.sections, loaded.sections, strict=True):
+def _section_rows(found: Balance) -> Iterator[Row]:
+    more = f", {format_mass(found.front_unit_g)} more" if found.front_unit_g else ""
+    supported = any(section.supported for section in found.sections)
+    settings = ("rightly set", "too hard") if supported else ()
+    yield [f"  bending moment, N m{more}", "unsupported", *settings, "limit", ""]
+    for each in found.sections:
+        moments = (each.hanging_nm, each.right_nm, each.lifting_nm)[: 1 + len(settings)]
         yield [
-            f"  {_cut(_joint(now.place), _PLACE_WIDTH)}",
-            _moment(now.hanging_nm),
-            _moment(now.acting_nm),
-            _moment(then.acting_nm),
-            _limit(now),
-            "" if now.verdict == "cannot tell" else now.verdict,
+            f"  {_cut(_joint(each.place), _PLACE_WIDTH)}",
+            *map(_moment, moments),
+            _limit(each),
+            "" if each.verdict == "cannot tell" else each.verdict,
         ]
 
 
@@ -243,32 +258,50 @@ def _limit(section: Section) -> str:
 
 
 def _picture(shown: Picture, units: Units) -> Lines:
-    sizes = [f"{shown.ratio:.2f}:1"]
-    sizes += [f"{shown.pixels[0]} × {shown.pixels[1]} pixels"] if shown.pixels else []
+    how = f"all by {shown.one_factor:g}" if shown.one_factor else "each mark by its own squeeze"
+    ends = dict.fromkeys(_size(shown, i, units) for i in (0, -1))
     crops = [
-        f"{each.name} {int(each.pixels.width_px)} × {int(each.pixels.height_px)}"
+        f"{each.name} {_crop_size(each.pixels)}"
         for each in shown.deliveries
-        if each.pixels is not None and each.name != WHOLE
+        if each.pixels is not None and each.ratio is not None
     ]
     cropped = f"; cropped: {', '.join(crops)}" if crops else ""
-    yield from _wrapped(f"desqueezed {', '.join(sizes)}{cropped}")
+    yield from _wrapped(f"desqueezed, {how}: {'; '.join(ends)}{cropped}")
     yield from aligned(_frame_rows(shown, units))
     if len(shown.distances_mm) > _MOST_MARKS or len(shown.deliveries) > _MOST_DELIVERIES:
         yield "  (some marks or deliveries left out: all are in --format json)"
     if shown.pans is not None:
-        yield from _wrapped(_pans(shown))
+        yield from _wrapped(_pans(shown, shown.pans, units))
+
+
+def _size(shown: Picture, i: int, units: Units) -> str:
+    """Return the whole picture as finished at one mark; the mark is told where it matters."""
+    pixels = "" if shown.pixels is None else f", {_by(*shown.pixels[i].tolist())} pixels"
+    label = distance_label(float(shown.distances_mm[i]), units)
+    at = "" if shown.one_factor else f" at {label}"
+    return f"{shown.ratio[i]:.2f}:1{pixels}{at}"
+
+
+def _crop_size(crop: PixelCrop) -> str:
+    """Return a crop's pixels, at the nearest mark and at the farthest where they differ."""
+    ends = (_by(int(crop.width_px[i]), int(crop.height_px[i])) for i in (0, -1))
+    return " to ".join(dict.fromkeys(ends))
+
+
+def _by(width: int, height: int) -> str:
+    return f"{width} × {height}"
 
 
 def _frame_rows(shown: Picture, units: Units) -> Iterator[Row]:
     deliveries = shown.deliveries[:_MOST_DELIVERIES]
     names = [_frame_title(each.name) for each in deliveries]
-    yield ["  subject", "post squeeze", "faces too wide", *names, ""]
+    yield ["  subject", "post squeeze", f"too wide by {shown.widened_by:g}", *names, ""]
     count = len(shown.distances_mm)
     chosen = np.linspace(0, count - 1, min(count, _MOST_MARKS)).round().astype(int)
     for i in chosen.tolist():
         yield [
             f"  {distance_label(float(shown.distances_mm[i]), units)}",
-            f"{shown.squeeze[i]:.3f}",
+            squeeze_text(shown, i),
             f"{round(float(shown.widening_percent[i]), 1) + 0.0:.1f} %",
             *(_delivered(each, i, units) for each in deliveries),
             "",
@@ -283,19 +316,20 @@ def _delivered(delivery: Delivery, i: int, units: Units) -> str:
     return frame_text(float(delivery.frame.width_mm[i]), float(delivery.frame.height_mm[i]), units)
 
 
-def _pans(shown: Picture) -> str:
-    assert shown.pans is not None
+def _pans(shown: Picture, pans: Pans, units: Units) -> str:
+    """Return how fast to pan and what leans then, at the nearest mark and the farthest."""
+    ends = pan_ends(shown, units)
+    rates = (f"{np.degrees(pans.rate_rad_s[0, i]):.1f}° a second at {at}" for i, at in ends.items())
     leans, plain = (
-        ", ".join(f"{lean:.2f}°" for lean in np.degrees(values))
-        for values in (shown.pans.lean_rad, shown.pans.spherical_lean_rad)
+        ", ".join(f"{np.degrees(values[0, i]):.2f}°" for i in ends)
+        for values in (pans.lean_rad, pans.spherical_lean_rad)
     )
-    rate = np.degrees(shown.pans.rate_rad_s[0])
-    times = ", ".join(f"{multiple:g}" for multiple in PAN_MULTIPLES)
-    fastest = fastest_pan(shown)
+    limits = {at: fastest_pan(shown, i) for i, at in ends.items()}
+    fastest = "".join(f"; at {at} {text}" for at, text in limits.items() if text)
     return (
-        f"pan the {shown.deliveries[0].name} picture at {rate:.1f}° a second at most (its width in "
-        f"7 s); at {times} times that upright edges lean {leans} (with a spherical "
-        f"lens of the same field {plain}){fastest and f'; {fastest}'}"
+        f"pan the {shown.deliveries[0].name} picture at most {PAN_RULE}: {', '.join(rates)}; "
+        f"upright edges then lean {leans} (a spherical lens of the same field {plain}), twice as "
+        f"much twice as fast{fastest}"
     )
 
 

@@ -94,6 +94,7 @@ def _mark_data(chart: RigChart, i: int) -> dict[str, Any]:
         "taking": taking,
         "attachment": attachment,
         "squeeze": plain(chart.squeeze[i]),
+        "squeeze_95": plain(chart.squeeze_95[i]),
         "pair_95": None if pair is None else by_stop(chart.stops, pair[:, i]),
     }
 
@@ -150,7 +151,7 @@ def csv_parts(charts: Iterable[RigChart]) -> Iterator[str]:
 
 def _flat(mark: Mapping[str, Any]) -> dict[str, Any]:
     """Return a mark as a flat line: nested keys joined, of depth the frame's limits only."""
-    flat = {"distance_mm": mark["distance_mm"], "squeeze": mark["squeeze"]}
+    flat = {key: mark[key] for key in ("distance_mm", "squeeze", "squeeze_95")}
     for ring in ("taking", "attachment"):
         flat |= {f"{ring}_{key}": value for key, value in mark[ring].items()}
     for stop, limits in mark["depth"].items():

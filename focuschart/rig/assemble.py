@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,15 +9,44 @@ import numpy as np
 from focuschart.errors import OpticsError
 from focuschart.kit.check import open_stops, reached_mm
 from focuschart.kit.parts import Attachment, TakingLens
-from focuschart.kit.schema import DIAGONAL_PER_CIRCLE, Kit
+from focuschart.kit.schema import Kit
+from focuschart.kit.schema import Rig as RigTable
 from focuschart.optics import thin_lens
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.optics.frame import Frame, crop_on_sensor
 from focuschart.optics.thin_lens import ThinLens
 
 _NEARLY_LIFE = 1.00001
 """Of the nearest position that a thin lens shows: there the slopes of its conjugates are infinite.
 """
+
+MS_PER_S = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    """What a sensor mode records: mm, columns and rows, first row to last in s; `key` in the kit.
+
+    Pixels and readout are None where the kit does not give them.
+    """
+
+    key: str
+    width_mm: float
+    height_mm: float
+    pixels: tuple[int, int] | None
+    readout_s: float | None
+
+    def cropped(self, ratio: float | None, desqueeze: Floats) -> Frame:
+        """Return what a delivery ratio leaves of it where post widens by some factors (n).
+
+        All of it for no ratio.
+        """
+        width = np.broadcast_to(self.width_mm, desqueeze.shape)
+        height = np.broadcast_to(self.height_mm, desqueeze.shape)
+        if ratio is None:
+            return Frame(width, height)
+        return crop_on_sensor(ratio, width_mm=width, height_mm=height, squeeze=desqueeze)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +59,7 @@ class Rig:
     for readings and for marks alike. `distances_mm` are those to mark that the rig reaches, `stops`
     those that the lens opens to, the working stop first. `optic` is the lens as its readings show
     it, the stated one without any: image, depth of field and tolerance are its own.
+    `desqueeze` is post's one factor for all, None where each shot is finished by its own S(D).
     """
 
     rig_id: str
@@ -40,17 +69,23 @@ class Rig:
     attachment_id: str
     lens: TakingLens
     attachment: Attachment
+    sensor: Sensor
     circle_mm: float
     front_glass_mm: float
     distances_mm: Floats
     stops: Floats
     stated: ThinLens
     optic: ThinLens
+    desqueeze: float | None = None
 
     @property
     def plate_mm(self) -> float:
         """The shift of the subject by the glass of both groups."""
         return thin_lens.PLATE_SHIFT * (self.attachment.front_glass + self.attachment.rear_glass)
+
+    def desqueezed_by(self, squeeze: Floats) -> Floats:
+        """Return the factor that post applies where the true squeeze is S(D): that, or its one."""
+        return np.broadcast_to(np.asarray(self.desqueeze or squeeze), squeeze.shape)
 
     def lens_position_mm(self, distance_mm: Numbers) -> Floats:
         """Return the subject's distance as the taking lens sees it."""
@@ -124,8 +159,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
     vertex = kit.front_vertex_mm(rig)
     if vertex is None:
         raise OpticsError(f'the length of rig "{rig_id}" is not known')
-    camera, lens = kit.cameras[rig.camera], kit.taking_lenses[rig.taking_lens]
-    diagonal = math.hypot(camera.sensor_width, camera.sensor_height)
+    lens = kit.taking_lenses[rig.taking_lens]
     return Rig(
         rig_id=rig_id,
         name=rig.name,
@@ -134,12 +168,14 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         attachment_id=rig.attachment,
         lens=lens,
         attachment=attachment,
-        circle_mm=kit.circle_of_confusion or diagonal / DIAGONAL_PER_CIRCLE,
+        sensor=_sensor(kit, rig),
+        circle_mm=kit.circle_mm(rig),
         front_glass_mm=vertex - attachment.front_glass / 2.0,
         distances_mm=np.array(reached_mm(kit, rig_id)),
         stops=np.array(open_stops(kit, rig_id)),
         stated=stated_lens(lens),
         optic=stated_lens(lens),
+        desqueeze=rig.desqueeze,
     )
 
 
@@ -151,3 +187,17 @@ def stated_lens(lens: TakingLens) -> ThinLens:
         lens.nearest, focal_length_mm=lens.focal_length, magnification=lens.largest_magnification
     )
     return ThinLens(lens.focal_length, float(hiatus))
+
+
+def _sensor(kit: Kit, rig: RigTable) -> Sensor:
+    mode = kit.mode(rig)
+    columns, rows = mode.pixels or (0, 0)
+    return Sensor(
+        key=f"cameras.{rig.camera}"
+        if rig.mode is None
+        else f"cameras.{rig.camera}.modes.{rig.mode}",
+        width_mm=mode.sensor_width,
+        height_mm=mode.sensor_height,
+        pixels=(columns, rows) if mode.pixels else None,
+        readout_s=None if mode.readout_time is None else mode.readout_time / MS_PER_S,
+    )

@@ -21,42 +21,57 @@ from focuschart.rig.loads import (
 from focuschart.rig.statics import (
     centre_of_gravity_mm,
     hanging_moment_nm,
-    propped_moment_nm,
-    support_force_n,
+    relieving_force_n,
+    supported_moment_nm,
     weight_n,
 )
 
-FRONT_UNIT_G = 600.0
-"""A variable close-up unit weighs 500 to 700 g. Common practice, no source."""
+LIFTING = 2.0
+"""A support raised too hard bears this many times what it should; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
     """One place that can bend, and the moments there in N m, positive where the front droops.
 
-    `hanging_nm` is without the support, `acting_nm` as the rig stands; `limit_nm` is the largest
-    moment that the kit states for the place. `missing` are the kit's keys that would tell more.
+    `hanging_nm` is unsupported, `right_nm` with the support rightly set, `lifting_nm` with it
+    raised too hard; without a support the last two are nan. `limit_nm` is the largest moment that
+    the kit states for the place. `missing` are the kit's keys that would tell more.
     """
 
     place: str
     position_mm: float
     hanging_nm: float
-    acting_nm: float
+    right_nm: float
+    lifting_nm: float
     limit_nm: float
+    supported: bool
     missing: tuple[str, ...]
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the moment, either way, is within its limit."""
-        return within(abs(self.acting_nm), 0.0, self.limit_nm)
+        """Whether the moment is within its limit, either way and however the support is set.
+
+        "caution" where it is with the support rightly set, but not without it or lifted too hard.
+        """
+        hanging, right, lifting = (
+            within(abs(moment), 0.0, self.limit_nm)
+            for moment in (self.hanging_nm, self.right_nm, self.lifting_nm)
+        )
+        if not self.supported:
+            return hanging
+        if right != "does not meet" and "does not meet" in (hanging, lifting):
+            return "caution"
+        return right if right != "fits" else hanging
 
 
 @dataclass(frozen=True, slots=True)
 class Balance:
     """A rig on its carrier: masses in g, places in mm from the sensor plane, forces in N.
 
-    `support_n` and `mount_n` are the forces that carry the front, up positive, nan without a
-    support. `plate_mm` is where the carrier's axis balances the rig, from the tripod thread.
+    `support_n` and `mount_n` are the forces that carry the front, up positive, the support rightly
+    set; nan without one. `plate_mm` is where the carrier's axis balances the rig, from the tripod
+    thread.
     """
 
     loads: tuple[Load, ...]
@@ -66,6 +81,7 @@ class Balance:
     tripod_thread_mm: float
     plate_range_mm: tuple[float, float]
     payload_g: float
+    front_unit_g: float = 0.0
 
     @property
     def mass_g(self) -> float:
@@ -112,10 +128,7 @@ def within(value: float, low: float, high: float) -> Verdict:
 
 
 def balance(kit: Kit, rig_id: str, *, front_unit_g: float = 0.0) -> Balance:
-    """Return the balance of one rig of a checked kit, with a unit of that mass on its front.
-
-    Once with 0 and once with `FRONT_UNIT_G` says what a variable close-up unit changes.
-    """
+    """Return the balance of one rig of a checked kit, with a unit of that mass on its front."""
     rig = kit.rigs[rig_id]
     row = loads(kit, rig, front_unit_g=front_unit_g)
     beam = _Beam(kit, rig, row)
@@ -129,20 +142,32 @@ def balance(kit: Kit, rig_id: str, *, front_unit_g: float = 0.0) -> Balance:
         tripod_thread_mm=or_nan(kit.cameras[rig.camera].tripod_thread),
         plate_range_mm=(low, high),
         payload_g=math.nan if carrier is None else or_nan(carrier.payload),
+        front_unit_g=front_unit_g,
     )
 
 
 class _Beam:
-    """A rig's loads, from camera to front, with its support if it has one."""
+    """A rig's loads, from camera to front, with its support if it has one.
+
+    The support is rightly set when the place that it relieves, the helicoid, bears no more than
+    the bare lens's moment: raised until the focus ring turns as freely as without the attachment
+    (common practice, no source). Where there is no helicoid before it, the lens mount is relieved.
+    """
 
     def __init__(self, kit: Kit, rig: Rig, row: Sequence[Load]) -> None:
         self.row = row
+        self.supported = rig.support is not None
         self.support_mm = math.nan if rig.support is None else kit.supports[rig.support].position
-        force_n = support_force_n(
+        self.mount_mm = kit.cameras[rig.camera].flange_focal_distance
+        self.helicoid_mm = _helicoid_mm(kit, rig)
+        self.relieved_mm = self.mount_mm
+        if self.helicoid_mm is not None and not self.helicoid_mm >= self.support_mm:
+            self.relieved_mm = self.helicoid_mm
+        force_n = relieving_force_n(
             self.support_mm,
-            pin_mm=kit.cameras[rig.camera].flange_focal_distance,
-            masses_g=masses_g(row[1:]),
-            centres_mm=centres_mm(row[1:]),
+            relieved_mm=self.relieved_mm,
+            masses_g=masses_g(row[2:]),
+            centres_mm=centres_mm(row[2:]),
         )
         self.support_n = float(force_n)
 
@@ -152,25 +177,38 @@ class _Beam:
         """Return the moments where all loads from the `first` on hang; `key` tells the place."""
         ahead = self.row[first:]
         hanging = hanging_moment_nm(at_mm, masses_g=masses_g(ahead), centres_mm=centres_mm(ahead))
-        acting = hanging
-        if not math.isnan(self.support_mm):
-            acting = propped_moment_nm(
-                at_mm, hanging_nm=hanging, support_mm=self.support_mm, support_n=self.support_n
-            )
+        right, lifting = (
+            float(supported_moment_nm(at_mm, hanging_nm=hanging, support_mm=self.support_mm,
+                                      support_n=times * self.support_n))
+            for times in (1.0, LIFTING)
+        )  # fmt: skip
         missing = ((key,) if math.isnan(at_mm) and key else ()) + keys(ahead)
-        return Section(where, at_mm, float(hanging), float(acting), or_nan(limit_nm), missing)
+        return Section(
+            where, at_mm, float(hanging), right, lifting, or_nan(limit_nm), self.supported, missing
+        )
+
+
+def _helicoid_mm(kit: Kit, rig: Rig) -> float | None:
+    """Return the helicoid from the sensor, nan where it is not given, None where there is none."""
+    lens = kit.taking_lenses[rig.taking_lens]
+    if lens.helicoid is None and lens.focusing == "internal":
+        return None
+    return kit.cameras[rig.camera].flange_focal_distance + or_nan(lens.helicoid)
 
 
 def _sections(kit: Kit, rig: Rig, beam: _Beam) -> Iterator[Section]:
-    """Yield the lens mount, the helicoid, and each joint before the lens."""
+    """Yield the lens mount, the helicoid, and each joint before the lens.
+
+    The whole lens is taken to hang on its helicoid (judgement: what of it moves is in no kit).
+    """
     row, starts = parts(kit, rig), starts_mm(kit, rig)
     camera, lens = kit.cameras[rig.camera], kit.taking_lenses[rig.taking_lens]
     yield beam.section("lens mount", starts[1], first=1, limit_nm=camera.mount_moment_limit)
-    if lens.helicoid is not None or lens.focusing != "internal":
+    if beam.helicoid_mm is not None:
         yield beam.section(
             "helicoid",
-            starts[1] + or_nan(lens.helicoid),
-            first=2,
+            beam.helicoid_mm,
+            first=1,
             limit_nm=lens.helicoid_moment_limit,
             key=f"taking_lenses.{rig.taking_lens}.helicoid",
         )

@@ -1,9 +1,9 @@
 """Weights along a beam: centre of gravity, bending moments, the force in a support.
 
-The rig is a straight, stiff, level beam along the optical axis. Without a support it is a
-cantilever from whatever holds it; with one it is simply supported at the lens mount and at the
-support, as if the mount could carry a force but no moment. Equations of equilibrium: any textbook
-of statics, such as Meriam and Kraige, Engineering Mechanics: Statics, ch. 5 (from memory).
+The rig is a straight, stiff, level beam along the optical axis, a cantilever from whatever holds
+it. A support under it pushes with the force to which it is set: no less, no more, so that it makes
+no moment nought by itself. Equations of equilibrium: any textbook of statics, such as Meriam and
+Kraige, Engineering Mechanics: Statics, ch. 5 (from memory).
 
 Masses are in g, places in mm from the sensor plane toward the subject, moments in N m, positive
 where the front droops. What is not known is nan, and so is what depends on it.
@@ -38,25 +38,26 @@ def hanging_moment_nm(section_mm: Numbers, *, masses_g: Numbers, centres_mm: Num
     return np.asarray(np.sum(np.asarray(masses_g, float) * _NEWTON_PER_GRAM * arms_m, axis=-1))
 
 
-def support_force_n(
-    support_mm: Numbers, *, pin_mm: Numbers, masses_g: Numbers, centres_mm: Numbers
+def relieving_force_n(
+    support_mm: Numbers, *, relieved_mm: Numbers, masses_g: Numbers, centres_mm: Numbers
 ) -> Floats:
-    """Return the upward force in a support under a beam whose other bearing is `pin_mm`.
+    """Return the upward force at a support that takes the moment of the loads off a section.
 
-    The loads are all that the two bearings share; the pin carries the rest of their weight, which
-    is negative where the support stands behind their centre of gravity.
+    The section then bears only what else hangs on it. Infinite where the support stands there.
     """
-    moment = hanging_moment_nm(pin_mm, masses_g=masses_g, centres_mm=centres_mm)
-    span_m = (np.asarray(support_mm, float) - np.asarray(pin_mm, float)) * _METRE_PER_MM
-    return np.asarray(moment / span_m)
+    moment = hanging_moment_nm(relieved_mm, masses_g=masses_g, centres_mm=centres_mm)
+    arm_m = (np.asarray(support_mm, float) - np.asarray(relieved_mm, float)) * _METRE_PER_MM
+    with np.errstate(divide="ignore"):
+        return np.asarray(moment / arm_m)
 
 
-def propped_moment_nm(
+def supported_moment_nm(
     section_mm: Numbers, *, hanging_nm: Numbers, support_mm: Numbers, support_n: Numbers
 ) -> Floats:
     """Return the moment at a section that hangs `hanging_nm`, with a support's force taken off.
 
-    A support behind the section does not change it.
+    A support behind the section does not change it. Moments of several forces on a cantilever add
+    up: AISC Steel Construction Manual, Table 3-23, cantilever beams (from memory).
     """
     arm_m = (np.asarray(support_mm, float) - np.asarray(section_mm, float)) * _METRE_PER_MM
     relief = np.asarray(support_n, float) * np.where(arm_m < 0.0, 0.0, arm_m)
