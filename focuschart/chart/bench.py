@@ -45,7 +45,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class RingReadings:
-    """One ring and its readings; `rigs` holds one rig for each taking lens it serves with."""
+    """One ring and its readings; `rigs` holds a rig for each taking lens that the fit knows of.
+
+    These are the lenses that it was read on, and one more where its scale is borrowed for that.
+    """
 
     which: Which
     part: str
@@ -56,6 +59,10 @@ class RingReadings:
     def lenses(self) -> tuple[str, ...]:
         """The taking lenses, in the order of the fit's shifts."""
         return tuple(self.rigs)
+
+    def serving(self, rig: Rig) -> RingReadings:
+        """Return the same readings for a rig's lens too, on which there may be none."""
+        return replace(self, rigs={**self.rigs, rig.lens_id: self.rigs.get(rig.lens_id, rig)})
 
     @property
     def ring(self) -> Ring:
@@ -111,18 +118,23 @@ def ring_key(rig: Rig, which: Which) -> RingKey:
 def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
     """Return every ring in use with its readings, those to be ignored left out."""
     rows: dict[RingKey, list[Row]] = {}
-    lenses: dict[RingKey, dict[str, Rig]] = {}
+    bare: dict[RingKey, Rig] = {}
     for which in RINGS:
         for rig in rigs.values():
             rows.setdefault(ring_key(rig, which), [])
-            lenses.setdefault(ring_key(rig, which), {})[rig.lens_id] = rig
+            bare.setdefault(ring_key(rig, which), rig)
         for index, reading in enumerate(kit.readings):
             figure = getattr(reading, which)
             if figure is not None and reading.rig in rigs and not reading.ignore:
                 rig = rigs[reading.rig]
                 rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
     return {
-        key: RingReadings(key[0], f"{_TABLE[key[0]]}.{key[1]}", tuple(found), lenses[key])
+        key: RingReadings(
+            key[0],
+            f"{_TABLE[key[0]]}.{key[1]}",
+            tuple(found),
+            {row.rig.lens_id: row.rig for row in found} or {bare[key].lens_id: bare[key]},
+        )
         for key, found in rows.items()
     }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -85,8 +85,16 @@ class Scales:
     refused: Mapping[RingKey, Problem]
 
     def of(self, rig: Rig, which: Which) -> MeasuredScale | None:
-        """Return the scale of one ring of a rig, None where it was not read."""
-        return self.measured.get(ring_key(rig, which))
+        """Return the scale of one ring of a rig, None where it was not read.
+
+        An attachment's that was not read on the rig's lens is fitted once more with what that lens
+        may shift: so no lens of another rig has a part in it.
+        """
+        measured = self.measured.get(ring_key(rig, which))
+        if measured is None or rig.lens_id in measured.readings.lenses:
+            return measured
+        readings = measured.readings.serving(rig)
+        return replace(measured, scale=fit_problem(readings.problem()), readings=readings)
 
     def refusals(self, rig: Rig) -> dict[Which, Problem]:
         """Return why rings of a rig that were read have no scale."""
@@ -113,11 +121,18 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
         causes = tuple(probable_causes(group, doubtful=doubt)) if look else ()
         because = f"; probably {told(causes[0], kit.units)}" if causes else ""
         for key, fit in fitted.items():
+            own = tuple(cause for cause in causes if _concerns(cause, group[key]))
             if isinstance(fit, str):
                 denied[key] = Problem(f"{group[key].part} (readings)", "", f"{fit}{because}")
             else:
-                measured[key] = MeasuredScale(fit, group[key], causes)
+                measured[key] = MeasuredScale(fit, group[key], own)
     return Scales(measured, denied)
+
+
+def _concerns(cause: Cause, ring: RingReadings) -> bool:
+    """Return whether a cause is about a ring's own readings."""
+    numbers = {row.index for row in ring.rows}
+    return cause.which in (None, ring.which) and not numbers.isdisjoint(cause.indices)
 
 
 def _doubtful(fit: RingScale | str) -> bool:

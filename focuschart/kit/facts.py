@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from focuschart.kit.parts import Camera
-from focuschart.kit.schema import Kit, Rig
+from focuschart.kit.schema import Kit, Reading, Rig
 
 SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
          "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit")  # fmt: skip
@@ -29,18 +29,37 @@ _WHOLE = ("close_up_lenses",)
 
 
 def rig_facts(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
-    """Yield each rig's id with its facts: the kit's own keys, its parts, and all readings.
+    """Yield each rig's id with its facts: the kit's own keys, its parts, and its rings' readings.
 
-    The same facts, the same pack. Readings and the rigs they were made on count for every rig,
-    since scales are shared, and so do the taking lenses on which its attachment serves. The text is
+    The same facts, the same pack. A reading counts for every rig that carries its ring, with the
+    rig that it was made on; what other rings show, and other rigs, count for nothing. The text is
     exact and, for one version of Python and pydantic, always the same.
     """
-    common = repr([*_own_keys(kit), *_sections(kit, _read_rigs(kit)), kit.readings])
-    served = _served(kit)
+    common, read = repr(list(_own_keys(kit))), _readings(kit)
     for rig_id in rig_ids:
         rig = kit.rigs[rig_id]
-        own = [served[rig.attachment], *_sections(kit, {rig_id: rig})]
-        yield rig_id, f"{common}{rig_id}{own!r}"
+        figures = [each for key in _rings(rig) for each in read.get(key, ())]
+        rigs = {rig_id: rig} | {reading.rig: kit.rigs[reading.rig] for reading, _ in figures}
+        yield rig_id, f"{common}{rig_id}{list(_sections(kit, rigs))!r}{figures!r}"
+
+
+_RingName = tuple[str, ...]
+
+
+def _rings(rig: Rig) -> tuple[_RingName, _RingName]:
+    """Return what names a rig's two rings: the lens's infinity moves with the camera."""
+    return ("taking", rig.taking_lens, rig.camera), ("attachment", rig.attachment)
+
+
+def _readings(kit: Kit) -> dict[_RingName, list[tuple[Reading, str]]]:
+    """Return the readings of each ring that are not to be ignored, with the ring's name in them."""
+    found: dict[_RingName, list[tuple[Reading, str]]] = {}
+    for reading in kit.readings:
+        if reading.rig in kit.rigs and not reading.ignore:
+            for key in _rings(kit.rigs[reading.rig]):
+                if getattr(reading, key[0]) is not None:
+                    found.setdefault(key, []).append((reading, key[0]))
+    return found
 
 
 def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
@@ -110,28 +129,11 @@ def _told(table: object, keys: Iterable[str]) -> dict[str, Any]:
     return {key: value for key, value in found.items() if value is not None}
 
 
-def _served(kit: Kit) -> dict[str, dict[str, float]]:
-    """Return by attachment the lenses it serves with, in the kit's order, with focal lengths.
-
-    Each lens is a constant of the attachment's fit, read on or not.
-    """
-    found: dict[str, dict[str, float]] = {}
-    for rig in kit.rigs.values():
-        focal_length = kit.taking_lenses[rig.taking_lens].focal_length
-        found.setdefault(rig.attachment, {})[rig.taking_lens] = focal_length
-    return found
-
-
 def _own_keys(kit: Kit) -> Iterator[tuple[str, object]]:
     for key in type(kit).model_fields:
         value = getattr(kit, key)
-        if key in _WHOLE or not (isinstance(value, dict) or key == "readings"):
+        if key in _WHOLE or not (isinstance(value, dict) or key in ("readings", "include")):
             yield key, value
-
-
-def _read_rigs(kit: Kit) -> dict[str, Rig]:
-    read = {reading.rig for reading in kit.readings}
-    return {rig_id: rig for rig_id, rig in kit.rigs.items() if rig_id in read}
 
 
 def _sections(kit: Kit, rigs: dict[str, Rig]) -> Iterator[tuple[str, dict[str, object]]]:
