@@ -148,7 +148,7 @@ def test_what_to_set_up_is_told() -> None:
     assert fact(page, "Lens mount").endswith("raised too hard; stated limit 2 N m.")
     assert fact(page, "Nearest").startswith("1 m from the sensor mark")
     # 2·atan(2·28.68 / (2·85)) over seven seconds, 28.68 mm being what 2.39 leaves of the width.
-    assert fact(page, "Pans").startswith("subject at 1.2 m / ∞: 4.5° / 5.3° a second at most")
+    assert fact(page, "Pans").startswith("Subject at 1.2 m / ∞: 4.5° / 5.3° a second at most")
     assert " at 1.2 m; " in fact(page, "Frame 2.39")
     printed = words(page, "caution:")
     for caution in CAUTIONS:

@@ -65,7 +65,7 @@ def test_how_the_rig_stands_is_told() -> None:
     ) in found
     assert "Helicoid: 0.04 N m with" in found
     # 2·atan(2·28.68 / (2·85)) / 7 s; tan 1° · 24 mm / (85 mm · 18 ms) = 0.2738 rad/s.
-    assert "Pans: subject at 1.2 m / ∞: 4.5° / 5.3° a second at most" in found
+    assert "Pans: Subject at 1.2 m / ∞: 4.5° / 5.3° a second at most" in found
     assert "(for 24 frames/s and a 180° shutter)" in found
     assert "; at ∞ upright edges lean 1°, the limit, at 15.6° a second." in found
     assert found.endswith(CAUTION)

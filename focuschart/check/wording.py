@@ -13,7 +13,7 @@ from focuschart.units import MM_PER_INCH, Units, distance_label
 SUPPORT_SET = "raised until the focus ring turns as freely as without the attachment"
 """How a support is rightly set. Common practice, no source."""
 
-PAN_RULE = "its width in 7 s (for 24 frames/s and a 180° shutter), about the sensor"
+PAN_RULE = "in 7 s (for 24 frames/s and a 180° shutter), about the sensor"
 """The rule of `movement.CROSSING_S`, with what it assumes."""
 
 

@@ -159,8 +159,8 @@ def pans(shown: Picture, units: Units) -> Iterator[Fact]:
     lean, beside = (" / ".join(map(degrees, angles)) for angles in (leans, plain))
     yield (
         "Pans",
-        f"subject at {' / '.join(ends.values())}: {fast} a second at most, {PAN_RULE}; upright "
-        f"edges lean {lean}, with a spherical lens of that field {beside}.",
+        f"Subject at {' / '.join(ends.values())}: {fast} a second at most, the picture's width "
+        f"{PAN_RULE}; upright edges lean {lean}, with a spherical lens of that field {beside}.",
     )
     fastest = {label: fastest_pan(shown, i) for i, label in ends.items()}
     if all(fastest.values()):

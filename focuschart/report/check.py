@@ -327,9 +327,9 @@ def _pans(shown: Picture, pans: Pans, units: Units) -> str:
     limits = {at: fastest_pan(shown, i) for i, at in ends.items()}
     fastest = "".join(f"; at {at} {text}" for at, text in limits.items() if text)
     return (
-        f"pan the {shown.deliveries[0].name} picture at most {PAN_RULE}: {', '.join(rates)}; "
-        f"upright edges then lean {leans} (a spherical lens of the same field {plain}), twice as "
-        f"much twice as fast{fastest}"
+        f"pan the {shown.deliveries[0].name} picture at most its width {PAN_RULE}: "
+        f"{', '.join(rates)}; upright edges then lean {leans} "
+        f"(a spherical lens of the same field {plain}), twice as much twice as fast{fastest}"
     )
 
 
