@@ -51,8 +51,8 @@ LABELS = {
     "squeeze": "squeeze",
 }
 ROW = re.compile(
-    r"  [a-z0-9-]+  +(?P<subject>\S.*?)  +f/[\d.]+  +(?P<figure>-?\d+\.\d)  "
-    r"+(?P<off>[+-]\d+\.\d\d)  +"
+    r"  [a-z0-9-]+  +(?P<subject>\S.*?)  +f/[\d.]+  +"
+    r"(?P<figure>-?\d+\.\d)  +(?P<off>[+-]\d+\.\d\d)  +"
     r"(?P<focus>-|[+-][\d.]+ (?:mm|m|in|ft))  +(?P<tolerances>[+-]\d+\.\d\d)  "
     r"\[(?P<lane>[.:|o]{17})\](?P<marked> <)?"
 )
@@ -129,7 +129,8 @@ def test_constants_are_those_of_the_chart_s_data(path: Path) -> None:
                     constant = known.pop(LABELS[found[1]])
                     assert found[2] == f"{constant['value']:.3f}"
                     assert found[3] == f"{constant['standard_error']:.3f}"
-            assert known == {}
+            # Of a curve's departure the report says how far it goes, not what it is made of.
+            assert not [name for name in known if not name.startswith("departure_")]
 
 
 def test_a_lens_that_focuses_inside_has_no_travel_and_no_glass() -> None:
@@ -228,13 +229,13 @@ def test_each_reading_against_the_chart(which: str) -> None:
 def test_one_line_a_reading_and_columns_aligned() -> None:
     for name in ("taking_lenses", "attachments"):
         lines = part(PLAIN, name)
-        head = next(line for line in lines if line.startswith("  reading "))
+        head = next(line for line in lines if line.startswith("  rig "))
         body = lines[lines.index(head) + 1 :][:6]
         for title in ("subject", "stop", "figure", "mm off", "focus off", "tol off"):
             end = head.index(title) + len(title)
             assert all(line[end - 1] != " " and line[end : end + 2] == "  " for line in body)
-        lanes = {(line.index("["), line.index("[", 12), len(line)) for line in body}
-        assert lanes == {(10, head.index("low"), len(head))}
+        lanes = {(line.index("["), len(line)) for line in body}
+        assert lanes == {(head.index("low"), len(head))}
         assert head.endswith("low  expected  high")
 
 
@@ -730,7 +731,8 @@ REFUSED: dict[str, tuple[Edit, str]] = {
     ),
     "torn repeats": (
         lambda kit: kit["readings"].append({**kit["readings"][2], "taking": 60.0}),
-        r"readings\[6\] and readings\[2\] repeat one set-up but differ by 5\.6 mm",
+        r"portrait at 2 m \(taking 60\) and portrait at 2 m \(taking 65\.6\) repeat one set-up but "
+        r"differ by 5\.6 mm",
     ),
     "two distances": (
         read_at("1.2 m", "1.5 m", "1.5 m"),

@@ -38,9 +38,21 @@ class MeasuredScale:
         return self.readings.rows
 
     @property
+    def blamed(self) -> tuple[int, ...]:
+        """The readings that disagree with the rest, by their places in the fit.
+
+        Where leaving one figure out makes all others fit, that one: in the fit of all it may drag
+        a neighbour further off than it lies itself.
+        """
+        likeliest = self.causes[0] if self.causes and self.scale.disagreeing else None
+        if likeliest and (likeliest.kind, likeliest.which) == ("figure", self.readings.which):
+            return tuple(i for i, row in enumerate(self.rows) if row.index in likeliest.indices)
+        return self.scale.disagreeing
+
+    @property
     def disagreeing(self) -> tuple[Row, ...]:
         """The readings that disagree with the rest."""
-        return tuple(self.rows[i] for i in self.scale.disagreeing)
+        return tuple(self.rows[i] for i in self.blamed)
 
     @property
     def doubtful(self) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from focuschart.errors import Problem
+from focuschart.kit.check import nearest_mm
 from focuschart.kit.naming import reading_name
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, Reading, Rig
@@ -30,7 +31,8 @@ def door_problems(kit: Kit, said: Mapping[str, Any]) -> Iterator[Problem]:
     """
     with suppress(ValidationError):
         reading = Reading.model_validate({k: v for k, v in said.items() if v is not None})
-        if reading.rig in kit.rigs:
+        rig = kit.rigs.get(reading.rig)
+        if rig is not None and reading.distance >= nearest_mm(kit, rig)[0]:
             yield from _of_reading(kit, reading)
 
 

@@ -75,7 +75,7 @@ def entered(kit: Kit, chart: RigChart, numbers: Container[int]) -> Lines:
         off = residuals(measured)
         for i, row in enumerate(measured.rows):
             if row.index in numbers:
-                beyond = i in measured.scale.disagreeing
+                beyond = i in measured.blamed
                 named = reading_name(row.reading, kit.units, ring=which)
                 yield (
                     f"{named}: {_signed(off.arc_mm[i], 2)} mm from "
@@ -190,7 +190,7 @@ def _reading_rows(measured: MeasuredScale, units: Units) -> Iterator[Cells]:
     yield ["  rig", "subject", "stop", "figure", "mm off",
            "focus off", "tol off", "low  expected  high"]  # fmt: skip
     for i, row in enumerate(rows):
-        mark = " <" if i in measured.scale.disagreeing else ""
+        mark = " <" if i in measured.blamed else ""
         yield [
             f"  {row.rig.rig_id}",
             distance_label(row.reading.distance, units),
