@@ -448,6 +448,7 @@ def test_another_lens_is_named_with_what_it_brings() -> None:
     found = against_plain(lambda k: k["rigs"]["portrait"].update(taking_lens="spare"))
     assert "another shape" in found["taking"].why
     assert "; ".join(found["attachment"].changes) == (
+        "taking ring's lead 32.6, now not given; "
         'lens "85 mm" taken out, 74 mm; lens "85 mm, the other" added, 80 mm; front glass 6 mm '
         "farther from the sensor; whether the attachment was read on this taking lens"
     )

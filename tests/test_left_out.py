@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from click.testing import Result
 
+from focuschart.errors import PageError
 from tests.command import run
 from tests.kits import kit_text, plain_kit
 
@@ -210,10 +211,14 @@ def test_a_rack_is_made_whatever_is_wrong_with_another_rig(tmp_path: Path) -> No
         assert json.loads(result.stdout)["left_out"] == []
 
 
-def test_a_card_too_small_is_left_out_and_the_strips_are_built(tmp_path: Path) -> None:
-    kit = plain_kit()
-    kit["distances"] = [f"{1.2 + 0.1 * k:.1f} m" for k in range(38)]
-    result = run("build", written(kit, tmp_path), "--out", tmp_path, "--card", "45 x 40 mm")
+def test_a_card_too_small_is_left_out_and_the_strips_are_built(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def crowded(*_: object, **__: object) -> None:
+        raise PageError("a card of ID-1 has no room")
+
+    monkeypatch.setattr("focuschart.pages.pack.card_items", crowded)
+    result = run("build", written(plain_kit(), tmp_path), "--out", tmp_path)
     assert result.exit_code == 1
     assert "rigs.portrait: cards.pdf left out, " in result.stderr
     assert {"strips.pdf", "rulers.pdf", "chart.json"} <= set(pack(tmp_path, "portrait"))

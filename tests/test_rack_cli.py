@@ -64,13 +64,13 @@ def test_hold_as_data() -> None:
 
 def test_hold_says_which_rigs_cannot_have_it(tmp_path: Path) -> None:
     result = run("hold", unread(tmp_path, all_of_it=False))
-    assert result.exit_code == 0
+    assert result.exit_code == 1
     assert "No zones: the taking ring has no readings" in result.stdout
 
 
 def test_hold_refuses_a_rig_without_readings_asked_for_by_name(tmp_path: Path) -> None:
     line = refused(run("hold", unread(tmp_path, all_of_it=False), "--rig", "spare"))
-    assert "rigs.spare: the taking ring has no readings: tape on the ruler" in line
+    assert "rigs.spare: the attachment locked left out, the taking ring has no readings: " in line
 
 
 def test_hold_refuses_a_kit_without_readings(tmp_path: Path) -> None:
@@ -82,12 +82,12 @@ def test_hold_refuses_a_kit_without_readings(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("subject", "told"),
     [
-        ("0.3 m", "--subject is 300 mm: nearer than the rings of portrait-85 focus"),
+        ("0.3 m", "rigs.portrait-85: --subject 300 mm left out, nearer than the rings of"),
         ("three", '--subject is "three": write a number and a unit'),
     ],
 )
 def test_hold_refuses_subjects_out_of_reach(subject: str, told: str) -> None:
-    assert told in refused(run("hold", SAMPLE, "--subject", subject))
+    assert told in refused(run("hold", SAMPLE, "--rig", "portrait-85", "--subject", subject))
 
 
 def test_rack_prints_the_steps() -> None:

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from focuschart.chart import RigChart, build_charts
 from focuschart.chart.bench import attachment_law
 from focuschart.cli import main
-from focuschart.errors import KitError, Problem
+from focuschart.errors import InputError, LeftOut
 from focuschart.kit.load import load_kit
 from focuschart.report.data import as_json, rig_data
 from tests.kits import charts, kit_text, plain_kit
@@ -33,7 +33,7 @@ def chart(path: Path, form: str) -> str:
 @pytest.mark.parametrize("count", [0, 1, 2])
 def test_json_made_a_rig_at_a_time_is_that_of_all_rigs(count: int) -> None:
     found = list(charts(TWO).values())[:count]
-    data = {"format": 1, "rigs": [rig_data(one) for one in found]}
+    data = {"format": 1, "rigs": [rig_data(one) for one in found], "left_out": []}
     assert as_json(found) == json.dumps(data, indent=1) + "\n"
 
 
@@ -47,22 +47,27 @@ def test_a_large_bag_is_printed_as_a_small_one(
 
 
 @pytest.mark.parametrize("form", ["text", "json", "csv"])
-def test_nothing_is_printed_where_the_last_rig_cannot_be_solved(
+def test_nothing_is_printed_where_the_last_rig_ends_in_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: str
 ) -> None:
     first = charts(TWO)["portrait"]
 
-    def broken(_kit: object, *, source: str, **_: object) -> Iterator[RigChart]:
-        yield first
-        raise KitError(source, [Problem("rigs.second", "", "cannot be solved")])
+    class Broken(Iterator[RigChart]):
+        left_out: tuple[LeftOut, ...] = ()
+        rest = iter([first])
+
+        def __next__(self) -> RigChart:
+            for chart in self.rest:
+                return chart
+            raise InputError("cannot be read")
 
     path = tmp_path / "bag.toml"
     path.write_text(kit_text(TWO), encoding="utf-8")
-    monkeypatch.setattr("focuschart.chart.build_charts", broken)
+    monkeypatch.setattr("focuschart.chart.build_charts", lambda _kit, **_: Broken())
     result = CliRunner().invoke(main, ["chart", str(path), "--format", form])
     assert result.exit_code == 2
     assert result.stdout == ""
-    assert "rigs.second: cannot be solved" in result.stderr
+    assert "cannot be read" in result.stderr
 
 
 def test_marks_follow_from_the_constants_told() -> None:

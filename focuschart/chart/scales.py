@@ -122,7 +122,9 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     """
     measured: dict[RingKey, MeasuredScale] = {}
     read, unusable = gather(kit, rigs), unusable_rings(kit)
-    denied = {key: unusable[ring.part] for key, ring in read.items() if ring.part in unusable}
+    denied = {
+        key: kit.placed(unusable[ring.part]) for key, ring in read.items() if ring.part in unusable
+    }
     groups = linked({key: ring for key, ring in read.items() if key not in denied})
     fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]
     doubts = [any(map(_doubtful, fitted.values())) for fitted in fits]
@@ -135,7 +137,8 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
         for key, fit in fitted.items():
             own = tuple(cause for cause in causes if _concerns(cause, group[key]))
             if isinstance(fit, str):
-                denied[key] = Problem(f"{group[key].part} (readings)", "", f"{fit}{because}")
+                problem = Problem(f"{group[key].part} (readings)", "", f"{fit}{because}")
+                denied[key] = kit.placed(problem)
             else:
                 measured[key] = MeasuredScale(fit, group[key], own)
     return Scales(measured, denied)

@@ -91,10 +91,10 @@ def build_charts(kit: Kit, *, only: Collection[str] = ()) -> Charts:
 
 def _unmarked(kit: Kit, rig: Rig) -> Iterator[LeftOut]:
     """Yield the marks and stops of the kit that a rig cannot have."""
-    for problem in marks_out_of_reach(kit, rig.rig_id):
+    for problem in map(kit.placed, marks_out_of_reach(kit, rig.rig_id)):
         what = f"mark {problem.value.strip(chr(34))}"
         yield LeftOut(rig.rig_id, what, problem.place, problem.rule)
-    for problem in stops_too_wide(kit, rig.rig_id):
+    for problem in map(kit.placed, stops_too_wide(kit, rig.rig_id)):
         yield LeftOut(rig.rig_id, f"stop f/{problem.value}", problem.place, problem.rule)
 
 

@@ -19,7 +19,7 @@ from focuschart.cli.common import (
     swap_options,
 )
 from focuschart.cli.printing import printing_options
-from focuschart.errors import GlyphError
+from focuschart.errors import GlyphError, PageError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -135,10 +135,19 @@ def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
     try:
         for pack in progress(made(press, jobs, len(known)), len(known), "Building"):
             work.left_out.extend(pack.left_out)
+            _require_asked(work, pack)
             if pack.keys:
                 yield pack
     except GlyphError as error:
         raise GlyphError(f"{work.kit}: {error}") from None
+
+
+def _require_asked(work: _Work, pack: RigPack) -> None:
+    """Raise PageError where a card or a paper that was asked for does not hold what it should."""
+    asked = work.printing.chosen
+    unfit = [one for one in pack.left_out if asked and one.what.endswith(".pdf")]
+    if unfit:
+        raise PageError(f"{work.kit}: {unfit[0].why}")
 
 
 def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:

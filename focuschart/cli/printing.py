@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 FUMES = "Never cut vinyl or PVC film with a laser: it gives off hydrogen chloride."
+PAPER, CARD = "A4", "ID-1"
+"""What is printed on, and the card's size, where nothing is said."""
 PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the README says.'
 
 
@@ -34,12 +36,12 @@ class Printing:
 
     font: bytes = field(repr=False)
     font_name: str
-    paper: str = "A4"
+    paper: str = PAPER
     way: Way = "auto"
     copies: int = 1
     bleed_mm: float = 0.0
     film_mm: float = 0.0
-    card: str = "ID-1"
+    card: str = CARD
     card_sides: Literal["fold", "two"] = "fold"
     look: str = "plain"
     spot: str | None = None
@@ -47,6 +49,11 @@ class Printing:
     preview: bool = False
     printer: str | None = None
     setting: Setting | None = None
+
+    @property
+    def chosen(self) -> bool:
+        """Whether paper or card are other than what is taken without a word."""
+        return (self.paper, self.card) != (PAPER, CARD)
 
     @property
     def key(self) -> str:
@@ -153,7 +160,7 @@ _NAMES = (
     "preview", "printer", "font",
 )  # fmt: skip
 _OPTIONS = (
-    click.option("--paper", default="A4", show_default=True, help=PAPER_HELP),
+    click.option("--paper", default=PAPER, show_default=True, help=PAPER_HELP),
     click.option(
         "--way", type=click.Choice(["auto", "landscape", "portrait"]), default="auto",
         show_default=True, help="Which way up sheets are used.",
@@ -166,7 +173,7 @@ _OPTIONS = (
         "--film", default="0 mm", show_default=True,
         help=f'Laminate beyond the cut; "3 mm" is usual. {FUMES}',
     ),
-    click.option("--card", default="ID-1", show_default=True, help='ID-1, A7, A6, "90 x 60 mm".'),
+    click.option("--card", default=CARD, show_default=True, help='ID-1, A7, A6, "90 x 60 mm".'),
     click.option(
         "--card-sides", type=click.Choice(["fold", "two"]), default="fold", show_default=True,
         help="Cards to fold, or printed on both sides of a sheet turned over its long edge.",

@@ -12,8 +12,9 @@ from pydantic_core import ErrorDetails
 
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.check import check_bag, check_kit, check_rig
-from focuschart.kit.include import Origins, Shelf, gathered
+from focuschart.kit.include import Shelf, gathered
 from focuschart.kit.naming import with_name
+from focuschart.kit.origins import Origins
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references, rig_references, table
 from focuschart.kit.schema import Kit
@@ -48,8 +49,8 @@ def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
     broken = found.of_rigs | {key: problems for key, problems in wrong.items() if problems}
     if not kit.rigs.keys() - broken.keys():
         raise KitError(source, found.problems())
-    placed = found.origins.placed
-    return kit.without_broken({key: tuple(map(placed, wrong)) for key, wrong in broken.items()})
+    placed = {key: tuple(map(found.origins.placed, wrong)) for key, wrong in broken.items()}
+    return kit.without_broken(placed, origins=found.origins)
 
 
 class _Examined(NamedTuple):

@@ -14,6 +14,7 @@ from pydantic import Field, PrivateAttr, model_validator
 
 from focuschart.errors import Problem
 from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table, number
+from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
     Attachment,
     Camera,
@@ -127,17 +128,24 @@ class Kit(Table):
     rigs: dict[Id, Rig] = _AT_LEAST_ONE
     readings: list[Reading] = Field(default=[])
     _broken: Mapping[str, tuple[Problem, ...]] = PrivateAttr(default_factory=dict)
+    _origins: Origins = PrivateAttr(default_factory=Origins)
 
     @property
     def broken(self) -> Mapping[str, tuple[Problem, ...]]:
         """Rigs of the file that cannot be put together, and so are not among `rigs`, and why."""
         return self._broken
 
-    def without_broken(self, broken: Mapping[str, tuple[Problem, ...]]) -> Self:
-        """Return the kit without some rigs; what is wrong with them is kept."""
+    def placed(self, problem: Problem) -> Problem:
+        """Return a problem with the file, of all that the kit includes, in which its key stands."""
+        return self._origins.placed(problem)
+
+    def without_broken(
+        self, broken: Mapping[str, tuple[Problem, ...]], *, origins: Origins
+    ) -> Self:
+        """Return the kit without some rigs; what is wrong with them is kept, and all `origins`."""
         sound = {rig_id: rig for rig_id, rig in self.rigs.items() if rig_id not in broken}
         kit = self.model_copy(update={"rigs": sound})
-        kit._broken = dict(broken)
+        kit._broken, kit._origins = dict(broken), origins
         return kit
 
     @property
