@@ -767,9 +767,10 @@ def test_what_cannot_be_fitted_is_one_sentence_each(tmp_path: Path, case: str) -
     edit, sentence = REFUSED[case]
     path = written(tmp_path, edited(edit))
     result = run("fit", path)
-    assert result.exit_code == 2
-    assert re.search(sentence, result.output)
-    for line in result.output.splitlines():
+    # The ring that can be fitted is, where another cannot.
+    assert result.exit_code in (1, 2)
+    assert re.search(sentence, result.stderr)
+    for line in result.stderr.splitlines():
         assert line.removeprefix("focuschart: ").startswith(f"{path}: ")
 
 

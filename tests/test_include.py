@@ -378,7 +378,7 @@ def test_a_reading_that_does_not_fit_is_told_by_its_option(rental: Path) -> None
 
 def test_repeats_that_disagree_in_an_included_file_are_named_there(rental: Path) -> None:
     own, first, *others = rental.read_text().replace("[[readings]]", "\0[[readings]]").split("\0")
-    house, lenses = (rental.parent / name for name in ("house.toml", "lenses.toml"))
+    house = rental.parent / "house.toml"
     house.write_text("format = 1\n\n" + first.replace("80.1", "95.1") + first + "".join(others))
     rental.write_text(own.replace('"rings.toml"]', '"rings.toml", "house.toml"]') + others[0])
     refused = run("chart", rental)
