@@ -44,7 +44,8 @@ def test_the_stated_pair_holds_the_truth() -> None:
         vertical, horizontal = errors(bench, chart)
         held.append(np.maximum(np.abs(vertical), np.abs(horizontal)) < chart.pair_95[0])
         spread.append(horizontal / (chart.pair_95[0] / 1.96))
-    assert 0.925 < np.mean(held) < 0.975
+    # These benches have no hiatus, of which 30 mm are allowed for.
+    assert 0.925 < np.mean(held) < 0.985
     assert 0.9 < np.sqrt(np.mean(np.square(spread))) < 1.1
 
 

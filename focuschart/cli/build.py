@@ -131,6 +131,8 @@ def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
     silent = unprintable(work.bag, (one.rig_id for one in old), press.face)
     work.left_out.extend(nameless(silent))
     known = {one.rig_id: one.documents for one in old if one.rig_id not in silent}
+    if not known:
+        return
     jobs = ((chart, known[chart.rig.rig_id]) for chart in _charts(work, known))
     try:
         for pack in progress(made(press, jobs, len(known)), len(known), "Building"):
