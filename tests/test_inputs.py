@@ -352,8 +352,6 @@ ALONE = {
     # No other value is allowed while all else stays.
     ("attachments", "double", "ring", "nearer_turns"),
     ("taking_lenses", "long", "ring", "engraved", 1, "distance"),
-    ("rigs", "portrait", "attachment"),
-    ("rigs", "third", "attachment"),
     ("readings", 6, "attachment"),
 }
 NOT_SEEN = {

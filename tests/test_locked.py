@@ -169,7 +169,9 @@ def test_what_is_left_is_a_share_of_the_disagreement(
 def test_a_larger_f_number_never_narrows_the_zone(case: Case, carried: float, wider: float) -> None:
     narrow = pulled(case, carried).zone
     wide = pulled(replace(case, stop=wider * case.stop), carried).zone
-    assert wide.near_mm <= narrow.near_mm
+    # Both may end at the glass, which the lens carries forward as it is pulled.
+    glass = locked(case, carried).groups(longest_mm(case))
+    assert wide.near_mm <= max(narrow.near_mm, glass.rear_datum_mm + glass.separation_mm)
     assert wide.far_mm >= narrow.far_mm
 
 
@@ -211,3 +213,15 @@ def test_an_end_at_infinity_has_the_best_setting_for_infinity(case: Case, carrie
         image = float(found.far_image_mm)
         assert_allclose(image, best(case, carried, np.inf), rtol=1e-9)
         assert worst(case, carried, np.inf, image) <= 1.0 + 1e-6
+
+
+@given(case=CASES, carried=CARRIED, behind=st.floats(0.0, 300.0))
+def test_a_subject_at_or_behind_the_glass_has_a_blur(
+    case: Case, carried: float, behind: float
+) -> None:
+    """A zone that is sharp up to the glass ends there: no division by zero, no warning."""
+    rig = locked(case, carried)
+    groups = rig.groups(case.image_mm)
+    glass = float(groups.rear_datum_mm) + float(groups.separation_mm)
+    both = blurs(rig, glass - behind, case.image_mm, stop=case.stop, circle_mm=case.circle_mm)
+    assert np.all(np.isfinite(both))

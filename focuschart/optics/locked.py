@@ -24,6 +24,7 @@ from focuschart.optics.depth_of_field import (
 )
 from focuschart.optics.halving import last_where
 
+_JUST_BEFORE_MM = 1e-6
 _LONGEST_IMAGE = 1.999
 """Of the focal length: at twice of it the subject is shown at life size."""
 
@@ -75,11 +76,14 @@ class Locked:
     def vergences(self, distance_mm: Numbers, image_mm: Numbers) -> tuple[Floats, Floats]:
         """Return k_V and k_H of a subject at the taking lens, 1/mm.
 
-        In from the subject: y = 1/s + 1/A, z = y/(1 + d·y) − 1/F, k_H = z/(1 + t·z).
+        In from the subject: y = 1/s + 1/A, z = y/(1 + d·y) − 1/F, k_H = z/(1 + t·z). A subject at
+        or behind the front group, where a zone ends that is sharp up to the glass, counts as just
+        before it.
         """
         groups, distance = self.groups(image_mm), np.asarray(distance_mm, float)
-        upright = 1.0 / (distance - self.lens_datum_mm(image_mm))
-        front = 1.0 / (distance - groups.rear_datum_mm - groups.separation_mm)
+        ahead = distance - groups.rear_datum_mm - groups.separation_mm
+        upright = 1.0 / np.maximum(distance - self.lens_datum_mm(image_mm), _JUST_BEFORE_MM)
+        front = 1.0 / np.maximum(ahead, _JUST_BEFORE_MM)
         spread = front + 1.0 / np.asarray(groups.front_focal_mm, float)
         bent = spread / (1.0 + groups.separation_mm * spread)
         bent = bent - 1.0 / np.asarray(groups.rear_focal_mm, float)
