@@ -223,3 +223,18 @@ def test_a_card_too_small_is_left_out_and_the_strips_are_built(
     assert "rigs.portrait: cards.pdf left out, " in result.stderr
     assert {"strips.pdf", "rulers.pdf", "chart.json"} <= set(pack(tmp_path, "portrait"))
     assert "cards.pdf" not in pack(tmp_path, "portrait")
+
+
+def test_parts_that_contradict_a_measured_whole_are_said(tmp_path: Path) -> None:
+    kit = plain_kit()
+    summed = 18.0 + 74.0 + 12.0 + 95.0
+    for length, said in ((summed - 9.0, False), (summed - 11.0, True), (summed + 11.0, True)):
+        kit["rigs"]["portrait"]["front_vertex"] = f"{length} mm"
+        result = run("chart", written(kit, tmp_path))
+        assert ("than its front_vertex: measure again" in result.stdout) == said
+
+
+def test_a_ring_read_at_too_few_distances_is_not_called_unread(tmp_path: Path) -> None:
+    text = run("chart", written(faulty("too few readings"), tmp_path), "--rig", "other").stdout
+    assert "taking ring: 1 different distances read, the fit needs" in text
+    assert "no readings, so no marks" not in text

@@ -20,6 +20,8 @@ GOOD_BELOW = 0.25
 MARGINAL_BELOW = 1.0
 FULL_STOPS = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0)
 """Engraved figures; each stands for a power of √2."""
+LENGTHS_APART_MM = 10.0
+"""A length measured as a whole and its parts' sum differ by no more where both are right."""
 _ENGRAVING = 0.99
 """A hundredth over an engraved figure still counts as that figure."""
 
@@ -100,10 +102,13 @@ def trusted_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> float | N
 def remarks(chart: RigChart, units: Units) -> Iterator[str]:
     """Yield what else the user must know of a rig's marks, in plain sentences."""
     for name, (_, marks) in chart.rings().items():
-        if marks is None:
+        if name in chart.refused:
+            yield f"{name} ring: {chart.refused[name].rule}"
+        elif marks is None:
             yield f"{name} ring: no readings, so no marks; tape its ruler strip on and read it"
         else:
             yield from _ring_remarks(name, marks, chart, units)
+    yield from _lens_remarks(chart)
     yield from (f"{chart.how_likely} {told(cause, units)}" for cause in chart.causes[:1])
     for distance in chart.distances_mm[off_the_ring(chart)]:
         yield (
@@ -113,6 +118,25 @@ def remarks(chart: RigChart, units: Units) -> Iterator[str]:
     near = int(np.sum(extrapolated(chart)))
     if near and chart.pair_95 is not None:
         yield f"{near} mark(s) nearer than the nearest reading: extrapolated, read one there"
+
+
+def _lens_remarks(chart: RigChart) -> Iterator[str]:
+    """Yield what is doubtful of the rig's length and of its lens."""
+    rig = chart.rig
+    if rig.parts_differ_mm is not None and abs(rig.parts_differ_mm) > LENGTHS_APART_MM:
+        longer = "longer" if rig.parts_differ_mm > 0.0 else "shorter"
+        yield (
+            f"its parts add up to {abs(rig.parts_differ_mm):.0f} mm {longer} than its "
+            "front_vertex: measure again, marks hang on it"
+        )
+    if chart.lens_known_by == "engraving":
+        cure = (
+            "read its ring" if rig.lens.focusing == "extends" else "give its largest_magnification"
+        )
+        yield (
+            "depth of field is rounded inward for what is not known of the taking lens but its "
+            f"engraved focal length: {cure}"
+        )
 
 
 def _ring_remarks(name: str, marks: RingMarks, chart: RigChart, units: Units) -> Iterator[str]:

@@ -169,6 +169,13 @@ class Kit(Table):
             or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
         )
 
+    def parts_differ_mm(self, rig: Rig) -> float | None:
+        """Return by how much a rig's parts add up to more than its whole, None if not both known."""
+        summed = self.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+        if summed is None or rig.front_vertex is None:
+            return None
+        return summed - rig.front_vertex
+
     def front_vertex_mm(self, rig: Rig) -> float | None:
         """Return sensor to foremost glass at infinity, measured or summed, if known."""
         lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]

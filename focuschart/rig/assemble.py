@@ -59,6 +59,7 @@ class Rig:
     for readings and for marks alike. `distances_mm` are those to mark that the rig reaches, `stops`
     those that the lens opens to, the working stop first. `optic` is the lens as its readings show
     it, the stated one without any: image, depth of field and tolerance are its own.
+    `parts_differ_mm` is by how much its parts add up to more than its length measured as a whole.
     `desqueeze` is post's one factor for all, None where each shot is finished by its own S(D).
     """
 
@@ -77,6 +78,7 @@ class Rig:
     stated: ThinLens
     optic: ThinLens
     desqueeze: float | None = None
+    parts_differ_mm: float | None = None
 
     @property
     def plate_mm(self) -> float:
@@ -176,6 +178,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         stated=stated_lens(lens),
         optic=stated_lens(lens),
         desqueeze=rig.desqueeze,
+        parts_differ_mm=kit.parts_differ_mm(rig),
     )
 
 
