@@ -145,6 +145,8 @@ def test_a_squeeze_a_hair_under_its_nominal_is_no_minus_nought() -> None:
         distances_mm=np.array([math.inf]),
         squeeze=np.array([1.42]),
         widening_percent=np.array([-0.03]),
+        widened_by=1.42,
+        squeeze_95=np.array([0.04]),
         deliveries=(),
     )
     _, row = _frame_rows(cast("Picture", shown), "metric")

@@ -131,6 +131,36 @@ def test_a_pack_has_the_same_bytes_whatever_is_wrong_with_another_rig(
     assert pack(both, "portrait") == pack(alone, "portrait")
 
 
+def sharing(kit: Table) -> None:
+    kit["rigs"]["other"]["attachment"] = "double"
+
+
+ADDED: dict[str, Fault] = {
+    "a rig with parts of its own": lambda kit: None,
+    "a rig with the same attachment": sharing,
+    "one with the same attachment, and readings of its lens": lambda kit: (
+        sharing(kit),
+        read(kit, *((f"{d} m", 60.0 + 25.0 / d, None) for d in (1.2, 2.0, 5.0, 9.0))),
+    ),
+    "one with the same lens, and readings of its attachment": lambda kit: (
+        kit["rigs"]["other"].update(taking_lens="long"),
+        read(kit, *((f"{d} m", None, 30.0 + 150.0 / d) for d in (1.2, 2.0, 5.0, 9.0))),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ADDED)
+def test_what_is_added_to_the_bag_changes_no_byte_of_a_rigs_pack(name: str, tmp_path: Path) -> None:
+    alone, both = tmp_path / "alone", tmp_path / "both"
+    run("build", written(plain_kit(), alone), "--out", alone)
+    kit = bag()
+    ADDED[name](kit)
+    result = run("build", written(kit, both), "--out", both)
+    assert result.exit_code in (0, 1), result.stderr
+    assert pack(both, "portrait") == pack(alone, "portrait")
+    assert (both / "bag" / "other").exists()
+
+
 def test_a_ring_not_read_at_all_is_no_failure_of_a_build(tmp_path: Path) -> None:
     result = run("build", written(bag(), tmp_path), "--out", tmp_path)
     assert result.exit_code == 0

@@ -140,8 +140,8 @@ def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
             _require_asked(work, pack)
             if pack.keys:
                 yield pack
-    except GlyphError as error:
-        raise GlyphError(f"{work.kit}: {error}") from None
+    except (PageError, GlyphError) as error:
+        raise type(error)(f"{work.kit}: {error}") from None
 
 
 def _require_asked(work: _Work, pack: RigPack) -> None:
@@ -149,7 +149,7 @@ def _require_asked(work: _Work, pack: RigPack) -> None:
     asked = work.printing.chosen
     unfit = [one for one in pack.left_out if asked and one.what.endswith(".pdf")]
     if unfit:
-        raise PageError(f"{work.kit}: {unfit[0].why}")
+        raise PageError(f"rigs.{pack.rig_id}: {unfit[0].why}")
 
 
 def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:

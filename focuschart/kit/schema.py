@@ -170,7 +170,7 @@ class Kit(Table):
         )
 
     def parts_differ_mm(self, rig: Rig) -> float | None:
-        """Return by how much a rig's parts add up to more than its whole, None if not both known."""
+        """Return by how much a rig's parts add up to more than its whole, None if not known."""
         summed = self.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
         if summed is None or rig.front_vertex is None:
             return None

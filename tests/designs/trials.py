@@ -92,6 +92,8 @@ def _drawn_trial(
     try:
         chart = chart_of(design, readings, drawn_facts(noise), working_stop=working_stop)
     except KitError:
+        chart = None
+    if chart is None or chart.refused:
         unknown = np.full(len(MARKS), np.nan)
         return Trial._make([unknown] * 9 + [np.zeros(len(MARKS), dtype=bool)])
     return against(design, chart, read_at=read_at)
