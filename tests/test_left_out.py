@@ -155,8 +155,10 @@ ADDED: tuple[Fault, ...] = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("name", ADDED)
-def test_what_is_added_to_the_bag_changes_no_byte_of_a_rigs_pack(name: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("add", ADDED, ids=lambda add: add.__name__)
+def test_what_is_added_to_the_bag_changes_no_byte_of_a_rigs_pack(
+    add: Fault, tmp_path: Path
+) -> None:
     alone, both = tmp_path / "alone", tmp_path / "both"
     run("build", written(plain_kit(), alone), "--out", alone)
     kit = bag()
