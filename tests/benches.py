@@ -13,9 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.chart.bench import RingKey, RingReadings, Row, Which, gather
+from focuschart.bench.readings import RingReadings, Row, gather
 from focuschart.kit.schema import Kit, Reading
 from focuschart.rig.assemble import Rig, assemble
+from focuschart.rig.ring import RingKey, Which
 from tests.kits import loaded, plain_kit
 
 FAR = (60_000.0, 3_000.0)

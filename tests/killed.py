@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from focuschart.cli.pack_files import RECORD
+from focuschart.store.record import RECORD
 from tests.kits import kit_text, plain_kit
 
 ROOT = Path(__file__).parent.parent

@@ -11,7 +11,7 @@ from pathlib import Path
 _HOLD = """
 import sys
 from pathlib import Path
-from focuschart.cli.files import alone
+from focuschart.store.files import alone
 with alone(Path(sys.argv[1])):
     print("held", flush=True)
     sys.stdin.read()

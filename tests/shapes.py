@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from focuschart.layout.block import Block
 from focuschart.layout.page import Path, Shape
+from focuschart.layout.sheet.block import Block
 from focuschart.optics.arrays import Floats
 from tests.sheets import FACE
 

@@ -9,18 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from focuschart.bench.advice import FAR_MM, Advice, bench_distances, next_measurement, prospects
+from focuschart.bench.shared import shared
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.advice import (
-    FAR_MM,
-    Advice,
-    bench_distances,
-    next_measurement,
-    prospects,
-)
-from focuschart.chart.bench import RINGS
-from focuschart.chart.pair import shared
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
+from focuschart.rig.ring import RINGS
 from tests.benches import Bench, bench_kit, with_readings
 from tests.kits import loaded
 

@@ -17,10 +17,10 @@ from fontTools.ttLib import TTFont
 
 from focuschart.errors import GlyphError, KitError, PageError
 from focuschart.kit.load import load_kit
-from focuschart.layout.calibration import nominal_bars
-from focuschart.layout.card import card_size
+from focuschart.layout.card.card import card_size
 from focuschart.layout.page import Page, Text
-from focuschart.layout.papers import parse_paper
+from focuschart.layout.printer.calibration import nominal_bars
+from focuschart.layout.sheet.papers import parse_paper
 from focuschart.render.fonts import default_font_path
 from focuschart.render.glyphs import TypeFace
 from focuschart.render.pdf import render_pdf

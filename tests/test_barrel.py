@@ -12,11 +12,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.barrel import SCALES, Barrel, BarrelSheet, Setting, barrel_page, barrel_paths
-from focuschart.layout.cylinder import Cylinder
 from focuschart.layout.extent import ink_boxes
 from focuschart.layout.page import Page, Path, Text, line
-from focuschart.layout.ring import Reader
+from focuschart.layout.rig.barrel import (
+    SCALES,
+    Barrel,
+    BarrelSheet,
+    Setting,
+    barrel_page,
+    barrel_paths,
+)
+from focuschart.layout.rig.cylinder import Cylinder
+from focuschart.layout.strip.band import Reader
 from tests.shapes import keyed
 from tests.sheets import FACE
 

@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from focuschart.bench.advice import FAR_MM, bench_distances
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.advice import FAR_MM, bench_distances
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
-from focuschart.layout.papers import PAPERS, paper_size
+from focuschart.layout.sheet.papers import PAPERS, paper_size
 from focuschart.pages.bench import CAUTIONS, CHECK, Bench, bench_pages
 from focuschart.render import RENDERERS
 from focuschart.units import parse_length

@@ -20,8 +20,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from focuschart.cli import main
-from focuschart.cli.pack_files import RECORD
-from focuschart.layout.papers import PAPERS
+from focuschart.layout.sheet.papers import PAPERS
+from focuschart.store.record import RECORD
 from tests.killed import ROOT, killed
 from tests.kits import kit_text, plain_kit
 from tests.readback import MM_PER_POINT, pdf_sizes
@@ -223,7 +223,8 @@ def six_rigs() -> dict[str, Any]:
 
 SCRIPT = """
 import multiprocessing, os, pathlib, time
-from focuschart.cli import main, rig_packs
+from focuschart.cli import main
+from focuschart.store import rig_pack as rig_packs
 from focuschart.errors import PageError
 
 def make(press, chart, known, whole=rig_packs.make):
@@ -293,7 +294,7 @@ def test_many_rigs_are_made_by_two_processes_to_the_same_bytes(
     (tmp_path / "two").mkdir()
     run = start_build(tmp_path / "two", start)
     assert run.communicate(timeout=60)[1] == ""
-    monkeypatch.setattr("focuschart.cli.rig_packs.TWO_PROCESSES_FROM", 100)
+    monkeypatch.setattr("focuschart.store.rig_pack.TWO_PROCESSES_FROM", 100)
     build(six_rigs(), tmp_path / "one")
     assert printed(tmp_path / "one") == printed(tmp_path / "two")
     assert len(printed(tmp_path / "one")) > 6 * 8
@@ -310,7 +311,7 @@ def test_sheets_to_print_are_offered_again_after_a_run_that_was_stopped(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("focuschart.cli.packs._write", stopped)
+    monkeypatch.setattr("focuschart.store.packs._write", stopped)
     arguments = ["build", str(tmp_path / "bag.toml"), "--out", str(tmp_path), "--only-stale"]
     assert CliRunner().invoke(main, arguments).exit_code == 130
     monkeypatch.undo()

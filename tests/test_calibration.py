@@ -8,17 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.calibration import (
+from focuschart.layout.extent import ink_boxes
+from focuschart.layout.page import Page, Path, Text
+from focuschart.layout.printer.calibration import (
     EDGE_MM,
     INNER_MM,
     calibration_page,
     nominal_bars,
     paper_key,
 )
-from focuschart.layout.correct import Offset, behind, registered
-from focuschart.layout.extent import ink_boxes
-from focuschart.layout.page import Page, Path, Text
-from focuschart.layout.registration import STEP_MM, registration_pages
+from focuschart.layout.printer.correct import Offset, behind, registered
+from focuschart.layout.printer.registration import STEP_MM, registration_pages
 from focuschart.render.svg import render_svg
 from tests.readback import pdf_lines, pdf_sizes, pdf_texts, svg_keyed
 from tests.sheets import FACE, pdf_of

@@ -19,14 +19,14 @@ from click.testing import CliRunner, Result
 from numpy.testing import assert_allclose
 
 from focuschart.chart import build_charts
-from focuschart.chart.standing import openings, pupil_mm, train
 from focuschart.check import data
-from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.picture import picture
+from focuschart.check.rig_check import RigCheck, check_rigs
 from focuschart.cli import main
 from focuschart.kit.load import load_kit
 from focuschart.report.check import as_text
 from focuschart.rig.assemble import assemble
+from focuschart.rig.openings import openings, pupil_mm, train
 from tests.kits import kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
 

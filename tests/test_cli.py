@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from focuschart.cli import main, pack_files
+from focuschart.cli import main
+from focuschart.store import record as pack_files
 from tests.command import run
 
 ROOT = Path(__file__).parent.parent

@@ -17,16 +17,16 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from focuschart.chart import build_charts
-from focuschart.chart.bench import RINGS
-from focuschart.chart.inputs import PRINTS
-from focuschart.chart.revision import revision
-from focuschart.compare.printed import Marked, Printed, print_data, print_from, printed
-from focuschart.compare.replaced import if_replaced
-from focuschart.compare.verdict import Comparison, compare
 from focuschart.errors import InputError
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
+from focuschart.prints.code import revision
+from focuschart.prints.difference import Comparison, compare
+from focuschart.prints.facts import PRINTS
+from focuschart.prints.printed import Marked, Printed, print_data, print_from, printed
+from focuschart.prints.replaced import if_replaced
 from focuschart.report.compare import as_json, as_text
+from focuschart.rig.ring import RINGS
 from tests.kits import loaded, plain_kit
 from tests.rig_parts import full_kit
 
@@ -34,7 +34,7 @@ Edit = Callable[[dict[str, Any]], None]
 
 
 def prints(kit: Kit) -> list[Printed]:
-    return [p for chart in build_charts(kit) for p in printed(kit, chart)]
+    return [p for chart in build_charts(kit) for p in printed(chart)]
 
 
 def edited(edit: Edit) -> list[Printed]:

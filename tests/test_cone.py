@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block
-from focuschart.layout.cone import LARGEST_PIECE_MM, Cone, cone_of, developed, mirrored
 from focuschart.layout.page import Path, Text
-from focuschart.layout.ring import LEAD_IN_MM, TAB_MM, RingBand, Side
-from focuschart.layout.ruler import ruler_strip
-from focuschart.layout.ticks import TICK_STROKE_MM
+from focuschart.layout.sheet.block import Block
+from focuschart.layout.strip.band import LEAD_IN_MM, TAB_MM, RingBand, Side
+from focuschart.layout.strip.cone import LARGEST_PIECE_MM, Cone, cone_of, developed, mirrored
+from focuschart.layout.strip.ruler import ruler_strip
+from focuschart.layout.strip.ticks import TICK_STROKE_MM
 from focuschart.render.svg import render_svg
 from tests import readback
 from tests.lettering import closest_line_mm, closest_words_mm, ink_quad, texts

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError
-from focuschart.layout.correct import (
+from focuschart.layout.extent import ink_boxes
+from focuschart.layout.page import Anchor, Page, Path, Point, Text, box, line
+from focuschart.layout.printer.correct import (
     Correction,
     Offset,
     behind,
@@ -21,9 +23,7 @@ from focuschart.layout.correct import (
     factor,
     registered,
 )
-from focuschart.layout.extent import ink_boxes
-from focuschart.layout.furniture import furniture
-from focuschart.layout.page import Anchor, Page, Path, Point, Text, box, line
+from focuschart.layout.sheet.furniture import furniture
 from focuschart.render.svg import render_svg
 from tests.readback import (
     ink_box_mm,

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from focuschart.layout.cylinder import ELEVATION, Cylinder, wrapped_round
 from focuschart.layout.page import Path, Text, line
-from focuschart.layout.ring import Reader
+from focuschart.layout.rig.cylinder import ELEVATION, Cylinder, wrapped_round
+from focuschart.layout.strip.band import Reader
 from focuschart.render.glyphs import POINTS_OF
 from tests import readback
 from tests.sheets import FACE, page_of, pdf_of

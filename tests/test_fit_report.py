@@ -17,10 +17,9 @@ import pytest
 from click.testing import CliRunner
 from scipy.stats import chi2
 
+from focuschart.bench.advice import Advice, Pair, next_measurement
+from focuschart.bench.shared import Shared
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.advice import Advice, Pair, next_measurement
-from focuschart.chart.bench import RINGS, Which
-from focuschart.chart.pair import Shared
 from focuschart.chart.verdict import GOOD_BELOW, MARGINAL_BELOW
 from focuschart.cli import main
 from focuschart.kit.schema import Kit
@@ -29,6 +28,7 @@ from focuschart.report.data import as_json
 from focuschart.report.fit import fit_report
 from focuschart.report.lines import WIDTH
 from focuschart.rig.assemble import Rig
+from focuschart.rig.ring import RINGS, Which
 from focuschart.scale.budget import error_budget
 from tests.benches import Bench, bench_kit
 from tests.command import run

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.footprint import CHORDS, Figure, Panel, footprint_block, scale_words
 from focuschart.layout.page import Path, Point, Shape, Text
-from focuschart.layout.pieces import Item
-from focuschart.layout.sheet import sheets
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.rig.footprint import CHORDS, Figure, Panel, footprint_block, scale_words
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import sheets
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats
 from tests.shapes import apart, by_key, corners
 from tests.sheets import FACE

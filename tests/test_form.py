@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.form import form_pages
-from focuschart.layout.form_table import LEAST_CELL_MM, LEAST_ROW_MM, BenchForm, FormRow
+from focuschart.layout.bench.form import form_pages
+from focuschart.layout.bench.form_table import LEAST_CELL_MM, LEAST_ROW_MM, BenchForm, FormRow
 from focuschart.layout.page import Page, Path, Text
-from focuschart.layout.papers import PAPERS
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.sheet.papers import PAPERS
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.render import RENDERERS
 from tests import readback
 from tests.sheets import FACE

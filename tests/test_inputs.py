@@ -20,20 +20,20 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.bench import RINGS
-from focuschart.chart.inputs import PRINTS
 from focuschart.chart.locked import locked_ring
-from focuschart.chart.revision import revision
 from focuschart.errors import FocusChartError
 from focuschart.kit.facts import rig_facts
 from focuschart.kit.schema import Kit
-from focuschart.layout.block import Block
 from focuschart.layout.page import Path, Text
+from focuschart.layout.sheet.block import Block
 from focuschart.pages.cards import card_items
 from focuschart.pages.pack import print_of
 from focuschart.pages.setup import Setup
 from focuschart.pages.strips import strip_items
+from focuschart.prints.code import revision
+from focuschart.prints.facts import PRINTS, facts_of
 from focuschart.rig.loads import starts_mm
+from focuschart.rig.ring import RINGS
 from tests.kits import loaded, plain_kit
 from tests.sheets import FACE
 
@@ -173,7 +173,7 @@ def seen(table: Table) -> Seen | None:
         found = drawn(kit, chart)
     except FocusChartError:
         return None
-    codes: dict[str, str] = {n: revision(n, inputs) for n, inputs in chart.inputs.items()}
+    codes: dict[str, str] = {n: revision(n, inputs) for n, inputs in facts_of(chart).items()}
     facts = dict(rig_facts(kit, ["portrait"]))["portrait"]
     return Seen(codes, found, numbers(chart), setup_numbers(kit, chart), facts)
 
@@ -335,7 +335,7 @@ def parts_of(annotation: Any) -> Iterator[type[Any]]:
 
 @pytest.fixture(autouse=True)
 def _one_code(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(RigChart, "code", lambda *_: "22222-2")
+    monkeypatch.setattr("focuschart.prints.code.revision", lambda *_: "22222-2")
 
 
 @cache
@@ -539,7 +539,7 @@ def marks(table: Table) -> list[tuple[str, Numbers, Numbers]] | None:
     except FocusChartError:
         return None
     return [
-        (revision(which, chart.inputs[which]), ring.arc_mm, ring.tolerance_mm[0])
+        (revision(which, facts_of(chart)[which]), ring.arc_mm, ring.tolerance_mm[0])
         for which in RINGS
         for _, ring in [chart.ring(which)]
     ]

@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from focuschart.chart.inputs import PRINTS
 from focuschart.errors import MOST_LISTED, KitError
 from focuschart.kit.load import load_kit
 from focuschart.kit.parse import MOST_PARTS, parse_kit
 from focuschart.kit.schema import Kit, json_schema
+from focuschart.prints.code import codes
+from focuschart.prints.facts import PRINTS, facts_of
 from tests.kits import charts, kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
 
@@ -275,10 +276,10 @@ def test_what_weighs_holds_and_fits_is_read_and_fits_the_json_schema() -> None:
 def test_what_weighs_holds_and_fits_moves_no_mark_and_changes_no_code() -> None:
     """But for the card's: it says where the corners are clean, where the kit tells it."""
     plain, full = charts(plain_kit())["portrait"], charts(full_kit())["portrait"]
-    same = [name for name in PRINTS if plain.code(name) == full.code(name)]
+    same = [name for name in PRINTS if codes(plain)[name] == codes(full)[name]]
     assert same == [name for name in PRINTS if name not in ("card", "setup")]
-    facts = {key: value for key, value in full.inputs["card"].items() if key != "corners"}
-    assert facts == plain.inputs["card"]
+    facts = {key: value for key, value in facts_of(full)["card"].items() if key != "corners"}
+    assert facts == facts_of(plain)["card"]
     for (_, before), (_, after) in zip(plain.rings().values(), full.rings().values(), strict=True):
         assert before is not None
         assert after is not None

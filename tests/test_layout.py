@@ -11,18 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block, split
-from focuschart.layout.caption import Caption
-from focuschart.layout.card import CARD_SIZES, CORNER_MM, Card, Side, Table, card_size, cards
-from focuschart.layout.cone import mirrored
-from focuschart.layout.index import Bracket, IndexStrip, index_strip
-from focuschart.layout.labels import Mark
+from focuschart.layout.card.card import CARD_SIZES, CORNER_MM, Card, Side, Table, card_size, cards
 from focuschart.layout.page import Path, Shape, Text
-from focuschart.layout.ring import LEAD_IN_MM, TAB_MM, Reader, RingBand
-from focuschart.layout.ruler import ruler_strip
-from focuschart.layout.strip import MarkerStrip, marker_strip
-from focuschart.layout.ticks import LEAST_APART_MM
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.sheet.block import Block, split
+from focuschart.layout.strip.band import LEAD_IN_MM, TAB_MM, Reader, RingBand
+from focuschart.layout.strip.cone import mirrored
+from focuschart.layout.strip.index import Bracket, IndexStrip, index_strip
+from focuschart.layout.strip.labels import Mark
+from focuschart.layout.strip.marker import MarkerStrip, marker_strip
+from focuschart.layout.strip.ruler import ruler_strip
+from focuschart.layout.strip.ticks import LEAST_APART_MM
+from focuschart.layout.text.caption import Caption
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from tests.sheets import FACE
 
 CAPTIONS = (Caption("K7QF3-S"), Caption("turn nearer", "left"), Caption("subject side", "up"))

@@ -10,10 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from focuschart.chart.light import Light, clean, clean_text, longest_run
 from focuschart.layout.page import Text
 from focuschart.optics.arrays import Floats
 from focuschart.pages.cards import card_items
+from focuschart.prints.code import chart_code
+from focuschart.prints.facts import facts_of
+from focuschart.rig.light import Light, clean, clean_text, longest_run
 from tests.kits import charts, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
 from tests.sheets import FACE
@@ -106,6 +108,6 @@ def test_the_code_of_the_card_follows_what_it_says() -> None:
         changed_kit("attachments", "double", "rear_clear_aperture", to="26 mm"),
     ]
     cards = [charts(kit)["portrait"] for kit in kits]
-    codes = [chart.code("card") for chart in cards]
-    assert codes[0] == codes[1] != codes[2]
-    assert cards[0].inputs["card"]["corners"] in back(kits[0])
+    found = [chart_code(chart) for chart in cards]
+    assert found[0] == found[1] != found[2]
+    assert facts_of(cards[0])["card"]["corners"] in back(kits[0])

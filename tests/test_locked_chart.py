@@ -12,6 +12,7 @@ from focuschart.chart import RigChart, build_charts
 from focuschart.chart.locked import LockedRing, locked_ring, recentred, unread
 from focuschart.chart.rack import rack
 from focuschart.chart.rack_words import turn_words
+from focuschart.prints.code import chart_code
 from focuschart.report.locked import Held, hold_json, hold_text
 from tests.kits import charts, loaded, plain_kit
 from tests.real_focus import defocus
@@ -179,7 +180,7 @@ def test_subjects_asked_for_are_told_for_every_mark(chart: RigChart, found: Lock
 def test_the_data_are_the_arrays(chart: RigChart, found: LockedRing) -> None:
     (rig,) = json.loads(hold_json([Held(chart, found, [1700.0])]))["rigs"]
     assert rig["reason"] is None
-    assert rig["revision"] == chart.revision
+    assert rig["revision"] == chart_code(chart)
     mark = rig["marks"][1]
     zone = mark["zones"]["5.6"]
     assert zone["one_hand"] == pytest.approx([found.zone.near_mm[1, 1], found.zone.far_mm[1, 1]])

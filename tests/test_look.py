@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.look import (
+from focuschart.layout.page import OPERATION_COLOUR, PAPER, Page, Path, Text, box, line, rounded_box
+from focuschart.layout.sheet.look import (
     BLEED_MM,
     LOOKS,
     contrast,
@@ -20,16 +21,6 @@ from focuschart.layout.look import (
     luminance,
     seen_as,
     with_look,
-)
-from focuschart.layout.page import (
-    OPERATION_COLOUR,
-    PAPER,
-    Page,
-    Path,
-    Text,
-    box,
-    line,
-    rounded_box,
 )
 from focuschart.render import RENDERERS
 from tests.readback import grey_pdf

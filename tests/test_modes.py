@@ -8,10 +8,9 @@ from typing import Any
 
 import pytest
 
-from focuschart.chart import RigChart
-from focuschart.chart.inputs import PRINTS
 from focuschart.errors import KitError
 from focuschart.kit.facts import rig_facts
+from focuschart.prints.code import codes
 from focuschart.rig.assemble import Sensor, assemble
 from tests.kits import charts, loaded
 from tests.rig_parts import full_kit
@@ -58,12 +57,12 @@ def test_a_body_with_a_size_of_its_own_needs_no_mode_named() -> None:
     ("own", "whole", "expected"),
     [
         (None, None, math.hypot(24.0, 16.0) / 1500.0),
-        (None, "0.03 mm", 0.03),
+        (None, "0.03 mm", math.hypot(24.0, 16.0) / 1500),
         ("0.011 mm", None, 0.011),
         ("0.011 mm", "0.03 mm", 0.011),
     ],
 )
-def test_the_circle_is_the_modes_own_else_the_kits_else_by_its_diagonal(
+def test_the_circle_is_the_modes_own_else_by_its_diagonal_never_the_kits(
     own: str | None, whole: str | None, expected: float
 ) -> None:
     kit = two_modes(**({} if own is None else {"circle_of_confusion": own}))
@@ -120,10 +119,6 @@ def test_neither_a_size_nor_a_mode() -> None:
     del kit["cameras"]["body"]["readout_time"]
     told = "give sensor_width and sensor_height too, unless the camera has modes"
     assert told in refusal(kit)
-
-
-def codes(chart: RigChart) -> dict[str, str]:
-    return {name: chart.code(name) for name in PRINTS}
 
 
 def test_another_mode_beside_it_changes_nothing_of_a_rig() -> None:

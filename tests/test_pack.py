@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.bench import Which
-from focuschart.chart.revision import ALPHABET, coded, is_code
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Path as Shape
 from focuschart.layout.page import Text
 from focuschart.pages.cards import card_items
 from focuschart.pages.strips import strip_items
+from focuschart.prints.code import ALPHABET, chart_code, coded, is_code
+from focuschart.rig.ring import Which
 from focuschart.units import metric_label
 from tests.sheets import FACE
 
@@ -112,7 +112,8 @@ SAMPLE = (SAMPLES / "two-lenses.toml").read_text()
 )
 def test_the_code_changes_with_what_is_printed_alone(old: str, new: str, changes: bool) -> None:
     assert SAMPLE.count(old) == 1
-    codes = {solved("two-lenses", text)[0].revision for text in (SAMPLE, SAMPLE.replace(old, new))}
+    texts = (SAMPLE, SAMPLE.replace(old, new))
+    codes = {chart_code(solved("two-lenses", text)[0]) for text in texts}
     assert (len(codes) == 2) == changes
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from focuschart.cli import files
-from focuschart.cli.files import alone
-from focuschart.cli.pack_files import RECORD, clear, known_record, read_record, whole, write_pack
 from focuschart.errors import InputError, OutputError
+from focuschart.store import files
+from focuschart.store.files import alone
+from focuschart.store.record import RECORD, clear, known_record, read_record, whole, write_pack
 from tests.locks import held_elsewhere
 
 OLD = {"strips.pdf": b"old strips" * 999, "cards.pdf": b"old cards", "rigs.pdf": b"old rigs"}
@@ -91,7 +91,7 @@ def test_a_full_disk_at_the_last_record_says_what_was_replaced_and_the_next_buil
             raise OSError(28, "No space left on device")
         publish(staged)
 
-    monkeypatch.setattr("focuschart.cli.pack_files.publish", full)
+    monkeypatch.setattr("focuschart.store.record.publish", full)
     said = "cannot be written, No space left on device: rulers.pdf, strips.pdf replaced"
     with pytest.raises(OutputError, match=said):
         write(tmp_path, NEW, made="new")

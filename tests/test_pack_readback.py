@@ -10,8 +10,8 @@ import pytest
 from focuschart.chart import RigChart, build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
-from focuschart.layout.ring import LEAD_IN_MM
-from focuschart.layout.ticks import TICK_STROKE_MM
+from focuschart.layout.strip.band import LEAD_IN_MM
+from focuschart.layout.strip.ticks import TICK_STROKE_MM
 from focuschart.pages.pack import Paper, pack_pages
 from focuschart.render import RENDERERS
 from tests import readback

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.packing import Size, Spot, fits, least_rooms, pack
+from focuschart.layout.sheet.packing import Size, Spot, fits, least_rooms, pack
 
 A4_ROOM = (281.0, 184.0)
 STRIP = st.tuples(st.floats(30.0, 280.0), st.floats(15.0, 30.0))

@@ -11,16 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.page import (
-    Page,
-    Path,
-    Point,
-    Text,
-    box,
-    line,
-    moved,
-    rounded_box,
-)
+from focuschart.layout.page import Page, Path, Point, Text, box, line, moved, rounded_box
 
 LENGTH = st.floats(min_value=-500, max_value=500)
 POINT = st.tuples(LENGTH, LENGTH)

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from focuschart.bench.shared import shared, worse_95
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.bench import RINGS
-from focuschart.chart.pair import shared, worse_95
+from focuschart.rig.ring import RINGS
 from tests.benches import DISTANCES, Bench, with_readings
 from tests.kits import loaded
 

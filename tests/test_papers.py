@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.papers import PAPERS, paper_size, parse_paper, whole_sheet
+from focuschart.layout.sheet.papers import PAPERS, paper_size, parse_paper, whole_sheet
 
 LABELS = "labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm, pitch 101.6 x 38.1 mm"
 

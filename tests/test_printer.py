@@ -15,8 +15,12 @@ from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from focuschart.cli import main, printers
-from focuschart.cli.printers import (
+from focuschart.cli import main
+from focuschart.errors import GlyphError, InputError, PageError
+from focuschart.layout.page import Face, Page, line
+from focuschart.layout.printer.correct import LARGEST_ERROR, LARGEST_OFFSET_MM
+from focuschart.store import printers
+from focuschart.store.printers import (
     LONGEST_NAME,
     Setting,
     for_setting,
@@ -25,9 +29,6 @@ from focuschart.cli.printers import (
     read_printers,
     setting_for,
 )
-from focuschart.errors import GlyphError, InputError, PageError
-from focuschart.layout.correct import LARGEST_ERROR, LARGEST_OFFSET_MM
-from focuschart.layout.page import Face, Page, line
 from tests.readback import pdf_sizes, svg_keyed
 from tests.sheets import FACE, page_of
 

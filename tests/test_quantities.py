@@ -9,15 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import UnitError
-from focuschart.kit.quantities import (
-    Thread,
-    ThreadText,
-    angle,
-    moment,
-    offset,
-    parse_ratio,
-    time,
-)
+from focuschart.kit.quantities import Thread, ThreadText, angle, moment, offset, parse_ratio, time
 from focuschart.units import format_mass, parse_mass
 
 POUND_G = 453.59237  # exactly: international yard and pound agreement of 1959

@@ -12,13 +12,7 @@ from hypothesis import strategies as st
 
 from focuschart.chart import RigChart
 from focuschart.chart.rack import Rack, positions, rack
-from focuschart.chart.rack_words import (
-    rack_cautions,
-    rack_rows,
-    rack_summary,
-    rack_way,
-    slack_rows,
-)
+from focuschart.chart.rack_words import rack_cautions, rack_rows, rack_summary, rack_way, slack_rows
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.optics.timing import smooth_share

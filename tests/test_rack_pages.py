@@ -11,11 +11,11 @@ from focuschart.chart.locked import locked_ring
 from focuschart.chart.rack import rack
 from focuschart.errors import PageError
 from focuschart.layout.page import Page, Path, Text
-from focuschart.layout.papers import PAPERS
-from focuschart.layout.rack_graph import Curve, Graph
-from focuschart.layout.rack_sheet import RackSheet, rack_page
-from focuschart.layout.typeset import SMALLEST_CAP_MM
-from focuschart.layout.zone_bars import Marked, Zone, that_fit
+from focuschart.layout.rack.rack_graph import Curve, Graph
+from focuschart.layout.rack.rack_sheet import RackSheet, rack_page
+from focuschart.layout.rack.zone_bars import Marked, Zone, that_fit
+from focuschart.layout.sheet.papers import PAPERS
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.pages.hold import hold_bars, hold_table
 from focuschart.pages.rack import rack_pages
 from focuschart.units import format_range

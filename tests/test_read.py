@@ -15,8 +15,8 @@ from click.testing import Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from focuschart.cli import files
 from focuschart.kit.load import load_kit
+from focuschart.store import files
 from tests.command import run
 from tests.kits import kit_text, plain_kit
 from tests.locks import held_elsewhere

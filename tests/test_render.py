@@ -21,14 +21,7 @@ from pdfminer.pdfparser import PDFParser
 from pdfminer.pdftypes import resolve1
 
 from focuschart.errors import PageError
-from focuschart.layout.page import (
-    GROUPS,
-    OPERATION_COLOUR,
-    Page,
-    Point,
-    Text,
-    line,
-)
+from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, Point, Text, line
 from focuschart.render import RENDERERS
 from focuschart.render.glyphs import TypeFace
 from focuschart.render.pdf import render_pdf

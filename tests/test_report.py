@@ -12,11 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from focuschart.chart import RigChart, build_charts
-from focuschart.chart.bench import attachment_law
 from focuschart.cli import main
 from focuschart.errors import InputError, LeftOut
 from focuschart.kit.load import load_kit
 from focuschart.report.data import as_json, rig_data
+from focuschart.rig.laws import attachment_law
 from tests.kits import charts, kit_text, plain_kit
 
 TWO = plain_kit()

@@ -9,16 +9,16 @@ import pytest
 from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
-from focuschart.chart import RigChart
-from focuschart.chart.bench import RINGS, Which
-from focuschart.chart.residuals import (
+from focuschart.bench.residuals import (
     Repeatability,
     Residuals,
     largest_departure_mm,
     repeatability,
     residuals,
 )
-from focuschart.chart.scales import MeasuredScale
+from focuschart.bench.scales import MeasuredScale
+from focuschart.chart import RigChart
+from focuschart.rig.ring import RINGS, Which
 from tests.benches import Bench, bench_kit
 from tests.kits import charts, plain_kit
 

@@ -11,8 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.chart.inputs import PRINTS
-from focuschart.chart.revision import ALPHABET, coded, is_code, read_code, revision, was_made
+from focuschart.chart import RigChart
+from focuschart.prints import code as prints
+from focuschart.prints.code import (
+    ALPHABET,
+    chart_code,
+    coded,
+    is_code,
+    read_code,
+    revision,
+    was_made,
+)
+from focuschart.prints.facts import PRINTS
 from tests.kits import charts, plain_kit
 
 Edit = Callable[[dict[str, Any]], None]
@@ -29,8 +39,12 @@ def edited(edit: Edit) -> dict[str, Any]:
 
 def codes(kit: dict[str, Any]) -> tuple[str, ...]:
     """Return the codes of all prints of the rig."""
-    chart = charts(kit)["portrait"]
-    return tuple(chart.code(name) for name in PRINTS)
+    return codes_of(charts(kit)["portrait"])
+
+
+def codes_of(chart: RigChart) -> tuple[str, ...]:
+    made = prints.codes(chart)
+    return tuple(made[name] for name in PRINTS)
 
 
 PLAIN = codes(plain_kit())
@@ -217,7 +231,7 @@ UNRELATED: dict[str, Edit] = {
 def test_an_edit_elsewhere_leaves_code_and_marks_alone(edit: str) -> None:
     changed = charts(edited(UNRELATED[edit]))["portrait"]
     plain = charts(plain_kit())["portrait"]
-    assert tuple(changed.code(name) for name in PRINTS) == PLAIN
+    assert codes_of(changed) == PLAIN
     for (_, before), (_, after) in zip(
         plain.rings().values(), changed.rings().values(), strict=True
     ):
@@ -235,8 +249,8 @@ def test_a_borrowing_rig_is_stale_when_the_lent_readings_change() -> None:
         reading(kit, attachment=104.3)
 
     before, after = charts(edited(spare_rig)), charts(edited(both))
-    assert before["spare"].revision != after["spare"].revision
-    assert before["spare"].revision != before["portrait"].revision
+    assert chart_code(before["spare"]) != chart_code(after["spare"])
+    assert chart_code(before["spare"]) != chart_code(before["portrait"])
 
 
 def test_a_borrowing_rig_ignores_readings_of_the_lens_it_does_not_use() -> None:
@@ -247,8 +261,8 @@ def test_a_borrowing_rig_ignores_readings_of_the_lens_it_does_not_use() -> None:
         kit["readings"].append({"rig": "portrait", "distance": "4 m", "stop": 2.8, "taking": 79.0})
 
     before, after = charts(edited(spare_rig)), charts(edited(only_taking))
-    assert after["spare"].revision == before["spare"].revision
-    assert after["portrait"].revision != before["portrait"].revision
+    assert chart_code(after["spare"]) == chart_code(before["spare"])
+    assert chart_code(after["portrait"]) != chart_code(before["portrait"])
 
 
 def nearer_end(kit: dict[str, Any]) -> None:
@@ -262,4 +276,4 @@ def test_a_ring_that_stops_earlier_changes_the_code() -> None:
     assert changed.attachment is not None
     moved = np.abs(changed.attachment.near_arc_mm - plain.attachment.near_arc_mm)
     assert np.max(moved) > 0.5
-    assert changed.code("attachment") != plain.code("attachment")
+    assert prints.codes(changed)["attachment"] != prints.codes(plain)["attachment"]

@@ -15,10 +15,11 @@ from pydantic import ValidationError
 from focuschart.errors import KitError
 from focuschart.kit.door import RULER_BEGINS_MM
 from focuschart.kit.ring import Ring
-from focuschart.layout.pieces import Item
-from focuschart.layout.ring import LEAD_IN_MM
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.strip.band import LEAD_IN_MM
 from focuschart.pages.fine import between
 from focuschart.pages.strips import ruler_items, strip_items
+from focuschart.prints.facts import facts_of
 from tests.kits import charts, loaded, plain_kit
 from tests.lettering import texts
 from tests.sheets import FACE
@@ -202,7 +203,7 @@ def test_each_rings_strips_go_on_its_stock() -> None:
 
 def test_stock_changes_no_code_and_clear_tape_moves_no_mark() -> None:
     plain = charts(plain_kit())["portrait"]
-    assert charts(with_ring("front", stock="yellow"))["portrait"].inputs == plain.inputs
+    assert facts_of(charts(with_ring("front", stock="yellow"))["portrait"]) == facts_of(plain)
     dressed = charts(with_ring("front", stock="yellow", mirrored=True))["portrait"]
     assert np.array_equal(dressed.ring("attachment")[1].arc_mm, plain.ring("attachment")[1].arc_mm)
 

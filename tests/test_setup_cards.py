@@ -9,10 +9,10 @@ import pytest
 
 from focuschart.chart import build_charts
 from focuschart.errors import GlyphError, PageError
-from focuschart.layout.block import Block
-from focuschart.layout.card import CARD_SIZES, Words, card_size, run_of_cards
+from focuschart.layout.card.card import CARD_SIZES, Words, card_size, run_of_cards
 from focuschart.layout.page import Text
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.sheet.block import Block
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.pages.setup_cards import CAUTION, setup_cards
 from tests.kits import loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit

@@ -16,17 +16,17 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block, cut_box, split, turned
-from focuschart.layout.card import card_size
-from focuschart.layout.cone import cone_of, developed, mirrored
-from focuschart.layout.finish import Finish
-from focuschart.layout.index import Bracket, IndexStrip, index_strip
-from focuschart.layout.outline import area_mm2
+from focuschart.layout.card.card import card_size
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
-from focuschart.layout.pieces import Item
-from focuschart.layout.ring import RingBand, Side
-from focuschart.layout.ruler import ruler_strip
-from focuschart.layout.sheet import imposed, sheets
+from focuschart.layout.sheet.block import Block, cut_box, split, turned
+from focuschart.layout.sheet.cut_marks import area_mm2
+from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import imposed, sheets
+from focuschart.layout.strip.band import RingBand, Side
+from focuschart.layout.strip.cone import cone_of, developed, mirrored
+from focuschart.layout.strip.index import Bracket, IndexStrip, index_strip
+from focuschart.layout.strip.ruler import ruler_strip
 from tests.sheets import FACE
 
 LABELS = "labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm, pitch 101.6 x 38.1 mm"

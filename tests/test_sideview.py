@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.footprint import Figure, Panel, scale_words
 from focuschart.layout.page import Path, Shape, Text
-from focuschart.layout.papers import PAPERS
-from focuschart.layout.rig_sheet import RigSheet, rig_page
-from focuschart.layout.sideview import SCALES, Measure, Piece, SideView, side_view_block
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.rig.footprint import Figure, Panel, scale_words
+from focuschart.layout.rig.rig_sheet import RigSheet, rig_page
+from focuschart.layout.rig.sideview import SCALES, Measure, Piece, SideView, side_view_block
+from focuschart.layout.sheet.papers import PAPERS
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from tests.shapes import apart, by_key, corners
 from tests.sheets import FACE
 from tests.test_render_ink import assert_same_ink

@@ -13,16 +13,16 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block, split
-from focuschart.layout.caption import Caption
-from focuschart.layout.cone import mirrored
-from focuschart.layout.labels import LARGEST_CAP_MM, Mark
 from focuschart.layout.page import Path, Text
-from focuschart.layout.ring import LEAD_IN_MM, Reader, RingBand, Side
-from focuschart.layout.ruler import ruler_strip
-from focuschart.layout.strip import MarkerStrip, marker_strip
-from focuschart.layout.ticks import FINE_APART_MM, Between
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.sheet.block import Block, split
+from focuschart.layout.strip.band import LEAD_IN_MM, Reader, RingBand, Side
+from focuschart.layout.strip.cone import mirrored
+from focuschart.layout.strip.labels import LARGEST_CAP_MM, Mark
+from focuschart.layout.strip.marker import MarkerStrip, marker_strip
+from focuschart.layout.strip.ruler import ruler_strip
+from focuschart.layout.strip.ticks import FINE_APART_MM, Between
+from focuschart.layout.text.caption import Caption
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.pages.fine import steps_mm
 from focuschart.units import scale_label
 from tests.lettering import closest_line_mm, closest_words_mm, ink_quad, texts

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from focuschart.errors import OpticsError, PageError
-from focuschart.layout.bars import LEAST_BARS, PRINTABLE_MM
+from focuschart.layout.bench.target import SAYS, STEPS, WEDGE_SAYS, Target, has_room, target_page
+from focuschart.layout.bench.target_bars import LEAST_BARS, PRINTABLE_MM
 from focuschart.layout.page import BLACK, Page, Path, Shape, Text
-from focuschart.layout.papers import PAPERS
-from focuschart.layout.target import SAYS, STEPS, WEDGE_SAYS, Target, has_room, target_page
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.sheet.papers import PAPERS
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats
 from focuschart.optics.attachment import match
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm

@@ -12,14 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.block import Block
-from focuschart.layout.card import Words, run_of_cards
-from focuschart.layout.correct import behind
-from focuschart.layout.finish import Finish
-from focuschart.layout.look import LOOKS, contrast, with_look
+from focuschart.layout.card.card import Words, run_of_cards
 from focuschart.layout.page import Page, Path, Text, box, line, rounded_box
-from focuschart.layout.pieces import Item
-from focuschart.layout.sheet import Imposition, imposed
+from focuschart.layout.printer.correct import behind
+from focuschart.layout.sheet.block import Block
+from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.look import LOOKS, contrast, with_look
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import Imposition, imposed
 from focuschart.render.pdf import render_pdf
 from tests import readback
 from tests.command import run

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.marks import Setting, setting
 from focuschart.chart.model import KnownBy
-from focuschart.chart.scales import MeasuredScale
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import (
     Groups,

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.bench import attachment_law
-from focuschart.chart.geometry import standing
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.errors import LeftOut
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
+from focuschart.rig.laws import attachment_law
+from focuschart.rig.place import standing
 from focuschart.units import format_length
 
 

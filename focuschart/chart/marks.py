@@ -6,15 +6,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from focuschart.chart.bench import attachment_law
+from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.engraved import engraved_mm, engraved_text
-from focuschart.chart.geometry import Standing, standing
 from focuschart.chart.model import RingMarks
-from focuschart.chart.scales import MeasuredScale
-from focuschart.chart.tolerances import tolerance_travel
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Limits
 from focuschart.rig.assemble import Rig
+from focuschart.rig.laws import attachment_law
+from focuschart.rig.place import Standing, standing
+from focuschart.rig.tolerances import tolerance_travel
 from focuschart.units import Units
 
 

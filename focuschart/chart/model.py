@@ -8,17 +8,16 @@ from typing import Literal
 
 import numpy as np
 
-from focuschart.chart.bench import Which
-from focuschart.chart.cause import Cause
-from focuschart.chart.inputs import Inputs, Print
-from focuschart.chart.light import Light
-from focuschart.chart.revision import revision
-from focuschart.chart.scales import MeasuredScale
+from focuschart.bench.cause import Cause
+from focuschart.bench.scales import MeasuredScale
 from focuschart.errors import LeftOut, Problem
 from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.rig.assemble import Rig
+from focuschart.rig.light import Light
+from focuschart.rig.ring import Which
 
 KnownBy = Literal["readings", "magnification", "engraving"]
 """What a taking lens's focal length and hiatus are taken from."""
@@ -52,17 +51,16 @@ class RingMarks:
 class RigChart:
     """All that is known of one rig; a ring without readings has no marks but a reason.
 
-    `inputs` are the facts behind each of its prints, of which their codes are made; `squeeze_95`
-    is the half-width of the 95 % of S(D) (n), `squeeze`;
-    `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
+    `kit` is what it was solved from; `squeeze_95` is the half-width of the 95 % of S(D) (n),
+    `squeeze`; `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
     `light` is what reaches the corners that will be seen, None where the kit does not tell it;
     `lens_known_by` says what depth of field and tolerance take the lens from; `refused`, why rings
     that were read have no scale; `left_out`, all that the rig cannot have: these rings, marks out
     of its reach, stops its lens does not open to.
     """
 
+    kit: Kit
     rig: Rig
-    inputs: Mapping[Print, Inputs]
     stops: Floats
     distances_mm: Floats
     extension_mm: Floats
@@ -81,15 +79,6 @@ class RigChart:
     light: Light | None
     refused: Mapping[Which, Problem] = field(default_factory=dict)
     left_out: tuple[LeftOut, ...] = ()
-
-    def code(self, name: Print) -> str:
-        """Return the code of one print."""
-        return revision(name, self.inputs[name])
-
-    @property
-    def revision(self) -> str:
-        """The code of the whole chart, which is its card's."""
-        return self.code("card")
 
     def rings(self) -> Mapping[Which, tuple[Ring, RingMarks | None]]:
         """Return both rings by name: as measured on the barrel, and their marks if read."""

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.chart.bench import RINGS, Which
 from focuschart.chart.marks import ring_marks, setting
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.pair import pair_95
@@ -20,6 +19,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.halving import last_where
 from focuschart.optics.thin_lens import reciprocal_mm
 from focuschart.optics.timing import longest_lag, time_of_share
+from focuschart.rig.ring import RINGS, Which
 from focuschart.units import Units
 
 _FINE = 513

@@ -7,20 +7,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from focuschart.chart.bench import RINGS, Which, attachment_law
-from focuschart.chart.depth import Depth, depth_of_field, known_lens
-from focuschart.chart.inputs import Zone, print_inputs, zone_of
-from focuschart.chart.light import corner_light
+from focuschart.bench.scales import MeasuredScale, Scales, fit_scales
+from focuschart.chart.depth import depth_of_field, known_lens
 from focuschart.chart.marks import banded, ring_marks, setting
 from focuschart.chart.model import RigChart
 from focuschart.chart.pair import pair_95
-from focuschart.chart.scales import MeasuredScale, Scales, fit_scales
 from focuschart.errors import LeftOut, OpticsError
-from focuschart.kit.check import marks_out_of_reach, stops_too_wide
+from focuschart.kit.rules import marks_out_of_reach, stops_too_wide
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig, assemble
+from focuschart.rig.laws import attachment_law
+from focuschart.rig.light import corner_light
+from focuschart.rig.ring import RINGS, Which
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
@@ -120,11 +120,9 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
     }
     taking, attachment = (marks.get(which) for which in RINGS)
     light = corner_light(kit, rig, stands.squeeze)
-    zone = _zone(measured, depth)
-    rows = {which: scale.rows if scale else () for which, scale in measured.items()}
     return RigChart(
+        kit=kit,
         rig=rig,
-        inputs=print_inputs(kit, rig, rows, zone, known_by=known_by, light=light),
         stops=stops,
         distances_mm=rig.distances_mm,
         extension_mm=_extension(rig, measured["taking"]),
@@ -142,11 +140,6 @@ def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         infinity_target_mm=_infinity_target_mm(rig),
         light=light,
     )
-
-
-def _zone(measured: Measured, depth: Depth) -> Zone:
-    contradicted = any(scale.doubtful for scale in measured.values() if scale)
-    return zone_of(depth.vertical, depth.frame, contradicted=contradicted)
 
 
 def _infinity_target_mm(rig: Rig) -> float:

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.chart.cause import told
+from focuschart.bench.cause import told
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.kit.naming import reading_name
 from focuschart.optics.arrays import Floats

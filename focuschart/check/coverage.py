@@ -8,9 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.chart.light import SENSOR, Light
 from focuschart.chart.model import RigChart
-from focuschart.chart.standing import Openings, openings, train
 from focuschart.check.picture import Picture
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
@@ -18,6 +16,8 @@ from focuschart.optics.beam import Train
 from focuschart.optics.coverage import clear_fraction, shortest_focal_length_mm, widest_crop
 from focuschart.optics.frame import Frame
 from focuschart.rig.assemble import Rig
+from focuschart.rig.light import SENSOR, Light
+from focuschart.rig.openings import Openings, openings, train
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

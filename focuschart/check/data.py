@@ -47,9 +47,9 @@ from typing import Any
 import numpy as np
 
 from focuschart.check.coverage import Corner, Coverage
-from focuschart.check.model import RigCheck
 from focuschart.check.picture import PAN_MULTIPLES, Delivery, Picture
 from focuschart.check.reach import Reach
+from focuschart.check.rig_check import RigCheck
 from focuschart.rig.balance import Balance
 from focuschart.units import steady
 

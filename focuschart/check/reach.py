@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.chart.standing import closed_mm
-from focuschart.kit.check import nearest_mm
 from focuschart.kit.parts import CloseUpLens
+from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.frame import Frame
 from focuschart.optics.supplementary import CloseUp, Focused, close_up_table
 from focuschart.rig.assemble import Rig
+from focuschart.rig.openings import closed_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from focuschart.cli.common import (
     kit_argument,
     out_option,
     paper_option,
+    progress,
     read_kit,
     rig_option,
     solved,
@@ -56,7 +57,8 @@ def bench(
     lines are as fine as sharpness asks for at its distance.
     """
     from focuschart.chart.solve import WHOLE_RIG
-    from focuschart.cli.documents import (
+    from focuschart.pages.bench import Bench, bench_pages
+    from focuschart.store.documents import (
         folder_name,
         load_face,
         nameless,
@@ -64,9 +66,8 @@ def bench(
         require_few,
         unprintable,
     )
-    from focuschart.cli.pack_files import write_pack
-    from focuschart.cli.printers import for_setting, setting_for
-    from focuschart.pages.bench import Bench, bench_pages
+    from focuschart.store.printers import for_setting, setting_for
+    from focuschart.store.record import write_pack
 
     setting = setting_for(printer, paper)
     bag = read_kit(kit, rigs)
@@ -86,7 +87,9 @@ def bench(
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
     filled = {name: pages for name, pages in documents.items() if pages}
-    files = rendered(filled, face=face, title=bag.name, shown=True)
+    files: dict[str, bytes] = {}
+    for name in progress(filled, len(filled), "Drawing"):
+        files |= rendered({name: filled[name]}, face=face, title=bag.name)
     folder = out / f"{folder_name(kit)}-bench"
     write_pack(folder, files, kit=kit.name, force=force)
     counts = (f"{name} {_pages(len(pages))}" for name, pages in filled.items())

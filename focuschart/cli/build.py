@@ -18,19 +18,19 @@ from focuschart.cli.common import (
     rig_option,
     swap_options,
 )
-from focuschart.cli.printing import printing_options
+from focuschart.cli.options import printing_options
 from focuschart.errors import GlyphError, PageError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart import RigChart
-    from focuschart.cli.packs import Stand
-    from focuschart.cli.printing import Printing
-    from focuschart.cli.rig_packs import RigPack
-    from focuschart.compare.verdict import Comparison
     from focuschart.errors import LeftOut
     from focuschart.kit.schema import Kit
+    from focuschart.prints.difference import Comparison
+    from focuschart.store.packs import Stand
+    from focuschart.store.printing import Printing
+    from focuschart.store.rig_pack import RigPack
 
 
 @click.command()
@@ -62,9 +62,9 @@ def build(
     masses and centres are all given. Rigs of which nothing has changed since they were last built
     are left as they are, so that a build that was stopped goes on where it was.
     """
-    from focuschart.cli.documents import folder_name, require_few
-    from focuschart.cli.files import alone
-    from focuschart.cli.packs import changed, remove_others, stands, write_rigs
+    from focuschart.store.documents import folder_name, require_few
+    from focuschart.store.files import alone
+    from focuschart.store.packs import changed, remove_others, stands, write_rigs
 
     bag, asked = read_swapped(kit, rigs, taking_lens, rings)
     chosen = tuple(rig for rig in asked or bag.rigs if rig in bag.rigs)
@@ -120,8 +120,8 @@ class _Work:
 def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
     """Yield the packs of rigs that have changed, each solved and drawn; note what is left out."""
     from focuschart.chart.solve import broken_rigs
-    from focuschart.cli.documents import nameless, unprintable
-    from focuschart.cli.rig_packs import Press, made
+    from focuschart.store.documents import nameless, unprintable
+    from focuschart.store.rig_pack import Press, made
 
     work.left_out.extend(broken_rigs(work.bag, work.asked))
     if not old:
@@ -155,7 +155,7 @@ def _require_asked(work: _Work, pack: RigPack) -> None:
 def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:
     """Yield the charts of some rigs; those of a run that may need them again are kept."""
     from focuschart.chart import build_charts
-    from focuschart.cli.documents import MOST_RIGS
+    from focuschart.store.documents import MOST_RIGS
 
     charts = build_charts(work.bag, only=rigs)
     for chart in advised(work.bag, charts) if work.swapped else charts:
@@ -185,10 +185,10 @@ def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> Iterator[
 
     They are written before the rigs' packs: a run stopped between offers them again.
     """
-    from focuschart.cli.pack_files import write_pack
-    from focuschart.cli.printing import printed_files
     from focuschart.pages.pack import chosen_pages
     from focuschart.report.compare import told
+    from focuschart.store.printing import printed_files
+    from focuschart.store.record import write_pack
 
     yield from told(found)
     chosen = {(one.told.rig_id, one.told.name) for one in found if one.stale and one.new}

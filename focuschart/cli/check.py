@@ -40,7 +40,7 @@ def check(
     Ends with exit status 1 when a rig cannot work.
     """
     from focuschart.chart.solve import WHOLE_RIG
-    from focuschart.check.model import check_rigs
+    from focuschart.check.rig_check import check_rigs
     from focuschart.report.check import as_json, as_text
     from focuschart.rig.chain import shopping_list
 

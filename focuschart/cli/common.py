@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from focuschart.chart import RigChart
     from focuschart.errors import LeftOut
-    from focuschart.kit.include import Place
     from focuschart.kit.schema import Kit
 
 
@@ -64,34 +63,12 @@ def format_option(read: str, *, data: tuple[str, ...] = ("json",)) -> Callable[[
     )  # fmt: skip
 
 
-class Disk:
-    """The shelf on which included files stand: paths are relative to the file that names them."""
-
-    def find(self, source: str, path: str) -> Place:
-        """Return a file's path, without needless steps up and down, and the file it leads to."""
-        from focuschart.kit.include import Place
-
-        whole = os.path.join(os.path.dirname(source), path)
-        neat, identity = os.path.normpath(whole), os.path.realpath(whole)
-        return Place(neat if os.path.realpath(neat) == identity else whole, identity)
-
-    def read(self, place: Place) -> str:
-        """Return a file's text; raises InputError."""
-        from pathlib import Path
-
-        from focuschart.cli.files import read_text
-        from focuschart.kit.load import MAX_BYTES
-
-        return read_text(Path(place.name), limit_bytes=MAX_BYTES)
-
-
 def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
     """Return a kit whose rigs stand each for itself; raises FocusChartError."""
-    from focuschart.cli.files import read_text
     from focuschart.errors import KitError, Problem, shown
-    from focuschart.kit.load import MAX_BYTES, load_rigs
+    from focuschart.store.kits import load
 
-    kit = load_rigs(read_text(path, limit_bytes=MAX_BYTES), source=str(path), shelf=Disk())
+    kit = load(path)
     unknown = [rig for rig in rigs if rig not in kit.rigs and rig not in kit.broken]
     if unknown:
         rule = f"no such rig; the kit has {', '.join(list(kit.rigs)[:8])}"

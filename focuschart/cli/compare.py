@@ -29,9 +29,9 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     print it again. The exit status is 0 where all may stay at every stop, 1 where anything must be
     printed, if only for the widest stops, and 2 where OLD or NEW cannot be used.
     """
-    from focuschart.cli.sides import pairs, replaced, side, units_of
-    from focuschart.compare.verdict import compare as compared
+    from focuschart.prints.difference import compare as compared
     from focuschart.report.compare import as_json, as_text
+    from focuschart.store.prints import pairs, replaced, side, units_of
 
     before, after = side(old), side(new)
     units = units_of(after)

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from focuschart.cli.sides import Known
-    from focuschart.compare.printed import Printed
+    from focuschart.prints.printed import Printed
+    from focuschart.store.prints import Known
 
 
 @click.command()
@@ -31,8 +31,8 @@ def identify(code: str, kits: tuple[Path, ...], out: Path) -> None:
     learn whether what was printed last is still what they say now. The exit status is 0 for a
     current print, 1 for one that is not, and 2 for a code that is none or that nothing knows.
     """
-    from focuschart.chart.revision import read_code
-    from focuschart.cli.sides import of_kit, records
+    from focuschart.prints.code import read_code
+    from focuschart.store.prints import of_kit, records
 
     wanted = read_code(code)
     if wanted is None:
@@ -61,9 +61,9 @@ def _found(code: str, sources: Sequence[Known]) -> tuple[Printed, Known] | None:
 
 def _tell(one: Printed, present: Sequence[Printed], *, kits_given: bool) -> None:
     """Say what it is and whether it is current; a stale one with its shifts."""
-    from focuschart.cli.sides import units_of
-    from focuschart.compare.verdict import compare
+    from focuschart.prints.difference import compare
     from focuschart.report.compare import as_text
+    from focuschart.store.prints import units_of
 
     click.echo(f"{one.code}  {one.title} ({one.rig_id}/{one.name})")
     newest = [each for each in present if (each.rig_id, each.name) == (one.rig_id, one.name)]

@@ -45,8 +45,8 @@ def _refuse_taken(path: Path, *, force: bool) -> None:
 
 
 def _write_starter(path: Path, force: bool) -> Path:
-    from focuschart.cli.files import write_new
     from focuschart.kit.starter import STARTER
+    from focuschart.store.files import write_new
 
     write_new(path, STARTER, force=force)
     return path
@@ -69,7 +69,7 @@ def _save(path: Path, text: str, *, force: bool) -> Path:
     """Write the kit, elsewhere if it must be: the answers are not lost to a full disk."""
     from pathlib import Path
 
-    from focuschart.cli.files import write_new
+    from focuschart.store.files import write_new
 
     while True:
         try:

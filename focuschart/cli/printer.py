@@ -13,9 +13,9 @@ from focuschart.errors import InputError, PageError, UnitError, shown
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from focuschart.cli.printers import Setting
     from focuschart.layout.page import Page
     from focuschart.render.glyphs import TypeFace
+    from focuschart.store.printers import Setting
 
 _out_option = click.option(
     "--out", type=FilePath(), default="output", show_default=True,
@@ -43,8 +43,8 @@ def printer() -> None:
 @_force_option
 def sheet(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
     """Write the calibration sheet, whose bars are measured."""
-    from focuschart.cli.documents import load_face
-    from focuschart.layout.calibration import calibration_page
+    from focuschart.layout.printer.calibration import calibration_page
+    from focuschart.store.documents import load_face
 
     face = load_face(font)
     _write("calibration", [calibration_page(paper, face=face)], face, paper, out, force=force)
@@ -58,8 +58,8 @@ def sheet(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
 @_force_option
 def registration(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
     """Write a two-sided sheet that shows how far backs are off."""
-    from focuschart.cli.documents import load_face
-    from focuschart.layout.registration import registration_pages
+    from focuschart.layout.printer.registration import registration_pages
+    from focuschart.store.documents import load_face
 
     face = load_face(font)
     _write("registration", registration_pages(paper, face=face), face, paper, out, force=force)
@@ -70,9 +70,9 @@ def _write(
     kind: str, pages: list[Page], face: TypeFace, paper: str, out: Path, *, force: bool
 ) -> None:
     """Write pages into a folder of their own."""
-    from focuschart.cli.documents import rendered
-    from focuschart.cli.pack_files import write_pack
-    from focuschart.layout.calibration import paper_key
+    from focuschart.layout.printer.calibration import paper_key
+    from focuschart.store.documents import rendered
+    from focuschart.store.record import write_pack
 
     name = f"{kind}-{paper_key(paper).replace(' ', '')}"
     files = rendered({kind: pages}, face=face, title=f"Printer sheet, {paper_key(paper)}")
@@ -105,8 +105,8 @@ def set_(
     """
     from dataclasses import replace
 
-    from focuschart.cli.printers import Setting, checked_name, printers_file, printers_to_change
-    from focuschart.layout.calibration import paper_key
+    from focuschart.layout.printer.calibration import paper_key
+    from focuschart.store.printers import Setting, checked_name, printers_file, printers_to_change
 
     known, key = checked_name(name), paper_key(paper)
     fresh = {**_bars(paper, long, short), **_back(back_right, back_up)}
@@ -126,7 +126,7 @@ def _bars(paper: str, long: str | None, short: str | None) -> dict[str, float]:
         return {}
     if long is None or short is None:
         raise InputError("give both bars, --long and --short: a printer errs differently each way")
-    from focuschart.layout.calibration import nominal_bars
+    from focuschart.layout.printer.calibration import nominal_bars
 
     nominal = nominal_bars(paper)
     return {
@@ -143,7 +143,7 @@ def _back(right: str | None, up: str | None) -> dict[str, float]:
         return {}
     if right is None or up is None:
         raise InputError('give both --back-right and --back-up, "0 mm" where there is nothing')
-    from focuschart.layout.correct import Offset
+    from focuschart.layout.printer.correct import Offset
 
     values = _signed("--back-right", right), _signed("--back-up", up)
     try:
@@ -155,7 +155,7 @@ def _back(right: str | None, up: str | None) -> dict[str, float]:
 
 def _measured(option: str, text: str, nominal_mm: float) -> float:
     """Return a bar's measured length in mm."""
-    from focuschart.layout.correct import factor
+    from focuschart.layout.printer.correct import factor
 
     measured_mm = _signed(option, text)
     try:
@@ -179,7 +179,7 @@ def _signed(option: str, text: str) -> float:
 
 def _said(name: str, paper: str, setting: Setting) -> Iterator[str]:
     """Yield what is known of a printer on one paper."""
-    from focuschart.layout.correct import SMALLEST_ERROR
+    from focuschart.layout.printer.correct import SMALLEST_ERROR
 
     correction, offset = setting.correction(name), setting.offset()
     if correction:
@@ -194,7 +194,7 @@ def _said(name: str, paper: str, setting: Setting) -> Iterator[str]:
 @printer.command("list")
 def list_() -> None:
     """List all printers with their corrections."""
-    from focuschart.cli.printers import read_printers
+    from focuschart.store.printers import read_printers
 
     printers = read_printers()
     for name, papers in printers.items():
@@ -210,13 +210,13 @@ def list_() -> None:
 @click.option("--paper", help="Only what was measured on this paper.")
 def forget(name: str, *, paper: str | None) -> None:
     """Forget printer NAME, or one of its papers."""
-    from focuschart.cli.printers import (
+    from focuschart.layout.printer.calibration import paper_key
+    from focuschart.store.printers import (
         checked_name,
         printers_file,
         printers_to_change,
         setting_of,
     )
-    from focuschart.layout.calibration import paper_key
 
     known = checked_name(name)
     with printers_to_change() as printers:

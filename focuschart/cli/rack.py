@@ -66,8 +66,8 @@ def rack(
     With --out also a sheet to lay by the rig: the settings, both rings drawn over the move, and
     what the attachment locked at a mark can hold.
     """
-    from focuschart.cli.pack_files import write_pack
     from focuschart.report.locked import rack_json, rack_text
+    from focuschart.store.record import write_pack
 
     bag = read_kit(kit, (rig,))
     _require_plain(steps, seconds, str(kit))
@@ -133,7 +133,7 @@ def _solved_rack(kit: Kit, chart: RigChart, ends: tuple[str, str], steps: int, s
 
 def _folder(kit: Path, found: Rack) -> str:
     """Return a name of its own for each move, so that one sheet never replaces another's."""
-    from focuschart.cli.documents import folder_name
+    from focuschart.store.documents import folder_name
     from focuschart.units import format_length
 
     ends = (format_length(float(found.at.distances_mm[k])).replace(" ", "") for k in (0, -1))
@@ -151,9 +151,9 @@ class Wanted(NamedTuple):
 
 def _sheet(bag: Kit, kit: Path, found: Rack, wanted: Wanted) -> dict[str, bytes]:
     """Return the files of the sheet; what does not fit or cannot be printed names the kit."""
-    from focuschart.cli.documents import load_face, rendered, unprintable
     from focuschart.errors import GlyphError, KitError, PageError
     from focuschart.pages.rack import rack_pages
+    from focuschart.store.documents import load_face, rendered, unprintable
 
     face = load_face(wanted.font)
     silent = unprintable(bag, [found.chart.rig.rig_id], face)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from focuschart.cli.common import Disk, kit_argument
+from focuschart.cli.common import kit_argument
 from focuschart.errors import FocusChartError, InputError, KitError, OutputError, Problem, shown
 from focuschart.units import format_stop
 
@@ -81,8 +81,9 @@ def read(
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
-    from focuschart.cli.files import as_text, read_bytes
     from focuschart.kit.load import MAX_BYTES, load_rigs
+    from focuschart.store.files import as_text, read_bytes
+    from focuschart.store.kits import Disk
 
     if undo:
         if any((rig, distance, distance_error, stop, taking, attachment, anyway)):
@@ -130,9 +131,9 @@ def _take_back(kit: Path) -> None:
     """
     from pathlib import Path
 
-    from focuschart.cli.files import as_text, read_bytes
     from focuschart.kit.edit import readings_added, with_reading
     from focuschart.kit.load import MAX_BYTES
+    from focuschart.store.files import as_text, read_bytes
 
     before = read_bytes(kit, limit_bytes=MAX_BYTES)
     text = as_text(kit, before)
@@ -167,6 +168,7 @@ def _judged(kit: Path, text: str, rig: str, numbers: range) -> list[str]:
     from focuschart.chart import build_charts
     from focuschart.kit.load import load_rigs
     from focuschart.report.fit import entered
+    from focuschart.store.kits import Disk
 
     bag = load_rigs(text, source=str(kit), shelf=Disk())
     charts = build_charts(bag, only=(rig,))
@@ -187,9 +189,10 @@ def _with_readings(kit: Path, text: str, bag: Kit, readings: Sequence[Reading]) 
 
     What was wrong in `bag`, the kit before, stays so and is no problem of theirs.
     """
-    from focuschart.kit.check import unusable_rings
     from focuschart.kit.edit import with_reading
     from focuschart.kit.load import load_rigs
+    from focuschart.kit.rules import unusable_rings
+    from focuschart.store.kits import Disk
 
     try:
         after = with_reading(text, *readings)
@@ -225,7 +228,8 @@ def _replace(kit: Path, before: bytes, after: bytes) -> Path:
     import shutil
     from pathlib import Path
 
-    from focuschart.cli.files import (
+    from focuschart.kit.load import MAX_BYTES
+    from focuschart.store.files import (
         alone,
         discard,
         publish,
@@ -234,7 +238,6 @@ def _replace(kit: Path, before: bytes, after: bytes) -> Path:
         sweep,
         written_or_nothing,
     )
-    from focuschart.kit.load import MAX_BYTES
 
     target = Path(os.path.realpath(kit))
     with written_or_nothing(target.parent):
@@ -280,9 +283,9 @@ def _stands_for(copy: Path, target: Path, before: bytes) -> bool:
     """Return whether the file is its copy, with readings of this session added and no more."""
     import time
 
-    from focuschart.cli.files import as_text, read_bytes
     from focuschart.kit.edit import readings_added
     from focuschart.kit.load import MAX_BYTES
+    from focuschart.store.files import as_text, read_bytes
 
     with suppress(FocusChartError):
         kept = read_bytes(copy, limit_bytes=MAX_BYTES)

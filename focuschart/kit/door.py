@@ -12,9 +12,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from focuschart.errors import Problem
-from focuschart.kit.check import nearest_mm
 from focuschart.kit.naming import reading_name
 from focuschart.kit.ring import Ring
+from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit, Reading, Rig
 
 RULER_BEGINS_MM = -8.0

@@ -11,12 +11,12 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from focuschart.errors import KitError, Problem, shown
-from focuschart.kit.check import check_bag, check_kit, check_rig
 from focuschart.kit.include import Shelf, gathered
 from focuschart.kit.naming import with_name
 from focuschart.kit.origins import Origins
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references, rig_references, table
+from focuschart.kit.rules import check_bag, check_kit, check_rig
 from focuschart.kit.schema import Kit
 
 __all__ = ["MAX_BYTES", "load_kit", "load_rigs"]

@@ -15,11 +15,11 @@ from pydantic import BaseModel
 from focuschart.errors import KitError, Problem
 from focuschart.kit import wording
 from focuschart.kit.answers import choice, listed, number, reader, yes_no
-from focuschart.kit.check import nearest_mm
 from focuschart.kit.interview import Question, Reader, Script
 from focuschart.kit.load import load_kit
 from focuschart.kit.parts import Attachment, Camera, ChainPart, TakingLens
 from focuschart.kit.ring import Ring
+from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit, Rig
 from focuschart.kit.toml_text import kit_text
 from focuschart.kit.wording import Item

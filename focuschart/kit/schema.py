@@ -161,13 +161,13 @@ class Kit(Table):
         return found
 
     def circle_mm(self, rig: Rig) -> float:
-        """Return a rig's circle of confusion: its mode's, else the kit's, else by the diagonal."""
+        """Return a rig's circle of confusion, by the diagonal where none is given.
+
+        A named sensor mode has its own and no other: the kit's is meant for one size of sensor.
+        """
         mode = self.mode(rig)
-        return (
-            mode.circle_of_confusion
-            or self.circle_of_confusion
-            or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
-        )
+        kits = self.circle_of_confusion if rig.mode is None else None
+        return mode.circle_of_confusion or kits or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
 
     def parts_differ_mm(self, rig: Rig) -> float | None:
         """Return by how much a rig's parts add up to more than its whole, None if not known."""

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from itertools import chain, count
 
 from focuschart.errors import KitError, Problem, shown
-from focuschart.kit.check import check_kit, nearest_mm
-from focuschart.kit.check_parts import stands_right
 from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME
+from focuschart.kit.part_rules import stands_right
+from focuschart.kit.rules import check_kit, nearest_mm
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import distance_label, format_length, format_stop
 

@@ -9,10 +9,10 @@ import numpy as np
 from focuschart.chart.model import RigChart
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
-from focuschart.layout.barrel import Barrel, BarrelSheet, Setting, barrel_page
-from focuschart.layout.cylinder import OutlineFace
 from focuschart.layout.page import Page
-from focuschart.layout.strip import MarkerStrip, marker_strip
+from focuschart.layout.rig.barrel import Barrel, BarrelSheet, Setting, barrel_page
+from focuschart.layout.rig.cylinder import OutlineFace
+from focuschart.layout.strip.marker import MarkerStrip, marker_strip
 from focuschart.pages.strips import marker_of
 from focuschart.units import distance_label
 

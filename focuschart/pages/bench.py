@@ -8,20 +8,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.advice import FAR_MM, SETUPS, bench_distances
-from focuschart.chart.bench import attachment_law
-from focuschart.chart.geometry import standing
+from focuschart.bench.advice import FAR_MM, SETUPS, bench_distances
 from focuschart.chart.model import RigChart
 from focuschart.kit.schema import Kit
-from focuschart.layout.form import form_pages
-from focuschart.layout.form_table import BenchForm, FormRow
+from focuschart.layout.bench.form import form_pages
+from focuschart.layout.bench.form_table import BenchForm, FormRow
+from focuschart.layout.bench.target import Target, has_room, target_page
 from focuschart.layout.page import Face, Page
-from focuschart.layout.papers import whole_sheet
-from focuschart.layout.sheet import sheets
-from focuschart.layout.target import Target, has_room, target_page
+from focuschart.layout.sheet.papers import whole_sheet
+from focuschart.layout.sheet.sheets import sheets
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
 from focuschart.pages.strips import ruler_items
 from focuschart.rig.assemble import Rig
+from focuschart.rig.laws import attachment_law
+from focuschart.rig.place import standing
 from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, Units, distance_label, format_stop
 

@@ -6,16 +6,17 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from focuschart.chart.light import clean_text
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import sure_from, trusted_from
 from focuschart.check.wording import squeeze_text
 from focuschart.kit.schema import Kit
-from focuschart.layout.card import Card, CardBlocks, Side, Table, card_size, cards
+from focuschart.layout.card.card import Card, CardBlocks, Side, Table, card_size, cards
 from focuschart.layout.page import Face
-from focuschart.layout.pieces import Item
+from focuschart.layout.sheet.pieces import Item
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.pages.setup_cards import setup_cards
+from focuschart.prints.code import chart_code, codes
+from focuschart.rig.light import clean_text
 from focuschart.units import format_stop, scale_reading
 
 CAUTIONS = (
@@ -60,13 +61,13 @@ def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -
     title = chart.rig.name
     front = Side(
         title,
-        chart.revision,
+        chart_code(chart),
         _settings_table(kit, chart, taking, attachment),
         _settings_notes(taking, attachment),
     )
     back = Side(
         title,
-        chart.revision,
+        chart_code(chart),
         _sureness_table(kit, chart, taking, attachment),
         (*_trust_notes(chart), *_corner_notes(chart), CAUTIONS),
     )
@@ -146,5 +147,6 @@ def _trust_notes(chart: RigChart) -> Iterator[str]:
     whole = "no stop" if stop is None else format_stop(stop)
     if chart.contradicted:
         yield "READINGS DISAGREE: trust no mark, check them and print again."
-    yield f"Goes with strips {chart.code('taking')} and {chart.code('attachment')}."
+    made = codes(chart)
+    yield f"Goes with strips {made['taking']} and {made['attachment']}."
     yield f"± 95 %, tol one circle of confusion at {at}, mm. All sure from: {whole}."

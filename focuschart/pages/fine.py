@@ -8,9 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from focuschart.chart.bench import Which
 from focuschart.chart.model import RigChart
-from focuschart.layout.ticks import Between
+from focuschart.layout.strip.ticks import Between
+from focuschart.rig.ring import Which
 from focuschart.units import MM_PER_INCH, Units
 
 _METRIC_MM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10000.0)

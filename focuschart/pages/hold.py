@@ -8,8 +8,8 @@ from focuschart.chart.locked import LockedRing, locked_ring
 from focuschart.chart.model import RigChart
 from focuschart.chart.rack_words import range_words
 from focuschart.kit.schema import Kit
-from focuschart.layout.card import Table
-from focuschart.layout.zone_bars import Marked, Zone
+from focuschart.layout.card.card import Table
+from focuschart.layout.rack.zone_bars import Marked, Zone
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from focuschart.chart.inputs import PRINTS, Print
 from focuschart.chart.model import RigChart
 from focuschart.kit.schema import Kit
-from focuschart.layout.finish import Finish
 from focuschart.layout.page import Face
-from focuschart.layout.papers import whole_sheet
-from focuschart.layout.pieces import Item
-from focuschart.layout.sheet import Imposition, has_room, imposed
+from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.papers import whole_sheet
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import Imposition, has_room, imposed
 from focuschart.pages.cards import card_items
 from focuschart.pages.strips import ruler_items, strip_items
+from focuschart.prints.facts import PRINTS, Print
 
 DOCUMENTS = ("strips", "cards", "rulers")
 CARDS = ("cards", "to-print-cards")

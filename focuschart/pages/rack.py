@@ -18,10 +18,11 @@ from focuschart.chart.rack_words import (
 )
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Face, Page
-from focuschart.layout.rack_graph import Curve, Graph
-from focuschart.layout.rack_sheet import RackSheet, Rows, rack_page
+from focuschart.layout.rack.rack_graph import Curve, Graph
+from focuschart.layout.rack.rack_sheet import RackSheet, Rows, rack_page
 from focuschart.optics.timing import smooth_share
 from focuschart.pages.hold import hold_bars
+from focuschart.prints.code import chart_code
 
 _TIMES = 81
 HANDS = "How far a hand may be behind or ahead of the other before the frame is soft"
@@ -38,7 +39,7 @@ def rack_pages(kit: Kit, found: Rack, *, seconds: float, face: Face, paper: str)
     sheet = RackSheet(
         title=f"{kit.name}: Rack",
         heading=f"{chart.rig.name}: {rack_title(found, units)}",
-        code=chart.revision,
+        code=chart_code(chart),
         words=(rack_summary(found), ZONES, *rack_cautions(found, seconds=seconds)),
         tables=(
             (rack_way(found, seconds=seconds), _rows(steps)),

@@ -10,19 +10,18 @@ from itertools import pairwise
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.chart.standing import train
 from focuschart.check.coverage import Corner, Coverage
-from focuschart.check.model import RigCheck, check_rigs
 from focuschart.check.picture import WHOLE, Picture
+from focuschart.check.rig_check import RigCheck, check_rigs
 from focuschart.check.wording import frame_text
 from focuschart.kit.parts import Camera
 from focuschart.kit.quantities import Thread
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
-from focuschart.layout.footprint import Figure, Panel, Pattern
 from focuschart.layout.page import Face, Page
-from focuschart.layout.rig_sheet import Fact, RigSheet, rig_page
-from focuschart.layout.sideview import Measure, Piece, SideView
+from focuschart.layout.rig.footprint import Figure, Panel, Pattern
+from focuschart.layout.rig.rig_sheet import Fact, RigSheet, rig_page
+from focuschart.layout.rig.sideview import Measure, Piece, SideView
 from focuschart.optics.beam import Footprint, Group, footprint
 from focuschart.optics.coverage import GLASS_MARGIN
 from focuschart.pages.setup import (
@@ -40,6 +39,7 @@ from focuschart.pages.setup import (
 )
 from focuschart.rig.chain import Part, parts
 from focuschart.rig.loads import loads, starts_mm
+from focuschart.rig.openings import train
 from focuschart.units import Units, distance_label, format_stop
 
 CAUTIONS = (

@@ -8,16 +8,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from focuschart.chart.model import RigChart
-from focuschart.check.model import RigCheck
 from focuschart.check.picture import Picture, picture
 from focuschart.check.reach import Reach, reach
+from focuschart.check.rig_check import RigCheck
 from focuschart.check.wording import PAN_RULE, SUPPORT_SET, degrees, fastest_pan, pan_ends, side
 from focuschart.errors import GlyphError
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
 from focuschart.layout.page import Face
-from focuschart.layout.rig_sheet import Fact
-from focuschart.layout.typeset import SMALLEST_CAP_MM
+from focuschart.layout.rig.rig_sheet import Fact
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.rig.assemble import Rig
 from focuschart.rig.balance import Balance, Section, balance
 from focuschart.rig.chain import parts

@@ -12,9 +12,9 @@ from focuschart.check.picture import Picture
 from focuschart.check.reach import Table as CloseUpTable
 from focuschart.check.wording import frame_text, side, squeeze_text
 from focuschart.kit.schema import Kit
-from focuschart.layout.card import CardBlocks, Side, Table, Words, run_of_cards
+from focuschart.layout.card.card import CardBlocks, Side, Table, Words, run_of_cards
 from focuschart.layout.page import Face
-from focuschart.layout.rig_sheet import Fact
+from focuschart.layout.rig.rig_sheet import Fact
 from focuschart.pages.columns import DISTANCE_UNIT
 from focuschart.pages.hold import hold_table
 from focuschart.pages.setup import (
@@ -29,6 +29,7 @@ from focuschart.pages.setup import (
     require_glyphs,
     support,
 )
+from focuschart.prints.code import codes
 from focuschart.rig.chain import parts
 from focuschart.rig.loads import starts_mm
 from focuschart.units import Units, distance_label, format_range, format_stop, scale_label
@@ -56,7 +57,7 @@ def setup_cards(
 
 
 def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
-    name, code, units = chart.rig.name, chart.code("setup"), setup.kit.units
+    name, code, units = chart.rig.name, codes(chart)["setup"], setup.kit.units
     facts = list(_facts(setup))
     if facts:
         told = [("From the sensor mark, mm", _places(setup)), *facts]

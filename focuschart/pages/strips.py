@@ -8,23 +8,24 @@ from dataclasses import replace
 
 import numpy as np
 
-from focuschart.chart.bench import Which
-from focuschart.chart.inputs import INDEX
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.chart.zones import shortest_mm
 from focuschart.errors import PageError
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
-from focuschart.layout.caption import Arrow, Caption
-from focuschart.layout.cone import developed, mirrored
-from focuschart.layout.index import Bracket, IndexStrip, index_strip
-from focuschart.layout.labels import Mark
 from focuschart.layout.page import Face
-from focuschart.layout.pieces import Item
-from focuschart.layout.ring import RingBand
-from focuschart.layout.ruler import ruler_strip
-from focuschart.layout.strip import MarkerStrip, marker_strip
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.strip.band import RingBand
+from focuschart.layout.strip.cone import developed, mirrored
+from focuschart.layout.strip.index import Bracket, IndexStrip, index_strip
+from focuschart.layout.strip.labels import Mark
+from focuschart.layout.strip.marker import MarkerStrip, marker_strip
+from focuschart.layout.strip.ruler import ruler_strip
+from focuschart.layout.text.caption import Arrow, Caption
 from focuschart.pages.fine import between
+from focuschart.prints.code import codes
+from focuschart.prints.facts import INDEX
+from focuschart.prints.zones import shortest_mm
+from focuschart.rig.ring import Which
 from focuschart.units import format_stop, roundness, scale_label
 
 
@@ -78,7 +79,7 @@ def _index_items(_: Kit, chart: RigChart, which: Which, face: Face) -> list[Item
     ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
     brackets = tuple(_brackets(chart, marks))
-    code = chart.code(INDEX[which])
+    code = codes(chart)[INDEX[which]]
     strip = IndexStrip(ring.index_side, brackets, _ring_name(chart, which), code)
     key = f"{chart.rig.rig_id}/{which}/index"
     return [_finished(Item(key, name, index_strip(strip, face=face)), ring)]
@@ -140,7 +141,7 @@ def _captions(kit: Kit, chart: RigChart, which: Which) -> Iterator[Caption]:
     """Yield a strip's captions in order of need; the arrow is the way to turn, not to look."""
     ring, _ = chart.ring(which)
     turn: Arrow = "left" if ring.rises_nearer else "right"
-    yield Caption(chart.code(which), needed=True)
+    yield Caption(codes(chart)[which], needed=True)
     if chart.contradicted:
         yield Caption("CHECK READINGS", needed=True)
     yield Caption("turn nearer", turn, needed=True)

@@ -16,6 +16,7 @@ from focuschart.chart.verdict import (
     verdicts,
 )
 from focuschart.check.wording import squeeze_text
+from focuschart.prints.code import chart_code
 from focuschart.report.lines import Row, aligned
 from focuschart.units import Units, distance_label, format_range, format_stop
 
@@ -50,7 +51,7 @@ def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
 def heading(chart: RigChart) -> Iterator[str]:
     """Yield what a rig is: its name, code and parts."""
     rig = chart.rig
-    yield f"{rig.name} ({rig.rig_id})  code {chart.revision}"
+    yield f"{rig.name} ({rig.rig_id})  code {chart_code(chart)}"
     yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
 
 

@@ -9,9 +9,9 @@ import numpy as np
 
 from focuschart.check.coverage import Coverage
 from focuschart.check.data import rig_data
-from focuschart.check.model import RigCheck
 from focuschart.check.picture import WHOLE, Delivery, Picture
 from focuschart.check.reach import Reach, Table
+from focuschart.check.rig_check import RigCheck
 from focuschart.check.wording import (
     PAN_RULE,
     SUPPORT_SET,
@@ -26,13 +26,7 @@ from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import dumped
 from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding
-from focuschart.units import (
-    Units,
-    distance_label,
-    format_mass,
-    format_range,
-    format_stop,
-)
+from focuschart.units import Units, distance_label, format_mass, format_range, format_stop
 
 Lines = Iterator[str]
 

@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.chart.bench import RINGS
-from focuschart.chart.inputs import Print
 from focuschart.chart.verdict import GOOD_BELOW
-from focuschart.compare.printed import is_side
-from focuschart.compare.verdict import TO_PRINT, Comparison, Shift, Verdict
+from focuschart.prints.difference import TO_PRINT, Comparison, Shift, Verdict
+from focuschart.prints.facts import Print
+from focuschart.prints.printed import is_side
 from focuschart.report.lines import aligned, wrapped
 from focuschart.report.numbers import by_stop, dumped, plain
+from focuschart.rig.ring import RINGS
 from focuschart.units import Units, distance_label, format_stop
 
 RULE = (

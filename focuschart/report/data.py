@@ -11,6 +11,7 @@ from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
 from focuschart.errors import LeftOut
 from focuschart.optics.depth_of_field import Limits
+from focuschart.prints.code import codes
 from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.scale.fit import arc_constant
 from focuschart.scale.laws import AttachmentLaw
@@ -43,12 +44,13 @@ def left_out_data(left_out: Sequence[LeftOut]) -> list[dict[str, str]]:
 
 def rig_data(chart: RigChart) -> dict[str, Any]:
     """Return one rig's chart as plain data, infinity and the unknown as None."""
+    made = codes(chart)
     return {
         "rig": chart.rig.rig_id,
         "taking_lens": chart.rig.lens_id,
         "attachment": chart.rig.attachment_id,
-        "revision": chart.revision,
-        "codes": {name: chart.code(name) for name in chart.inputs},
+        "revision": made["card"],
+        "codes": made,
         "circle_of_confusion_mm": chart.rig.circle_mm,
         "working_stop": chart.working_stop,
         "trusted_from_stop": trusted_from(chart),

@@ -7,24 +7,19 @@ from collections.abc import Container, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from focuschart.chart.advice import FAR_MM, next_measurement, prospects
-from focuschart.chart.bench import RINGS, RingKey, Which, ring_key
-from focuschart.chart.cause import told
+from focuschart.bench.advice import FAR_MM, next_measurement, prospects
+from focuschart.bench.cause import told
+from focuschart.bench.residuals import Repeatability, largest_departure_mm, repeatability, residuals
+from focuschart.bench.scales import MeasuredScale
+from focuschart.bench.shared import shared
 from focuschart.chart.model import RigChart
-from focuschart.chart.pair import shared
-from focuschart.chart.residuals import (
-    Repeatability,
-    largest_departure_mm,
-    repeatability,
-    residuals,
-)
-from focuschart.chart.scales import MeasuredScale
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.kit.naming import reading_name
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.report.charts import sureness
 from focuschart.report.lines import WIDTH, aligned, wrapped
+from focuschart.rig.ring import RINGS, RingKey, Which, ring_key
 from focuschart.scale.budget import SOURCES, error_budget
 from focuschart.scale.fit import HARDLY_SIGMA, RingScale, chi_square_point
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, format_stop

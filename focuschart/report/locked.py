@@ -23,6 +23,7 @@ from focuschart.chart.rack_words import (
 )
 from focuschart.chart.verdict import extrapolated, in_words, judged, verdicts
 from focuschart.errors import LeftOut
+from focuschart.prints.code import chart_code
 from focuschart.report.charts import heading, sureness
 from focuschart.report.data import left_out_data, ring_data
 from focuschart.report.lines import Row, aligned, wrapped
@@ -192,7 +193,7 @@ def _head_data(chart: RigChart) -> dict[str, Any]:
         "rig": chart.rig.rig_id,
         "taking_lens": chart.rig.lens_id,
         "attachment": chart.rig.attachment_id,
-        "revision": chart.revision,
+        "revision": chart_code(chart),
         "circle_of_confusion_mm": chart.rig.circle_mm,
         "working_stop": chart.working_stop,
     }

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.errors import OpticsError
-from focuschart.kit.check import open_stops, reached_mm
 from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.rules import open_stops, reached_mm
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
 from focuschart.optics import thin_lens

@@ -13,8 +13,8 @@ from reportlab.pdfgen.canvas import Canvas
 from focuschart.chart import build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page, Text
-from focuschart.layout.pieces import Item
-from focuschart.layout.sheet import sheets
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import sheets
 from focuschart.pages.strips import strip_items
 from focuschart.render import RENDERERS
 from focuschart.render.fonts import default_font_path

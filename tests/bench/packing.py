@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from focuschart.layout.block import Block, cut_box
 from focuschart.layout.page import line
-from focuschart.layout.pieces import Item
-from focuschart.layout.sheet import imposed
+from focuschart.layout.sheet.block import Block, cut_box
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import imposed
 from focuschart.render.glyphs import TypeFace
 
 

@@ -12,9 +12,9 @@ from pathlib import Path
 
 from focuschart.chart import build_charts
 from focuschart.kit.load import load_kit
-from focuschart.layout.finish import Finish
-from focuschart.layout.look import BLEED_MM, with_look
 from focuschart.layout.page import Page
+from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.look import BLEED_MM, with_look
 from focuschart.pages.pack import Paper, pack_pages
 from focuschart.pages.rigs import rig_pages
 from focuschart.render.glyphs import TypeFace

@@ -1,0 +1,270 @@
+"""What to read: the set-ups of a bench, and the one measurement that would help a chart most."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from focuschart.bench.readings import RingReadings, Row
+from focuschart.bench.scales import MeasuredScale
+from focuschart.bench.shared import Shared, worse_95
+from focuschart.kit.rules import nearest_mm
+from focuschart.kit.schema import Kit, Reading
+from focuschart.optics.arrays import Floats
+from focuschart.rig.assemble import Rig
+from focuschart.rig.laws import attachment_law, taking_law
+from focuschart.rig.place import standing
+from focuschart.rig.ring import RINGS, Which
+from focuschart.rig.tolerances import tolerance_travel
+from focuschart.scale.design import Options, mark_covariances, mark_variances, updated
+from focuschart.scale.laws import prior_centres
+from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units
+
+FAR_MM, FAR_SIGMA_MM = 60_000.0, 3_000.0
+"""A far target as one finds it outdoors, paced to 5 %."""
+SETUPS = 5
+_USUAL_LEAD_MM = 30.0
+_USUAL_TURN = 0.4
+"""What a ring does where nothing is known of it: judgement, enough to choose distances by."""
+_UNKNOWN_ARC_MM = 1000.0
+_UNKNOWN_SLOPE_SHARE = 10.0
+_REPEATS = (1, 2, 4)
+_APART = 1.05
+"""Nearer than this to the nearest, one reads it once more instead."""
+_FEWEST_PLACES = 12
+_ENOUGH = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """What is known of one ring of a rig: parameters, covariance, and its marks' gradients.
+
+    `tolerance_mm` is the ring's at each mark (n), at the working stop.
+    """
+
+    ring: RingReadings
+    parameters: Floats
+    covariance: Floats
+    marks: Floats
+    tolerance_mm: Floats
+
+    @property
+    def criteria(self) -> Floats:
+        """The marks' variance in squared tolerances (n)."""
+        variance = np.einsum("np,pq,nq->n", self.marks, self.covariance, self.marks)
+        return self.in_criteria(variance)
+
+    def in_criteria(self, variance: Floats) -> Floats:
+        """Return variances of arcs in squared tolerances."""
+        return np.asarray(variance / np.square(self.tolerance_mm))
+
+    def options(self, rig: Rig, distances_mm: Floats, stop: float) -> Options:
+        """Return the readings one could take of this ring on a rig."""
+        return _options(self.ring, self.parameters, rig, distances_mm, stop)
+
+
+Pair = Mapping[Which, Prospect]
+
+
+def _options(
+    ring: RingReadings, parameters: Floats, rig: Rig, distances_mm: Floats, stop: float
+) -> Options:
+    rows = (Row(-1, _supposed(rig, float(d), stop), rig, 0.0) for d in distances_mm)
+    problem = replace(ring, rows=tuple(rows)).problem()
+    parts = problem.noise_parts(parameters)
+    _, gradient = problem.model(parameters)
+    return Options(gradient, parts.own, parts.tape)
+
+
+def _supposed(rig: Rig, distance_mm: float, stop: float) -> Reading:
+    """Return a reading not yet taken; a far one is of a target as one finds it outdoors."""
+    far = FAR_MM <= distance_mm < np.inf
+    return Reading.model_construct(
+        rig=rig.rig_id, distance=distance_mm, distance_error=FAR_SIGMA_MM if far else None,
+        stop=stop, taking=0.0, attachment=0.0, ignore=False,
+    )  # fmt: skip
+
+
+def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | None = None) -> Pair:
+    """Return what is known of both rings of a rig: as fitted, or before any reading."""
+    known = {which: _fitted(measured[which]) if measured else _unread(rig, which)
+             for which in RINGS}  # fmt: skip
+    constants = known["attachment"][1][2:5]
+    place = standing(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
+    found: dict[Which, Prospect] = {}
+    for which, (ring, parameters, covariance) in known.items():
+        marks = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
+        travel = tolerance_travel(
+            rig, which, rig.aperture(rig.distances_mm, stop), place, parameters[2:]
+        )
+        tolerance_mm = abs(parameters[1]) * travel
+        found[which] = Prospect(ring, parameters, covariance, marks, tolerance_mm)
+    return found
+
+
+def _fitted(measured: MeasuredScale) -> tuple[RingReadings, Floats, Floats]:
+    return measured.readings, measured.scale.parameters, measured.scale.covariance
+
+
+def _unread(rig: Rig, which: Which) -> tuple[RingReadings, Floats, Floats]:
+    """Return what priors alone say of a ring; what has none is as good as unknown."""
+    ring = RingReadings(which, "", (), {rig.lens_id: rig})
+    problem = replace(ring, rows=(Row(-1, _supposed(rig, FAR_MM, 1.0), rig, 0.0),)).problem()
+    slope = problem.slope_prior.centre if problem.slope_prior else _usual_slope(ring)
+    constants = prior_centres(problem.law)
+    parameters = np.array([0.0, slope, *constants])
+    sigmas = np.array([_UNKNOWN_ARC_MM, _UNKNOWN_SLOPE_SHARE * slope, *constants])
+    _, known, chosen = problem.priors(parameters)
+    sigmas[chosen] = known
+    return ring, parameters, np.diag(np.square(sigmas))
+
+
+def _usual_slope(ring: RingReadings) -> float:
+    rig, length = next(iter(ring.rigs.values())), ring.ring.strip_length_mm
+    by_travel = ring.which == "attachment" or rig.lens.focusing == "extends"
+    return length / _USUAL_LEAD_MM if by_travel else _USUAL_TURN * length
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One measurement: which ring, where, how often; and the worst mark's error before and after.
+
+    Errors are the pair's, 95 %, in tolerances at the working stop.
+    """
+
+    which: Which
+    distance_mm: float
+    repeats: int
+    before: float
+    after: float
+
+
+def next_measurement(kit: Kit, rig: Rig, pair: Pair, together: Shared, stop: float) -> Advice:
+    """Return the measurement that lowers the worst mark of a chart most.
+
+    Repeats as often as still pays: until most of what four would give is reached.
+    """
+    places = _untaken(_places(kit, rig), rig, pair)
+    tried = {
+        (which, repeats): _worst_after(
+            pair, together, rig, places, stop, which=which, repeats=repeats
+        )
+        for which in RINGS
+        for repeats in _REPEATS
+    }
+    before = float(np.max(_worse(pair, _criteria(pair), _common(pair, together), rig)))
+    which = min(RINGS, key=lambda ring: float(np.min(tried[ring, _REPEATS[-1]])))
+    enough = before - _ENOUGH * (before - float(np.min(tried[which, _REPEATS[-1]])))
+    repeats = next(n for n in _REPEATS if float(np.min(tried[which, n])) <= enough)
+    best = int(np.argmin(tried[which, repeats]))
+    return Advice(which, float(places[best]), repeats, before, float(tried[which, repeats][best]))
+
+
+def _untaken(places: Floats, rig: Rig, pair: Pair) -> Floats:
+    """Return the places not yet set up: a repeat there would share a tape error already made."""
+    rows = [row for prospect in pair.values() for row in prospect.ring.rows]
+    taken = [row.reading.distance for row in rows if row.rig.rig_id == rig.rig_id]
+    return places[~np.isin(np.round(places, 3), np.round(taken, 3))]
+
+
+def _worst_after(
+    pair: Pair, together: Shared, rig: Rig, places: Floats, stop: float, *, which: Which,
+    repeats: int,
+) -> Floats:  # fmt: skip
+    """Return the worst mark's error after reading one ring at each place (m)."""
+    this, other = pair[which], pair[RINGS[1 - RINGS.index(which)]]
+    shared = together.covariance if which == "taking" else together.covariance.T
+    options = this.options(rig, places, stop)
+    variance = mark_variances(this.covariance, this.marks, options, repeats=repeats)
+    common = together.sign * mark_covariances(
+        this.covariance, shared, this.marks, other.marks, options, repeats=repeats
+    )
+    squares = {**_criteria(pair), which: this.in_criteria(variance)}
+    return np.asarray(np.max(_worse(pair, squares, common, rig), axis=1))
+
+
+def _criteria(pair: Pair) -> dict[Which, Floats]:
+    return {which: prospect.criteria for which, prospect in pair.items()}
+
+
+def _common(pair: Pair, together: Shared) -> Floats:
+    return together.of_marks(pair["taking"].marks, pair["attachment"].marks)
+
+
+def _worse(pair: Pair, squares: Mapping[Which, Floats], common: Floats, rig: Rig) -> Floats:
+    """Return the pair's 95 % error; `squares` are both rings' variances in squared tolerances."""
+    tolerances = pair["taking"].tolerance_mm * pair["attachment"].tolerance_mm
+    return worse_95(
+        squares["taking"], squares["attachment"], common / tolerances,
+        squeeze=rig.attachment.squeeze,
+    )  # fmt: skip
+
+
+def bench_distances(kit: Kit, rig: Rig, stop: float, *, count: int = SETUPS) -> Floats:
+    """Return the distances to set up for a rig not yet read, nearest first.
+
+    The nearest both rings reach and a far target, then those that lower the worst mark most, each
+    exchanged for a better one while there is one.
+    """
+    pair, places = prospects(rig, stop), _places(kit, rig)
+    laws = (taking_law(rig.lens), attachment_law(rig.attachment))
+    needed = max(law.least_distances for law in laws)
+    last = len(places) - 1
+    chosen = [0, last]
+    while len(chosen) < max(count, needed):
+        chosen.append(_best_addition(pair, rig, places, stop, chosen))
+    for _ in range(3):
+        before = sorted(chosen)
+        for index in [i for i in before if i not in (0, last)]:
+            rest = list(chosen)
+            rest.remove(index)
+            chosen = [*rest, _best_addition(pair, rig, places, stop, rest)]
+        if sorted(chosen) == before:
+            break
+    return np.asarray(places[sorted(chosen)])
+
+
+def _best_addition(pair: Pair, rig: Rig, places: Floats, stop: float, chosen: Sequence[int]) -> int:
+    """Return the place that, read on both rings once after the chosen ones, helps most."""
+    after = {which: _having_read(prospect, rig, places[list(chosen)], stop)
+             for which, prospect in pair.items()}  # fmt: skip
+    squares = [
+        prospect.in_criteria(
+            mark_variances(prospect.covariance, prospect.marks, prospect.options(rig, places, stop))
+        )
+        for prospect in after.values()
+    ]
+    worst = np.max(np.add(*squares), axis=1)
+    apart = np.abs(np.log(places[:, np.newaxis] / places[list(chosen)]))
+    worst[np.min(apart, axis=1) < np.log(_APART) - 1e-9] = np.inf
+    return int(np.argmin(worst))
+
+
+def _having_read(prospect: Prospect, rig: Rig, distances_mm: Floats, stop: float) -> Prospect:
+    options, covariance = prospect.options(rig, distances_mm, stop), prospect.covariance
+    for index in range(len(distances_mm)):
+        covariance = updated(covariance, options.at(index))
+    return replace(prospect, covariance=covariance)
+
+
+def _places(kit: Kit, rig: Rig) -> Floats:
+    """Return distances easily taped, from the nearest both rings reach to a far target."""
+    nearest, _ = nearest_mm(kit, kit.rigs[rig.rig_id])
+    unit, steps = _STEPS[kit.units]
+    round_ones = np.concatenate([np.arange(*step) for step in steps]) * unit
+    step = _FINEST[kit.units]
+    first = np.ceil(nearest / step - 1e-9) * step
+    indoors = round_ones[round_ones > first * _APART]
+    if len(indoors) < _FEWEST_PLACES:
+        indoors = first + (FAR_MM - first) * np.linspace(0.0, 0.5, _FEWEST_PLACES + 1)[1:]
+    return np.concatenate(([first], indoors, [FAR_MM]))
+
+
+_METRES = ((0.3, 1.2, 0.05), (1.2, 2.0, 0.1), (2.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 10.5, 1.0))
+_FEET = ((1.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 12.0, 1.0), (12.0, 34.0, 2.0))
+_STEPS: Mapping[Units, tuple[float, tuple[tuple[float, float, float], ...]]] = {
+    "metric": (1000.0, _METRES), "both": (1000.0, _METRES), "imperial": (MM_PER_FOOT, _FEET),
+}  # fmt: skip
+_FINEST: Mapping[Units, float] = {"metric": 10.0, "both": 10.0, "imperial": MM_PER_INCH}

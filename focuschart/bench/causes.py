@@ -1,0 +1,352 @@
+"""Why readings disagree: the mistakes people make at a bench, each tried for whether it fits.
+
+A mistake is supposed, the readings are put right by it, and what is left over is compared with
+what was left over before. A wrong figure shows on one ring, a wrong distance on both, so both
+rings judge together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain
+
+import numpy as np
+
+from focuschart.bench.cause import LEAST_GAIN_MISSTATED, Cause, Kind
+from focuschart.bench.readings import RingReadings, Row, other_group, other_lead
+from focuschart.errors import FitError, OpticsError
+from focuschart.optics.arrays import Floats
+from focuschart.rig.ring import RingKey
+from focuschart.scale.fit import chi_square_point, contradiction
+from focuschart.scale.leastsq import Solution
+from focuschart.scale.problem import RingProblem
+from focuschart.units import MM_PER_FOOT
+
+_DISTANCES_MM = np.geomspace(400.0, 60_000.0, 120)
+_WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
+_FITS_SIGMA = 2.33
+"""What is left over may be as improbable as one in a hundred."""
+_RIVAL = 6.0
+_NAMED = 6.6
+"""A particular mistake about a distance must fit about as well as the best distance does."""
+_MOST_TRIED = 24
+"""So many set-ups, those furthest off, or starts of a slip are tried: others are not at fault."""
+_MOST_WORK, _WORK_A_GROUP = 1500, 150
+"""The search is paid for by readings and by groups of rings, up to so many in one kit: by count,
+not by the clock, so that an answer is the same on every machine."""
+_REFITS, _STEPS = 4, 40
+"""Enough to compare: what does not settle by then does not fit."""
+_HOPELESS = 20.0
+"""A first fit so many times as far off as chance allows is not made better by other weights."""
+
+
+Rings = Mapping[RingKey, RingReadings]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """One ring's solution; χ² infinite where no solution exists."""
+
+    problem: RingProblem | None
+    solution: Solution | None
+    chi_square: float
+
+
+def probable_causes(rings: Rings, *, doubtful: bool = True) -> list[Cause]:
+    """Return the mistakes that make all rings fit, the likeliest first; none if there is none.
+
+    `rings` were read together, as `linked` groups them. Where the readings agree, not `doubtful`,
+    only what the kit may say wrongly of a ring is tried, which spoils marks without a sign.
+    """
+    now = {key: _fitted(ring) for key, ring in rings.items()}
+    before = sum(fit.chi_square for fit in now.values())
+    freedom = sum(_freedom(now[key], ring) for key, ring in rings.items())
+    limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
+    mistakes = (_single(rings, now), _slips(rings, now), _every_distance(rings))
+    supposed = chain(_misstated(rings, now), *(mistakes if doubtful else ()))
+    found = [cause for cause in supposed if cause.left_over < limit and cause.gains_enough(before)]
+    found.sort(key=lambda cause: cause.score)
+    by_number = {row.index: row.reading for ring in rings.values() for row in ring.rows}
+    return [
+        replace(cause, readings=tuple(by_number[index] for index in cause.indices))
+        for cause in found
+        if cause.score < found[0].score + _RIVAL
+    ]
+
+
+def _freedom(fit: _Fitted, ring: RingReadings) -> int:
+    return fit.problem.freedom if fit.problem else max(len(ring.rows) - 2, 1)
+
+
+def one_reading_off(ring: RingReadings) -> bool:
+    """Return whether a ring's readings agree once some single one is left out."""
+    misfits = _residuals(_fitted(ring), len(ring.rows))
+    worst = np.argsort(-misfits)[:_MOST_TRIED]
+    rest = (_fitted(_without(ring, (ring.rows[i].index,))) for i in worst)
+    return any(
+        fit.problem is not None
+        and fit.solution is not None
+        and not contradiction(fit.problem, fit.solution)
+        for fit in rest
+    )
+
+
+def affordable(groups: Sequence[Rings]) -> list[bool]:
+    """Return for which of a kit's doubtful groups, the first ones, causes are sought."""
+    work = np.cumsum([_WORK_A_GROUP + sum(len(ring.rows) for ring in g.values()) for g in groups])
+    return [bool(spent <= _MOST_WORK) for spent in work]
+
+
+def linked(rings: Rings) -> list[Rings]:
+    """Return the rings that were read in groups that share readings."""
+    groups: list[dict[RingKey, RingReadings]] = []
+    for key, ring in rings.items():
+        if ring.rows:
+            shares = [group for group in groups if _numbers(group) & {r.index for r in ring.rows}]
+            groups = [group for group in groups if group not in shares]
+            groups.append({k: v for group in shares for k, v in group.items()} | {key: ring})
+    return list(groups)
+
+
+def _numbers(rings: Rings) -> set[int]:
+    return {row.index for ring in rings.values() for row in ring.rows}
+
+
+def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
+    if not ring.rows:
+        return _Fitted(None, None, math.inf)
+    try:
+        problem = replace(ring.problem(), slip=slip)
+        limit = chi_square_point(max(problem.freedom, 1), sigmas=_FITS_SIGMA)
+        solution, _ = problem.solve(
+            most_refits=_REFITS, most_steps=_STEPS, hopeless=_HOPELESS * limit
+        )
+    except (FitError, OpticsError, np.linalg.LinAlgError):
+        return _Fitted(None, None, math.inf)
+    return _Fitted(problem, solution, solution.sum_of_squares)
+
+
+def _without(ring: RingReadings, indices: Collection[int]) -> RingReadings:
+    return replace(ring, rows=tuple(row for row in ring.rows if row.index not in indices))
+
+
+def _misfit(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
+    """Return χ² of each row alone as the other readings foresee it, infinite where they cannot."""
+    if rest.solution is None:
+        return np.full(len(rows), math.inf)
+    try:
+        problem = replace(ring, rows=tuple(rows)).problem()
+        arcs, gradient = problem.model(rest.solution.parameters)
+        noise = problem.noise_parts(rest.solution.parameters).variance
+    except OpticsError:
+        return _one_by_one(rest, ring, rows)
+    foreseen = np.einsum("ni,ij,nj->n", gradient, rest.solution.covariance, gradient)
+    return np.asarray(np.square(problem.readings.arc_mm - arcs) / (foreseen + noise))
+
+
+def _one_by_one(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
+    """Return the same where some row lies beyond what the optics allow."""
+    if len(rows) == 1:
+        return np.full(1, math.inf)
+    half = len(rows) // 2
+    return np.concatenate([_misfit(rest, ring, part) for part in (rows[:half], rows[half:])])
+
+
+def _single(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+    """Yield every mistake at one set-up, against what the other readings foresee."""
+    for indices in _furthest_off(rings, now):
+        case = _case(indices, rings, now)
+        yield from case.distances()
+        for alone in [case] if len(indices) == 1 else [_case((i,), rings, now) for i in indices]:
+            yield from alone.figures(now)
+            yield from alone.swap()
+
+
+def _furthest_off(rings: Rings, now: Mapping[RingKey, _Fitted]) -> list[tuple[int, ...]]:
+    """Return the set-ups' readings, those that the fits of all meet worst."""
+    off: dict[int, float] = {}
+    for key, ring in rings.items():
+        for row, misfit in zip(ring.rows, _residuals(now[key], len(ring.rows)), strict=True):
+            off[row.index] = max(off.get(row.index, 0.0), float(misfit))
+    ranked = sorted(_setups(rings), key=lambda indices: -max(off[index] for index in indices))
+    return ranked[:_MOST_TRIED]
+
+
+def _residuals(fit: _Fitted, count: int) -> Floats:
+    """Return how many standard deviations each reading is off, zeros where nothing was found."""
+    if fit.problem is None or fit.solution is None:
+        return np.zeros(count)
+    arcs, _ = fit.problem.model(fit.solution.parameters)
+    noise = fit.problem.noise_parts(fit.solution.parameters).variance
+    return np.asarray(np.abs(fit.problem.readings.arc_mm - arcs) / np.sqrt(noise))
+
+
+def _setups(rings: Rings) -> Collection[tuple[int, ...]]:
+    """Return the readings' numbers by rig and distance."""
+    found: dict[tuple[str, float], set[int]] = {}
+    for ring in rings.values():
+        for row in ring.rows:
+            found.setdefault((row.rig.rig_id, row.reading.distance), set()).add(row.index)
+    return [tuple(sorted(indices)) for indices in found.values()]
+
+
+def _case(indices: tuple[int, ...], rings: Rings, now: Mapping[RingKey, _Fitted]) -> _Case:
+    """Gather readings of one set-up, their figures averaged, and fit their rings without them."""
+    rows = {key: [row for row in ring.rows if row.index in indices] for key, ring in rings.items()}
+    at = {
+        key: replace(found[0], figure_mm=float(np.mean([row.figure_mm for row in found])))
+        for key, found in rows.items()
+        if found
+    }
+    rest = {key: _fitted(_without(rings[key], indices)) for key in at}
+    others = sum(fit.chi_square for key, fit in now.items() if key not in at)
+    total = others + sum(fit.chi_square for fit in rest.values())
+    scatter = sum(_scatter(rings[key], rows[key], now[key]) for key in at)
+    return _Case(indices, at, rest, rings, total, scatter)
+
+
+def _scatter(ring: RingReadings, rows: Sequence[Row], fit: _Fitted) -> float:
+    """Return χ² of repeats about their mean, by the noise of ruler and eye alone."""
+    if len(rows) < 2 or fit.solution is None:
+        return 0.0
+    parts = replace(ring, rows=tuple(rows)).problem().noise_parts(fit.solution.parameters)
+    figures = np.array([row.figure_mm for row in rows])
+    return float(np.sum(np.square(figures - np.mean(figures)) / parts.own))
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A set-up: its row by ring, the rings fitted without it, and χ² of these and all others.
+
+    `scatter` is χ² of its repeats about their mean, which no other distance explains.
+    """
+
+    indices: tuple[int, ...]
+    at: Mapping[RingKey, Row]
+    rest: Mapping[RingKey, _Fitted]
+    rings: Rings
+    chi_square: float
+    scatter: float
+
+    def figures(self, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+        """Yield each ring's figure as the wrong one, the other ring's as right."""
+        for key in self.at:
+            others = sum(now[other].chi_square - self.rest[other].chi_square
+                         for other in self.at if other != key)  # fmt: skip
+            yield Cause("figure", self.indices, self.chi_square + others, which=key[0])
+
+    def swap(self) -> Iterator[Cause]:
+        """Yield the two rings' figures exchanged, where both were read."""
+        if len(self.at) == 2:
+            (one, first), (two, second) = self.at.items()
+            rows = {one: replace(first, figure_mm=second.figure_mm),
+                    two: replace(second, figure_mm=first.figure_mm)}  # fmt: skip
+            off = sum(_misfit(self.rest[key], self.rings[key], [rows[key]])[0] for key in rows)
+            yield Cause("swap", self.indices, self.chi_square + off)
+
+    def distances(self) -> Iterator[Cause]:
+        """Yield other distances than the stated one: particular ones, then the best of all."""
+        row = next(iter(self.at.values()))
+        if math.isinf(row.reading.distance):
+            yield self._nearest_fit("wall", _WALLS_MM)
+            return
+        anywhere = self._nearest_fit("distance", _DISTANCES_MM)
+        named = (self._at(kind, np.array([distance])) for kind, distance in _mistaken(row))
+        yield from (cause for cause in named if cause.left_over < anywhere.left_over + _NAMED)
+        yield anywhere
+
+    def _nearest_fit(self, kind: Kind, distances_mm: Floats) -> Cause:
+        """Return the distance, of a row and then of a finer one, that fits best."""
+        coarse = self._at(kind, distances_mm)
+        step = distances_mm[1] / distances_mm[0]
+        around = coarse.amount_mm * np.geomspace(1.0 / step, step, 41)
+        return min(coarse, self._at(kind, around), key=lambda cause: cause.left_over)
+
+    def _at(self, kind: Kind, distances_mm: Floats) -> Cause:
+        """Return the best of some distances."""
+        off = np.full(len(distances_mm), self.scatter)
+        for key, row in self.at.items():
+            off += _misfit(self.rest[key], self.rings[key], [_moved(row, d) for d in distances_mm])
+        best = int(np.argmin(off))
+        return Cause(kind, self.indices, self.chi_square + float(off[best]),
+                     amount_mm=float(distances_mm[best]))  # fmt: skip
+
+
+def _moved(row: Row, distance_mm: float) -> Row:
+    return replace(row, reading=row.reading.model_copy(update={"distance": float(distance_mm)}))
+
+
+def _mistaken(row: Row) -> Iterator[tuple[Kind, float]]:
+    """Yield the distances one may have meant by a stated one."""
+    stated, rig = row.reading.distance, row.rig
+    metres_per_foot = MM_PER_FOOT / 1000.0
+    vertex = rig.front_glass_mm + rig.attachment.front_glass / 2.0
+    yield "front glass", stated + vertex
+    yield "feet", stated * metres_per_foot
+    yield "metres", stated / metres_per_foot
+    # Measured once the lens was focused, which carries the front forward.
+    yield "front glass", stated + vertex + float(rig.carried_mm(stated))
+
+
+def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+    """Yield a slip of one ring's ruler before each reading, two readings or more on both sides."""
+    total = sum(fit.chi_square for fit in now.values())
+    for key, ring in rings.items():
+        others = total - now[key].chi_square
+        order = sorted(row.index for row in ring.rows)
+        starts, step = range(2, len(order) - 1), len(order) // _MOST_TRIED + 1
+        rough = [_slip(ring, key, order[start:], others) for start in starts[::step]]
+        yield from rough
+        if step > 1:
+            best = starts[::step][int(np.argmin([cause.left_over for cause in rough]))]
+            for start in range(best - step + 1, best + step):
+                if start in starts and start != best:
+                    yield _slip(ring, key, order[start:], others)
+
+
+def _slip(ring: RingReadings, key: RingKey, moved: Sequence[int], others: float) -> Cause:
+    """Return a slip before the first of the readings moved; `others` is χ² of the other rings."""
+    fit = _fitted(ring, np.array([float(row.index >= moved[0]) for row in ring.rows]))
+    slip = float(fit.solution.parameters[-1]) if fit.solution else 0.0
+    return Cause("slip", tuple(moved), others + fit.chi_square, which=key[0], amount_mm=slip)
+
+
+def _misstated(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
+    """Yield what the kit may say wrongly of a ring: the group that moves, and the lead."""
+    total = sum(fit.chi_square for fit in now.values())
+    for key, ring in rings.items():
+        # No χ² falls by more than it is.
+        if now[key].chi_square > LEAST_GAIN_MISSTATED:
+            indices = tuple(row.index for row in ring.rows)
+            for kind, lead_mm, other in _otherwise(ring):
+                left = total - now[key].chi_square + _fitted(other).chi_square
+                yield Cause(kind, indices, left, which=key[0], amount_mm=lead_mm)
+
+
+def _otherwise(ring: RingReadings) -> Iterator[tuple[Kind, float, RingReadings]]:
+    """Yield a ring as the kit may have meant it: kind of mistake, lead (mm) and the ring."""
+    if ring.which == "attachment":
+        stated = next(iter(ring.rigs.values())).attachment.moving_group
+        yield "rear group" if stated == "front" else "front group", 0.0, other_group(ring)
+    lead = ring.ring.lead
+    if lead is not None:
+        yield "half the lead", 0.5 * lead, other_lead(ring, 0.5 * lead)
+        yield "twice the lead", 2.0 * lead, other_lead(ring, 2.0 * lead)
+
+
+def _every_distance(rings: Rings) -> Iterator[Cause]:
+    """Yield each mistaken way to give distances, made at every reading."""
+    everywhere = sorted(_numbers(rings))
+    for number, kind in enumerate(("front glass", "feet", "metres")):
+        left = sum(_fitted(_all_moved(ring, number)).chi_square for ring in rings.values())
+        yield Cause(kind, tuple(everywhere), left)  # type: ignore[arg-type]
+
+
+def _all_moved(ring: RingReadings, number: int) -> RingReadings:
+    rows = tuple(
+        row if math.isinf(row.reading.distance) else _moved(row, list(_mistaken(row))[number][1])
+        for row in ring.rows
+    )
+    return replace(ring, rows=rows)

@@ -1,0 +1,202 @@
+"""Each ring's readings gathered over all rigs it serves in, as a problem for the fit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.ring import Ring
+from focuschart.kit.schema import Kit, Reading
+from focuschart.optics.arrays import Floats
+from focuschart.optics.depth_of_field import Aperture
+from focuschart.rig.assemble import Rig
+from focuschart.rig.laws import attachment_law, taking_law
+from focuschart.rig.place import standing
+from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
+from focuschart.scale.fit import slope_prior
+from focuschart.scale.laws import prior_centres
+from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
+from focuschart.scale.problem import Readings, RingProblem
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One reading of one ring, with its number in the kit and the rig it was made on."""
+
+    index: int
+    reading: Reading
+    rig: Rig
+    figure_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class RingReadings:
+    """One ring and its readings; `rigs` holds a rig for each taking lens that the fit knows of.
+
+    These are the lenses that it was read on, and one more where its scale is borrowed for that.
+    """
+
+    which: Which
+    part: str
+    rows: tuple[Row, ...]
+    rigs: Mapping[str, Rig]
+
+    @property
+    def lenses(self) -> tuple[str, ...]:
+        """The taking lenses, in the order of the fit's shifts."""
+        return tuple(self.rigs)
+
+    def serving(self, rig: Rig) -> RingReadings:
+        """Return the same readings for a rig's lens too, on which there may be none."""
+        return replace(self, rigs={**self.rigs, rig.lens_id: self.rigs.get(rig.lens_id, rig)})
+
+    @property
+    def ring(self) -> Ring:
+        """The ring as measured on the barrel."""
+        return RigRing(next(iter(self.rigs.values())), self.which).barrel
+
+    def problem(self) -> RingProblem:
+        """Return the least-squares problem of the rows."""
+        rig = next(iter(self.rigs.values()))
+        if self.which == "taking":
+            return _taking_problem(rig.lens, self.rows, self.lenses)
+        return _attachment_problem(rig.attachment, self.rows, self.rigs)
+
+
+def other_group(ring: RingReadings) -> RingReadings:
+    """Return an attachment's ring as if it moved the other group than the kit says."""
+
+    def changed(rig: Rig) -> Rig:
+        group = "rear" if rig.attachment.moving_group == "front" else "front"
+        part = rig.attachment.model_copy(update={"moving_group": group})
+        return replace(rig, attachment=part)
+
+    return _restated(ring, changed)
+
+
+def other_lead(ring: RingReadings, lead_mm: float) -> RingReadings:
+    """Return a ring as if its lead were another than the kit says."""
+
+    def changed(rig: Rig) -> Rig:
+        barrel = {"ring": ring.ring.model_copy(update={"lead": lead_mm})}
+        if ring.which == "taking":
+            return replace(rig, lens=rig.lens.model_copy(update=barrel))
+        return replace(rig, attachment=rig.attachment.model_copy(update=barrel))
+
+    return _restated(ring, changed)
+
+
+def _restated(ring: RingReadings, changed: Callable[[Rig], Rig]) -> RingReadings:
+    made = {row.rig.rig_id: changed(row.rig) for row in ring.rows}
+    rows = tuple(replace(row, rig=made[row.rig.rig_id]) for row in ring.rows)
+    rigs = {lens: changed(rig) for lens, rig in ring.rigs.items()}
+    return replace(ring, rigs=rigs, rows=rows)
+
+
+def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
+    """Return every ring in use with its readings, those to be ignored left out."""
+    rows: dict[RingKey, list[Row]] = {}
+    bare: dict[RingKey, RigRing] = {}
+    for which in RINGS:
+        for rig in rigs.values():
+            ring = RigRing(rig, which)
+            rows.setdefault(ring.key, [])
+            bare.setdefault(ring.key, ring)
+        for index, reading in enumerate(kit.readings):
+            figure = getattr(reading, which)
+            if figure is not None and reading.rig in rigs and not reading.ignore:
+                rig = rigs[reading.rig]
+                rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
+    return {
+        key: RingReadings(
+            bare[key].which,
+            bare[key].part,
+            tuple(found),
+            {one.rig.lens_id: one.rig for one in found or (bare[key],)},
+        )
+        for key, found in rows.items()
+    }
+
+
+def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]) -> RingProblem:
+    law = taking_law(lens)
+    position = _by_rig(rows, lambda rig, distance: rig.lens_position_mm(distance))
+    readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
+    noise = TakingNoise(law, position, _aperture(rows))
+    # Without an extension there is nothing to which a lead could relate the arc.
+    slope = lens.ring.arc_per_travel if lens.focusing == "extends" else None
+    return RingProblem(law, readings, noise, slope_prior(slope))
+
+
+def _attachment_problem(
+    attachment: Attachment, rows: Sequence[Row], rigs: Mapping[str, Rig]
+) -> RingProblem:
+    law = attachment_law(attachment)
+    position = _by_rig(rows, lambda rig, distance: rig.glass_position_mm(distance))
+    slope = _by_rig(rows, lambda rig, distance: rig.glass_position_slope(distance))
+    centres = prior_centres(law)
+    noise = AttachmentNoise(
+        law=law,
+        position_mm=position,
+        aperture=_aperture(rows),
+        lens_to_rear_mm=_by_rig(
+            rows, lambda rig, distance: standing(rig, law, centres, distance).lens_to_rear_mm
+        ),
+        front_moves=np.array([float(row.rig.lens.front_moves) for row in rows]),
+        pool_aperture=_pool_aperture(rows, rigs),
+    )
+    readings = _readings(rows, position=position, slope=slope, lenses=tuple(rigs))
+    return RingProblem(law, readings, noise, slope_prior(attachment.ring.arc_per_travel))
+
+
+def _by_rig(rows: Sequence[Row], value: Callable[[Rig, Floats], Floats]) -> Floats:
+    """Return a value of each row's rig and distance (n), asked of each rig once."""
+    members: dict[str, list[int]] = {}
+    for number, row in enumerate(rows):
+        members.setdefault(row.rig.rig_id, []).append(number)
+    found = np.empty(len(rows))
+    for numbers in members.values():
+        distances = np.array([rows[number].reading.distance for number in numbers])
+        found[numbers] = value(rows[numbers[0]].rig, distances)
+    return found
+
+
+def _aperture(rows: Sequence[Row]) -> Aperture:
+    """Return the taking lens of every reading as it stood."""
+    return Aperture(
+        np.array([row.rig.optic.focal_length_mm for row in rows]),
+        _by_rig(rows, lambda rig, distance: rig.image_mm(distance)),
+        np.array([row.reading.stop for row in rows]),
+        np.array([row.rig.circle_mm for row in rows]),
+        np.array([row.rig.optic.hiatus_mm for row in rows]),
+    )
+
+
+def _pool_aperture(rows: Sequence[Row], rigs: Mapping[str, Rig]) -> Aperture:
+    """Return each taking lens at infinity, at the widest stop and finest circle of all readings."""
+    focal = np.array([rig.lens.focal_length for rig in rigs.values()])
+    stop = min(row.reading.stop for row in rows)
+    return Aperture(focal, focal, stop, min(row.rig.circle_mm for row in rows))
+
+
+def _readings(
+    rows: Sequence[Row], *, position: Floats, slope: Floats, lenses: Sequence[str]
+) -> Readings:
+    distance = np.array([row.reading.distance for row in rows])
+    stated = np.array([row.reading.distance_error or np.nan for row in rows])
+    places: dict[tuple[str, float], int] = {}
+    for row in rows:
+        places.setdefault((row.rig.rig_id, row.reading.distance), len(places))
+    return Readings(
+        arc_mm=np.array([row.figure_mm for row in rows]),
+        distance_mm=distance,
+        position_mm=position,
+        position_slope=slope,
+        distance_sigma_mm=np.where(np.isnan(stated), tape_sigma_mm(distance), stated),
+        setup=tuple(places[row.rig.rig_id, row.reading.distance] for row in rows),
+        pool=tuple(lenses.index(row.rig.lens_id) for row in rows),
+        pools=len(lenses),
+    )

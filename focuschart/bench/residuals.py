@@ -1,0 +1,87 @@
+"""How far each reading lies from its ring's fitted scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from focuschart.bench.scales import MeasuredScale
+from focuschart.optics.arrays import Floats
+from focuschart.scale.laws import HyperbolaLaw
+from focuschart.scale.noise import scatter_range
+from focuschart.scale.problem import repeats
+
+
+@dataclass(frozen=True, slots=True)
+class Residuals:
+    """n readings against the scale; `expected_mm` is one standard deviation of each.
+
+    `distance_mm` is what the arc amounts to in subject distance, positive where the figure is that
+    of a farther subject, nan at infinity; `tolerance` what it amounts to in the ring's tolerances
+    as a chart has them, the taking ring's divided by the squeeze, at the stop it was read at.
+    """
+
+    arc_mm: Floats
+    expected_mm: Floats
+    distance_mm: Floats
+    tolerance: Floats
+
+
+def residuals(measured: MeasuredScale) -> Residuals:
+    """Return how far each reading is off, positive where the figure is above the scale."""
+    problem, parameters = measured.scale.problem, measured.scale.parameters
+    arcs, _ = problem.model(parameters)
+    off = problem.readings.arc_mm - arcs
+    noise = np.sqrt(problem.noise_parts(parameters).variance)
+    travel = problem.law.travel(problem.readings.position_mm, measured.scale.constants)
+    by_distance = parameters[1] * travel.by_position * problem.readings.position_slope
+    distance = np.full_like(off, np.nan)
+    np.divide(off, by_distance, out=distance, where=by_distance != 0.0)
+    tolerance = abs(parameters[1]) * problem.noise.own_tolerance_travel(measured.scale.constants)
+    if measured.readings.which == "taking":
+        tolerance = tolerance / [row.rig.attachment.squeeze for row in measured.rows]
+    return Residuals(off, noise, distance, off / tolerance)
+
+
+def largest_departure_mm(measured: MeasuredScale) -> float:
+    """Return how far a cam's curve leaves its hyperbola at most at the readings, in mm of arc."""
+    scale = measured.scale
+    position = scale.problem.readings.position_mm
+    smooth = HyperbolaLaw(measured.rows[0].rig.lens.nearest).travel(position, scale.constants[:1])
+    travel = scale.law.travel(position, scale.constants).value - smooth.value
+    return float(np.max(np.abs(scale.arc_per_travel * travel)))
+
+
+@dataclass(frozen=True, slots=True)
+class Repeatability:
+    """The scatter of repeats at one set-up: one standard deviation, and how many beyond the means.
+
+    `expected_mm` is what ruler and eye were taken to scatter; the tape's error repeats share.
+    """
+
+    sigma_mm: float
+    freedom: int
+    expected_mm: float
+
+    @property
+    def range_95(self) -> tuple[float, float]:
+        """The 95 % interval of the standard deviation, as so few repeats leave it."""
+        low, high = scatter_range(self.freedom)
+        return self.sigma_mm * low, self.sigma_mm * high
+
+
+def repeatability(measured: MeasuredScale) -> Repeatability | None:
+    """Return the scatter of a ring's repeats pooled over its set-ups; None without repeats."""
+    problem = measured.scale.problem
+    parts = problem.noise_parts(measured.scale.parameters)
+    own = parts.own
+    squares, freedom, expected = 0.0, 0, 0.0
+    for members in repeats(problem.readings.setup):
+        arcs = problem.readings.arc_mm[members]
+        squares += float(np.sum(np.square(arcs - np.mean(arcs))))
+        expected += float(np.mean(own[members])) * (len(members) - 1)
+        freedom += len(members) - 1
+    if freedom == 0:
+        return None
+    return Repeatability((squares / freedom) ** 0.5, freedom, (expected / freedom) ** 0.5)

@@ -1,0 +1,194 @@
+"""The scales of all rings that were read, each fitted once for all rigs it serves in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from focuschart.bench.cause import Cause, told
+from focuschart.bench.causes import affordable, linked, one_reading_off, probable_causes
+from focuschart.bench.readings import RingReadings, Row, gather
+from focuschart.errors import FitError, OpticsError, Problem
+from focuschart.kit.naming import reading_name
+from focuschart.kit.rules import unusable_rings
+from focuschart.kit.schema import Kit
+from focuschart.optics.arrays import Floats
+from focuschart.rig.assemble import Rig
+from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
+from focuschart.scale.fit import HALF_WIDTH_95, RingScale, fit_problem
+from focuschart.scale.problem import repeats
+from focuschart.units import Units
+
+_TORN_SIGMA = 7.0
+"""Two repeats lie this far apart once in a million times."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredScale:
+    """A ring's scale, the readings behind it, and why some disagree, the likeliest cause first."""
+
+    scale: RingScale
+    readings: RingReadings
+    causes: tuple[Cause, ...] = ()
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """The readings, in the order of the fit."""
+        return self.readings.rows
+
+    @property
+    def blamed(self) -> tuple[int, ...]:
+        """The readings that disagree with the rest, by their places in the fit.
+
+        Where leaving one figure out makes all others fit, that one: in the fit of all it may drag
+        a neighbour further off than it lies itself.
+        """
+        likeliest = self.causes[0] if self.causes and self.scale.disagreeing else None
+        if likeliest and (likeliest.kind, likeliest.which) == ("figure", self.readings.which):
+            return tuple(i for i, row in enumerate(self.rows) if row.index in likeliest.indices)
+        return self.scale.disagreeing
+
+    @property
+    def disagreeing(self) -> tuple[Row, ...]:
+        """The readings that disagree with the rest."""
+        return tuple(self.rows[i] for i in self.blamed)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether its readings disagree or its fit did not settle, so that no mark is sure."""
+        return self.scale.contradicted or not self.scale.converged
+
+    @property
+    def nearest_mm(self) -> float:
+        """The nearest distance read."""
+        return min(row.reading.distance for row in self.rows)
+
+    def lens_number(self, lens_id: str) -> int:
+        """Return the number of a taking lens among the pools of the fit."""
+        return self.readings.lenses.index(lens_id)
+
+    def read_on(self, lens_id: str) -> bool:
+        """Return whether any reading was made on this taking lens."""
+        return any(row.rig.lens_id == lens_id for row in self.rows)
+
+    def position_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return what the ring's law goes by for subjects at `distance_mm` from a rig's sensor."""
+        return RigRing(rig, self.readings.which).position_mm(distance_mm)
+
+    def arc_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return the ring's arcs on a rig for subjects at `distance_mm`, of any shape."""
+        position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
+        return self.scale.arc_mm(position, pool=pool)
+
+    def arc_95_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return the 95 % half-widths of those arcs, `distance_mm` being (n)."""
+        position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
+        return HALF_WIDTH_95 * self.scale.arc_sigma_mm(position, pool=pool)
+
+
+@dataclass(frozen=True, slots=True)
+class Scales:
+    """The scales of all rings that were read; `refused` says why some of them have none."""
+
+    measured: Mapping[RingKey, MeasuredScale]
+    refused: Mapping[RingKey, Problem]
+
+    def of(self, rig: Rig, which: Which) -> MeasuredScale | None:
+        """Return the scale of one ring of a rig, None where it was not read.
+
+        An attachment's that was not read on the rig's lens is fitted once more with what that lens
+        may shift: so no lens of another rig has a part in it.
+        """
+        measured = self.measured.get(ring_key(rig, which))
+        if measured is None or rig.lens_id in measured.readings.lenses:
+            return measured
+        readings = measured.readings.serving(rig)
+        return replace(measured, scale=fit_problem(readings.problem()), readings=readings)
+
+    def refusals(self, rig: Rig) -> dict[Which, Problem]:
+        """Return why rings of a rig that were read have no scale."""
+        keys = {which: ring_key(rig, which) for which in RINGS}
+        return {which: self.refused[key] for which, key in keys.items() if key in self.refused}
+
+
+def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
+    """Fit every ring that has readings.
+
+    Refused are all rings whose readings cannot be true or cannot be fitted, and all whose readings
+    disagree so that no single one can be blamed; with the probable cause where one is found.
+    """
+    measured: dict[RingKey, MeasuredScale] = {}
+    read, unusable = gather(kit, rigs), unusable_rings(kit)
+    denied = {
+        key: kit.placed(unusable[ring.part]) for key, ring in read.items() if ring.part in unusable
+    }
+    groups = linked({key: ring for key, ring in read.items() if key not in denied})
+    fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]
+    doubts = [any(map(_doubtful, fitted.values())) for fitted in fits]
+    doubtful = [group for group, doubt in zip(groups, doubts, strict=True) if doubt]
+    sought = iter(affordable(doubtful))
+    for group, fitted, doubt in zip(groups, fits, doubts, strict=True):
+        look = next(sought) if doubt else True
+        causes = tuple(probable_causes(group, doubtful=doubt)) if look else ()
+        because = f"; probably {told(causes[0], kit.units)}" if causes else ""
+        for key, fit in fitted.items():
+            own = tuple(cause for cause in causes if _concerns(cause, group[key]))
+            if isinstance(fit, str):
+                problem = Problem(f"{group[key].part} (readings)", "", f"{fit}{because}")
+                denied[key] = kit.placed(problem)
+            else:
+                measured[key] = MeasuredScale(fit, group[key], own)
+    return Scales(measured, denied)
+
+
+def _concerns(cause: Cause, ring: RingReadings) -> bool:
+    """Return whether a cause is about a ring's own readings."""
+    numbers = {row.index for row in ring.rows}
+    return cause.which in (None, ring.which) and not numbers.isdisjoint(cause.indices)
+
+
+def _doubtful(fit: RingScale | str) -> bool:
+    return isinstance(fit, str) or fit.contradicted
+
+
+def _fit(ring: RingReadings, units: Units) -> RingScale | str:
+    """Return the scale, or why there is none."""
+    try:
+        scale = fit_problem(ring.problem())
+    except FitError as error:
+        return str(error)
+    except OpticsError as error:
+        return f"a figure or distance is grossly wrong, check them ({error})"
+    torn = _torn_repeats(scale, ring, units)
+    if torn:
+        return torn
+    if scale.contradicted and not one_reading_off(ring):
+        return "two readings or more disagree with the others, so that none can be trusted"
+    return scale
+
+
+def _torn_repeats(scale: RingScale, ring: RingReadings, units: Units) -> str:
+    """Say which repeats differ by more than all that is sharp there, or by what chance explains.
+
+    Such a pair is a slip of the pen or of the ruler, and no average of it is worth anything.
+    """
+    problem = scale.problem
+    parts = problem.noise_parts(scale.parameters)
+    own = np.sqrt(parts.own)
+    band = 2.0 * abs(scale.arc_per_travel) * problem.noise.own_tolerance_travel(scale.constants)
+    most = np.maximum(band, _TORN_SIGMA * own)
+    for members in repeats(problem.readings.setup):
+        arcs = problem.readings.arc_mm[members]
+        if np.ptp(arcs) > np.max(most[members]):
+            low, high = (
+                reading_name(ring.rows[members[int(pick(arcs))]].reading, units, ring=ring.which)
+                for pick in (np.argmin, np.argmax)
+            )
+            return (
+                f"{low} and {high} repeat one set-up but differ by "
+                f"{np.ptp(arcs):.1f} mm, more than the whole zone that is sharp there: read again, "
+                "or say ignore = true in the wrong one"
+            )
+    return ""

@@ -1,0 +1,93 @@
+"""The options of printing, given to a command as one `Printing`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from focuschart.cli.common import font_option, length_mm
+from focuschart.store.printing import CARD, FUMES, PAPER, Printing
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the README says.'
+
+
+def printing_options(command: Command) -> Command:
+    """Add every option of printing; the command is given them as one `printing`."""
+
+    @wraps(command)
+    def with_printing(*args: Any, **options: Any) -> Any:
+        chosen = {name: options.pop(name) for name in _NAMES}
+        return command(*args, printing=_printing(**chosen), **options)
+
+    for option in reversed(_OPTIONS):
+        with_printing = option(with_printing)
+    return with_printing  # type: ignore[return-value]
+
+
+_NAMES = (
+    "paper", "way", "copies", "bleed", "film", "card", "card_sides", "look", "spot", "cut_files",
+    "preview", "printer", "font",
+)  # fmt: skip
+_OPTIONS = (
+    click.option("--paper", default=PAPER, show_default=True, help=PAPER_HELP),
+    click.option(
+        "--way", type=click.Choice(["auto", "landscape", "portrait"]), default="auto",
+        show_default=True, help="Which way up sheets are used.",
+    ),
+    click.option(
+        "--copies", type=int, default=1, show_default=True, help="Of every strip and card.",
+    ),
+    click.option("--bleed", default="0 mm", show_default=True, help="Ground beyond the cut."),
+    click.option(
+        "--film", default="0 mm", show_default=True,
+        help=f'Laminate beyond the cut; "3 mm" is usual. {FUMES}',
+    ),
+    click.option("--card", default=CARD, show_default=True, help='ID-1, A7, A6, "90 x 60 mm".'),
+    click.option(
+        "--card-sides", type=click.Choice(["fold", "two"]), default="fold", show_default=True,
+        help="Cards to fold, or printed on both sides of a sheet turned over its long edge.",
+    ),
+    click.option(
+        "--look", default="plain", show_default=True,
+        help="plain, night (light on dark), grey, or glow (for stock that glows or reflects).",
+    ),
+    click.option(
+        "--spot", metavar="NAME", help=f"A spot colour in the PDFs for what is cut. {FUMES}"
+    ),
+    click.option(
+        "--cut-files", is_flag=True, help=f"Also write files of the cut lines alone. {FUMES}"
+    ),
+    click.option("--preview", is_flag=True, help="Also write pictures of pages and barrels."),
+    click.option("--printer", metavar="NAME", help='Correct pages for it, once measured.'),
+    font_option,
+)  # fmt: skip
+
+
+def _printing(
+    *, font: Path | None, bleed: str, film: str, printer: str | None, paper: str, **others: Any
+) -> Printing:
+    """Return the options; raises FocusChartError, in one sentence, for a bad one.
+
+    What needs more than a moment to check is left to `finish` and to the pages.
+    """
+    from focuschart.store.documents import font_bytes, font_name
+    from focuschart.store.printers import setting_for
+
+    return Printing(
+        font=font_bytes(font),
+        font_name=font_name(font),
+        bleed_mm=length_mm("--bleed", bleed),
+        film_mm=length_mm("--film", film),
+        printer=printer,
+        setting=setting_for(printer, paper),
+        paper=paper,
+        **others,
+    )

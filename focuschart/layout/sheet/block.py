@@ -1,0 +1,267 @@
+"""A block: shapes that stay together on a sheet, and how a long one is split."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
+
+from focuschart.errors import PageError
+from focuschart.layout.page import Path, Point, Shape, Span, Text, box
+from focuschart.layout.sheet.cut_marks import bled, crop_marks, grown, held, within
+
+Seam = tuple[Point, Point]
+"""An end to which another piece is butted: a straight edge of the outline."""
+
+
+class Limit(NamedTuple):
+    """An edge of the outline that film passes by no more than so much; the block lies left of it.
+
+    `edge` is an open path.
+    """
+
+    edge: Path
+    reach_mm: float
+
+
+class Loose(NamedTuple):
+    """A text, by its key, that moves aside for a join, and half its width."""
+
+    key: str
+    half_mm: float
+
+
+class Room(NamedTuple):
+    """Free room for one line of words, along the block, and its baseline."""
+
+    low: float
+    high: float
+    baseline: float
+
+
+@dataclass(frozen=True, slots=True)
+class Everywhere:
+    """A text that every piece bears which can hold it; `taken` is where it stands already.
+
+    `text` is at the origin; `width_mm` is its width, `rooms` what else is free.
+    """
+
+    text: Text
+    width_mm: float
+    taken: tuple[Span, ...]
+    rooms: tuple[Room, ...]
+
+    def on(self, span: Span) -> list[Text]:
+        """Return the text where a piece has room for it, nothing where it bears it already."""
+        start, end = span[0] + JOIN_CLEARANCE_MM, span[1] - JOIN_CLEARANCE_MM
+        if any(span[0] <= low and high <= span[1] for low, high in self.taken):
+            return []
+        places = [(max(room.low, start), min(room.high, end), room.baseline) for room in self.rooms]
+        fitting = [place for place in places if place[1] - place[0] >= self.width_mm]
+        if not fitting:
+            return []
+        low, high, baseline = max(fitting, key=lambda place: place[1] - place[0])
+        x = (low + high - self.width_mm) / 2.0 + (self.width_mm if self.text.mirrored else 0.0)
+        return [replace(self.text, x=x, y=baseline)]
+
+
+_WING_MM = 2.0
+_LEAST_PIECE_MM = 25.0
+"""What is easily cut and laid edge to edge; judgement, no source."""
+JOIN_CLEARANCE_MM = _WING_MM + 0.5
+_LOOSE_CLEAR_MM = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Shapes from the block's lower left corner; `outline` is what is cut.
+
+    `keep` are the spans along x that no join may cross: labels, marks and their bands. `seams` are
+    the ends to which other pieces are butted, `limits` the edges that film must not pass freely,
+    `loose` the texts that make way for a join, `everywhere` what all pieces should bear.
+    """
+
+    width_mm: float
+    height_mm: float
+    shapes: tuple[Shape, ...]
+    outline: tuple[Path, ...]
+    keep: tuple[Span, ...] = ()
+    seams: tuple[Seam, ...] = ()
+    limits: tuple[Limit, ...] = ()
+    loose: tuple[Loose, ...] = ()
+    everywhere: Everywhere | None = None
+
+    @property
+    def edges(self) -> tuple[Path, ...]:
+        """The cut outline, or the bounding box of a block that has none."""
+        return self.outline or cut_box(self.width_mm, self.height_mm)
+
+    def drawn(self, *, bleed_mm: float = 0.0, film_mm: float = 0.0) -> tuple[Shape, ...]:
+        """Return all shapes with the cut outline and its crop marks.
+
+        Backgrounds run `bleed_mm` past the cut. Where `film_mm` is above zero, the laminate's
+        cut lies that far outside the paper's, and flush with it at a butt join and where the
+        block's limits say so.
+        """
+        shapes = bled(self.shapes, self.edges, bleed_mm) if bleed_mm else self.shapes
+        film = [self._film(path, film_mm) for path in self.outline] if film_mm else []
+        return (*shapes, *self.outline, *film, *crop_marks(self.edges, bleed_mm=bleed_mm))
+
+    def _film(self, path: Path, film_mm: float) -> Path:
+        film = grown(path, film_mm)
+        for limit in self.limits:
+            if limit.reach_mm < film_mm:
+                film = held(film, limit.edge, limit.reach_mm)
+        for seam in self.seams:
+            film = within(film, seam, path)
+        return replace(film, group="film", key="film")
+
+
+def turned(block: Block) -> Block:
+    """Return the block after a quarter turn counter-clockwise; it can be split no more."""
+    high = block.height_mm
+    shapes = tuple(
+        _turned_path(shape, high) if isinstance(shape, Path) else _turned_text(shape, high)
+        for shape in block.shapes
+    )
+    outline = tuple(_turned_path(path, high) for path in block.outline)
+    return Block(high, block.width_mm, shapes, outline)
+
+
+def _turned_path(path: Path, height_mm: float) -> Path:
+    return replace(path, points=tuple((height_mm - y, x) for x, y in path.points))
+
+
+def _turned_text(text: Text, height_mm: float) -> Text:
+    rotation = text.rotation + math.pi / 2.0
+    return replace(text, x=height_mm - text.y, y=text.x, rotation=rotation)
+
+
+def split(block: Block, longest_mm: float) -> list[Block]:
+    """Return the block in pieces no longer than `longest_mm`, with a butt-join mark at each join.
+
+    Nothing is scaled and nothing laps: the pieces meet edge to edge, each where the widths before
+    it add up to. The block must be flat: a curved strip is split before it is bent. Raises
+    PageError where the marks leave no place to join.
+    """
+    if block.width_mm <= longest_mm:
+        return [block]
+    edges = [0.0]
+    while block.width_mm - edges[-1] > longest_mm:
+        edges.append(_next_join(block, edges[-1], longest_mm))
+    edges.append(block.width_mm)
+    return [
+        _piece(block, span, index, len(edges) - 1) for index, span in enumerate(pairwise(edges))
+    ]
+
+
+def _next_join(block: Block, start: float, longest_mm: float) -> float:
+    """Return where the piece from `start` ends, so that a last piece can be handled if possible."""
+    limit = start + longest_mm
+    try:
+        return _join_place(block.keep, start, min(limit, block.width_mm - _LEAST_PIECE_MM))
+    except PageError:
+        return _join_place(block.keep, start, limit)
+
+
+def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
+    """Return the farthest place up to `limit` that no kept span covers."""
+    place = limit
+    for low, high in sorted(keep, key=lambda span: span[1], reverse=True):
+        if low - JOIN_CLEARANCE_MM < place < high + JOIN_CLEARANCE_MM:
+            place = low - JOIN_CLEARANCE_MM
+    if place <= start + 10.0:
+        raise PageError(
+            "its labels and marks leave no place to join pieces of at most "
+            f"{limit - start:.0f} mm: choose larger paper"
+        )
+    return place
+
+
+def _piece(block: Block, span: Span, index: int, count: int) -> Block:
+    start, end = span
+    kept = [piece for shape in block.shapes for piece in _clipped(shape, span)]
+    kept = list(_aside(block, kept, span, index, count))
+    kept += block.everywhere.on(span) if block.everywhere else []
+    kept += _join_wings(block, span, index, count)
+    shapes = tuple(shape.moved(-start, 0.0) for shape in kept)
+    outline = tuple(
+        piece.moved(-start, 0.0) for path in block.outline for piece in _clipped_path(path, span)
+    )
+    ends = [0.0] * (index > 0) + [end - start] * (index < count - 1)
+    seams = tuple(((x, 0.0), (x, block.height_mm)) for x in ends)
+    limits = tuple(
+        limit._replace(edge=piece.moved(-start, 0.0))
+        for limit in block.limits
+        for piece in _clipped_path(limit.edge, span)
+    )
+    return Block(end - start, block.height_mm, shapes, outline, seams=seams, limits=limits)
+
+
+def _aside(
+    block: Block, shapes: Iterable[Shape], span: Span, index: int, count: int
+) -> Iterator[Shape]:
+    """Yield a piece's shapes, the loose texts clear of its joins and of the marks there."""
+    half = {loose.key: loose.half_mm for loose in block.loose}
+    middle = block.height_mm / 2.0
+    for shape in shapes:
+        if not isinstance(shape, Text) or shape.key not in half:
+            yield shape
+            continue
+        beside = abs(shape.y + shape.cap_mm / 2.0 - middle) < _WING_MM + shape.cap_mm / 2.0
+        need = half[shape.key] + (_WING_MM if beside else 0.0) + _LOOSE_CLEAR_MM
+        x = max(shape.x, span[0] + need) if index > 0 else shape.x
+        yield replace(shape, x=min(x, span[1] - need) if index < count - 1 else x)
+
+
+def _join_wings(block: Block, span: Span, index: int, count: int) -> list[Shape]:
+    """Return half an arrowhead at each joined end, which its neighbour completes."""
+    wings: list[Shape] = []
+    middle = block.height_mm / 2.0
+    for edge, inward, joined in ((span[0], 1.0, index > 0), (span[1], -1.0, index < count - 1)):
+        if joined:
+            tip = (edge + inward * _WING_MM, middle)
+            corners = ((edge, middle - _WING_MM), tip, (edge, middle + _WING_MM))
+            name = f"join:{index + (inward < 0)}:{'left' if inward < 0 else 'right'}"
+            wings.append(Path(corners, closed=True, stroke_mm=0.15, key=name))
+    return wings
+
+
+def _clipped(shape: Shape, span: Span) -> Sequence[Path | Text]:
+    if isinstance(shape, Text):
+        return [shape] if span[0] <= shape.x < span[1] else []
+    return _clipped_path(shape, span)
+
+
+def _clipped_path(path: Path, span: Span) -> list[Path]:
+    points = path.points
+    for limit, inside in ((span[0], 1.0), (span[1], -1.0)):
+        points = _half_plane(points, limit, inside, closed=path.closed)
+    return [replace(path, points=points)] if len(points) >= (3 if path.closed else 2) else []
+
+
+def _half_plane(
+    points: tuple[Point, ...], limit: float, inside: float, *, closed: bool
+) -> tuple[Point, ...]:
+    """Clip a polygon, or a polyline that crosses once, to one side of x = limit.
+
+    Sutherland and Hodgman, Reentrant Polygon Clipping, Communications of the ACM 17 (1974).
+    """
+    kept: list[Point] = []
+    pairs = zip(points, points[1:] + points[:1], strict=True)
+    for index, (here, there) in enumerate(pairs):
+        if inside * (here[0] - limit) >= 0.0:
+            kept.append(here)
+        last = not closed and index == len(points) - 1
+        crosses = (here[0] - limit) * (there[0] - limit) < 0.0
+        if crosses and not last:
+            share = (limit - here[0]) / (there[0] - here[0])
+            kept.append((limit, here[1] + share * (there[1] - here[1])))
+    return tuple(kept)
+
+
+def cut_box(width_mm: float, height_mm: float) -> tuple[Path, ...]:
+    """Return the cut outline of a plain rectangle."""
+    return (box(0.0, 0.0, width_mm, height_mm, group="cut", key="outline"),)

@@ -1,0 +1,120 @@
+"""Items for the sheets, and the cells they come to: in pieces where too long, and in copies."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from focuschart.errors import PageError
+from focuschart.layout.page import Face
+from focuschart.layout.sheet.block import Block, split
+from focuschart.layout.sheet.cell import Cell, Heading, cut_cell, whole_cells
+from focuschart.layout.sheet.cut_marks import area_mm2, is_square
+from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.packing import fits
+from focuschart.layout.sheet.rooms import GAP_MM, Format
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A block with the line printed above it, and the key that its shapes' own keys follow.
+
+    `stock` is the paper it is to be printed on; a sheet never mixes two stocks. `back` is as large
+    as the block and goes on the back of the sheet, behind it.
+    """
+
+    key: str
+    heading: str
+    block: Block
+    stock: str = ""
+    back: Block | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """One piece of an item in one copy."""
+
+    key: str
+    heading: Heading
+    block: Block
+
+
+def cells_of(
+    item: Item, form: Format, *, finish: Finish, face: Face, whole: bool
+) -> Iterator[Cell]:
+    """Yield the item's cells, smallest first choice; `whole` headings are cut only if need be.
+
+    Raises PageError for what fits the format's rooms no way.
+    """
+    for piece in _copies(item, form, finish):
+        every = [cut_cell(piece.key, piece.heading, piece.block, finish=finish, face=face)]
+        if whole:
+            fuller = whole_cells(
+                piece.key, piece.heading, piece.block,
+                finish=finish, longest_mm=max(form.room), face=face,
+            )  # fmt: skip
+            every = [cell for cell in fuller if fits(cell.size, form.room)] or every
+        best = min(every, key=lambda cell: (cell.width_mm + GAP_MM) * (cell.height_mm + GAP_MM))
+        if not fits(best.size, form.room):
+            raise _no_room(item, form)
+        yield replace(best, back=item.back)
+
+
+def _copies(item: Item, form: Format, finish: Finish) -> Iterator[_Piece]:
+    """Yield each piece in all its copies, which keys and headings tell."""
+    for piece in _pieces(item, form, finish):
+        if finish.copies == 1:
+            yield piece
+            continue
+        for n in range(1, finish.copies + 1):
+            tail = f"{piece.heading.tail}, copy {n} of {finish.copies}"
+            heading = replace(piece.heading, tail=tail)
+            yield replace(piece, key=f"{piece.key}/copy:{n}", heading=heading)
+
+
+def _pieces(item: Item, form: Format, finish: Finish) -> list[_Piece]:
+    """Return the item, or a flat one's pieces where it is longer than the room."""
+    block = item.block
+    longest = _longest(block.height_mm, form.room, finish)
+    if block.width_mm <= longest + 1e-9:
+        return [_Piece(item.key, Heading(item.heading), block)]
+    if longest <= 0.0 or item.back is not None or not _is_flat(block):
+        raise _no_room(item, form)
+    try:
+        parts = split(block, longest)
+    except PageError as error:
+        raise PageError(f"{item.key}: {error}") from None
+    tails = (f", piece {n} of {len(parts)}" for n in range(1, len(parts) + 1))
+    hint = ": butt-join edge to edge"
+    return [
+        _Piece(f"{item.key}/{n}", Heading(item.heading, tail, hint), part)
+        for n, (tail, part) in enumerate(zip(tails, parts, strict=True), start=1)
+    ]
+
+
+def _longest(height: float, room: tuple[float, float], finish: Finish) -> float:
+    """Return how long a block of a height may be in a room, lying or upright; 0 if too high."""
+    around = 2.0 * finish.reach_mm
+    ways = (room, room[::-1])
+    return max(along - around if height + around <= over + 1e-9 else 0.0 for along, over in ways)
+
+
+def _is_flat(block: Block) -> bool:
+    """Return whether the block is a plain rectangle: no other is split across."""
+    area = math.fsum(area_mm2(path) for path in block.edges)
+    return math.isclose(area, block.width_mm * block.height_mm, rel_tol=1e-6)
+
+
+def _no_room(item: Item, form: Format) -> PageError:
+    block, (width, height) = item.block, form.room
+    return PageError(
+        f"{item.key}: {block.width_mm:.1f} x {block.height_mm:.1f} mm with its crop marks does not "
+        f"fit {form.paper.name}, which has room for {width:.1f} x {height:.1f} mm: choose larger "
+        f"paper{' or a smaller card' if _is_card(block) else ''}"
+    )
+
+
+def _is_card(block: Block) -> bool:
+    """Return whether a block has round corners, as cards alone have: strips' corners are sharp."""
+    return not _is_flat(block) and is_square(block.edges)

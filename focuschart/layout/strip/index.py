@@ -1,0 +1,87 @@
+"""The index strip for the fixed barrel: a witness line, and brackets of depth for each stop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from focuschart.layout.page import BLACK, Face, Path, Shape, Text, line
+from focuschart.layout.sheet.block import Block, Limit, cut_box
+from focuschart.layout.strip.band import Side
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM, shortened, widest
+
+WITNESS_STROKE_MM = 0.35
+_ROW_MM = 2.5
+_HEAD_MM = 2.2
+_FOOT_MM = 3.2
+_SIDE_MM = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """What stays sharp at one stop: arcs to the left and right of the witness line, mm ≥ 0."""
+
+    label: str
+    left_mm: float
+    right_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class IndexStrip:
+    """All an index strip shows; `index_side` is the side of the ring on which it lies."""
+
+    index_side: Side
+    brackets: tuple[Bracket, ...]
+    caption: str
+    code: str
+
+
+def index_strip(strip: IndexStrip, *, face: Face) -> Block:
+    """Return an index strip; its witness line touches the edge next to the ring."""
+    labels = widest([b.label for b in strip.brackets], face=face, cap_mm=SMALLEST_CAP_MM)
+    reach = max([2.0, *(max(b.left_mm, b.right_mm) for b in strip.brackets)])
+    code = face.width_mm(strip.code, cap_mm=SMALLEST_CAP_MM)
+    half = max(reach + labels + 2.0 * _SIDE_MM, code / 2.0 + _SIDE_MM, 14.0)
+    height = _HEAD_MM + _ROW_MM * len(strip.brackets) + 2.0 * _FOOT_MM
+    shapes: list[Shape] = [
+        line((half, height), (half, 2.0 * _FOOT_MM - 0.6), stroke_mm=WITNESS_STROKE_MM,
+             key="witness"),
+        Path(((half - 1.2, height), (half + 1.2, height), (half, height - 1.8)), closed=True,
+             stroke_mm=None, fill=BLACK, key="witness-head"),
+    ]  # fmt: skip
+    for row, bracket in enumerate(strip.brackets):
+        shapes += _bracket(bracket, half, height - _HEAD_MM - (row + 0.4) * _ROW_MM)
+    shapes += _words(strip, half, face)
+    if strip.index_side == "subject":
+        shapes = [_upside_down(shape, height) for shape in shapes]
+    ring = ((2.0 * half, height), (0.0, height))
+    if strip.index_side == "subject":
+        ring = ((0.0, 0.0), (2.0 * half, 0.0))
+    limit = Limit(Path(ring, stroke_mm=None), 0.0)
+    outline = cut_box(2.0 * half, height)
+    return Block(2.0 * half, height, tuple(shapes), outline, limits=(limit,))
+
+
+def _bracket(bracket: Bracket, middle: float, y: float) -> Iterator[Shape]:
+    left, right = middle - bracket.left_mm, middle + bracket.right_mm
+    corners = ((left, y + 0.9), (left, y), (right, y), (right, y + 0.9))
+    yield Path(corners, stroke_mm=0.2, key=f"bracket:{bracket.label}")
+    yield Text(bracket.label, right + _SIDE_MM / 2.0, y - 0.3, SMALLEST_CAP_MM,
+               key=f"stop:{bracket.label}")  # fmt: skip
+
+
+def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
+    caption = shortened(
+        strip.caption, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=2.0 * middle - 1.0
+    )
+    yield Text(caption, middle, _FOOT_MM + 0.3, SMALLEST_CAP_MM, "middle", key="caption")
+    yield Text(strip.code, middle, 0.8, SMALLEST_CAP_MM, "middle", key="code")
+
+
+def _upside_down(shape: Shape, height: float) -> Shape:
+    """Mirror heights for a ring on the camera's side; words keep their feet down."""
+    if isinstance(shape, Text):
+        return shape.moved(0.0, height - 2.0 * shape.y - shape.cap_mm)
+    points = tuple((x, height - y) for x, y in shape.points)
+    return Path(points, shape.closed, shape.stroke_mm, shape.colour, shape.fill, shape.group,
+                shape.key)  # fmt: skip

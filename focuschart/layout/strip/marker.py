@@ -1,0 +1,150 @@
+"""The marker strip: every subject distance where the ring must stand for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import product
+
+from focuschart.errors import PageError
+from focuschart.layout.page import Face
+from focuschart.layout.sheet.block import Block, cut_box
+from focuschart.layout.strip.band import LEAST_ROW_MM
+from focuschart.layout.strip.cone import WidenedFace, narrowing
+from focuschart.layout.strip.design import Design, MarkerStrip, design, fields_of
+from focuschart.layout.strip.labels import Label, Lettering, letterings, place_labels
+from focuschart.layout.strip.ticks import mark_shapes, tick_mm
+from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
+
+__all__ = ["MarkerStrip", "marker_strip"]
+
+_CAPTION_SHARE = 7.5
+"""Captions are as high as the row over this, within limits; judgement, no source."""
+_LARGEST_CAPTION_MM = 2.4
+
+
+def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
+    """Return a marker strip with its tab, flat: `cone.developed` makes it what is cut.
+
+    Labels are as large as they can be without one more giving way than at the smallest legible
+    size, or a needed caption. Raises PageError when the marks take more turns than the ring has, or
+    leave no room for labels, turns or code.
+    """
+    band = strip.band
+    _require_turns(strip)
+    _require_rows(strip)
+    wide = WidenedFace(face, narrowing(band))
+    best = _best(strip, wide)
+    if best.nameless:
+        raise PageError(
+            f'{strip.key}: no room for "turn {best.nameless[0] + 1}" between the labels of that '
+            "turn: mark fewer distances"
+        )
+    if strip.captions and strip.captions[0] in best.captions.missing:
+        raise PageError(_no_room(strip, wide))
+    outline = cut_box(band.total_mm, band.width_mm)
+    return Block(
+        band.total_mm, band.width_mm, best.shapes, outline, best.keep,
+        limits=band.limits, everywhere=best.captions.first,
+    )  # fmt: skip
+
+
+def _best(strip: MarkerStrip, face: Face) -> Design:
+    """Return the first design that lacks nothing, else the first of those that lack least.
+
+    Where not even the turns and the code find room, the labels of the last rank give way to them.
+    """
+    ways = _ways(strip, face)
+    for count in range(len(ways[0][1]), 0, -1):
+        designs = list(_until_whole(_designs(strip, ways, count, face)))
+        best = min(designs, key=lambda found: found.lacking)
+        if best.marked(strip.captions) or strip.marks[ways[0][1][count - 1].number].rank < 0:
+            break
+    return best
+
+
+def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:
+    for found in designs:
+        yield found
+        if not found.lacking:
+            return
+
+
+def _require_turns(strip: MarkerStrip) -> None:
+    band = strip.band
+    arcs = [mark.arc_mm for mark in strip.marks]
+    span = max(arcs) - min(arcs)
+    if band.turns == 1 and span >= band.length_mm:
+        raise PageError(
+            f"{strip.key}: the marks run over {span:.0f} mm, more than one turn "
+            f"of {band.length_mm:.0f} mm: mark fewer distances, or say turns = 2 of the ring and "
+            "read it again on a ruler that counts them"
+        )
+    outside = [m for m in strip.marks if not 0 <= band.turn(m.arc_mm) < band.turns]
+    if outside:
+        raise PageError(
+            f'{strip.key}: the mark "{outside[0].label}", {outside[0].arc_mm:.0f} mm from zero, '
+            f"lies outside the ring's turns = {band.turns}: correct it or mark fewer distances"
+        )
+
+
+def _require_rows(strip: MarkerStrip) -> None:
+    band = strip.band
+    if band.row_mm < LEAST_ROW_MM:
+        raise PageError(
+            f"{strip.key}: a strip {band.width_mm:g} mm wide leaves no room for labels "
+            f"{SMALLEST_CAP_MM} mm high: raise the ring's strip_width to "
+            f"{LEAST_ROW_MM * band.turns:g} mm"
+        )
+
+
+def _ways(strip: MarkerStrip, face: Face) -> list[tuple[Lettering, list[Label]]]:
+    """Return the letterings that show the most labels, with these, the one that reads best first.
+
+    Raises PageError where no lettering is legible.
+    """
+    tick, names = tick_mm(strip.band), [mark.label for mark in strip.marks]
+    ways = letterings(strip.band, tick, names, face=face)
+    if not ways:
+        raise PageError(_too_long(strip, tick, face))
+    found = [(way, place_labels(strip.marks, strip.band, way, face=face)) for way in ways]
+    most = max(len(labels) for _, labels in found)
+    return [(way, labels) for way, labels in found if len(labels) == most]
+
+
+def _designs(
+    strip: MarkerStrip, ways: Sequence[tuple[Lettering, list[Label]]], count: int, face: Face
+) -> Iterator[Design]:
+    """Yield the designs with so many labels, the one that reads best first.
+
+    Captions become smaller before fine ticks give way, and these give way before labels do.
+    """
+    large = min(max(strip.band.row_mm / _CAPTION_SHARE, SMALLEST_CAP_MM), _LARGEST_CAPTION_MM)
+    sizes = sorted({large, SMALLEST_CAP_MM}, reverse=True)
+    for (way, labels), fine, cap in product(ways, (True, False), sizes):
+        yield design(strip, way, labels[:count], cap=cap, fine=fine, face=face)
+
+
+def _too_long(strip: MarkerStrip, tick: float, face: Face) -> str:
+    """Say which label is too long to stand across the strip, and what would fit."""
+    label = max((m.label for m in strip.marks), key=lambda t: face.width_mm(t, cap_mm=1.0))
+    width = widest([label], face=face, cap_mm=SMALLEST_CAP_MM)
+    return (
+        f'{strip.key}: the label "{label}", {width:.1f} mm long at the smallest legible size, does '
+        f"not fit across a strip {strip.band.width_mm:g} mm wide, which has room for "
+        f"{max(strip.band.row_mm - tick - 0.8, 0.0):.1f} mm: raise the ring's strip_width, or read "
+        "it from behind"
+    )
+
+
+def _no_room(strip: MarkerStrip, face: Face) -> str:
+    code = strip.captions[0]
+    way, labels = _ways(strip, face)[-1]
+    labels = [label for label in labels if strip.marks[label.number].rank < 0]
+    ticks = [span for span, _ in mark_shapes(strip.marks, {x.number for x in labels}, strip.band)]
+    fields = fields_of(strip.band, [label.span for label in labels], ticks, way.top_mm)
+    widths = [high - low for field in fields for low, high in field.free]
+    return (
+        f'{strip.key}: no room for "{code.text}" between the marks: it takes '
+        f"{code.width_mm(face):.1f} mm, the widest gap is {max(widths, default=0.0):.1f} mm; "
+        "mark fewer distances or raise the ring's strip_width"
+    )

@@ -1,0 +1,27 @@
+"""The law that each ring of a rig follows, from what the kit says of its part."""
+
+from __future__ import annotations
+
+from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.rig.assemble import stated_lens
+from focuschart.scale.cam import CamLaw, internal_law
+from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, TakingLaw
+
+
+def taking_law(lens: TakingLens) -> TakingLaw:
+    """Return the law of a taking lens's ring."""
+    if lens.focusing == "internal":
+        return internal_law(lens.nearest)
+    if lens.focusing == "cam":
+        return CamLaw(nearest_mm=lens.nearest)
+    return ExtensionLaw(lens.focal_length, stated_lens(lens).hiatus_mm)
+
+
+def attachment_law(attachment: Attachment) -> AttachmentLaw:
+    """Return the law of an attachment's ring."""
+    return AttachmentLaw(
+        squeeze=attachment.squeeze,
+        ruler_separation_mm=attachment.ruler_separation,
+        front_glass_mm=attachment.front_glass,
+        moving=attachment.moving_group,
+    )

@@ -1,0 +1,59 @@
+"""One of a rig's two focus rings: whose it is, and where its law has a subject."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.ring import Ring
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.rig.assemble import Rig
+
+Which = Literal["taking", "attachment"]
+RINGS: tuple[Which, ...] = ("taking", "attachment")
+RingKey = tuple[Which, str, str]
+"""Ring, id of its part, and for a taking lens the camera, which moves the lens's infinity."""
+
+
+@dataclass(frozen=True, slots=True)
+class RigRing:
+    """The focus ring of a rig's taking lens or of its attachment."""
+
+    rig: Rig
+    which: Which
+
+    @property
+    def owner(self) -> TakingLens | Attachment:
+        """The lens or the attachment that it is on."""
+        return self.rig.lens if self.which == "taking" else self.rig.attachment
+
+    @property
+    def barrel(self) -> Ring:
+        """The ring as measured on the barrel."""
+        return self.owner.ring
+
+    @property
+    def part(self) -> str:
+        """The kit's key of its owner, "taking_lenses.long"."""
+        if self.which == "taking":
+            return f"taking_lenses.{self.rig.lens_id}"
+        return f"attachments.{self.rig.attachment_id}"
+
+    @property
+    def key(self) -> RingKey:
+        """What names the ring in whatever rig it is."""
+        if self.which == "taking":
+            return self.which, self.rig.lens_id, self.rig.camera_id
+        return self.which, self.rig.attachment_id, ""
+
+    def position_mm(self, distance_mm: Numbers) -> Floats:
+        """Return what the ring's law goes by for subjects at `distance_mm` from the sensor."""
+        if self.which == "taking":
+            return self.rig.lens_position_mm(distance_mm)
+        return self.rig.glass_position_mm(distance_mm)
+
+
+def ring_key(rig: Rig, which: Which) -> RingKey:
+    """Return what names one of a rig's rings."""
+    return RigRing(rig, which).key

@@ -1,0 +1,93 @@
+"""Documents for a folder: typeface, texts it can print, pages drawn by every renderer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
+
+from focuschart.errors import GlyphError, KitError, LeftOut, Problem
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from focuschart.kit.schema import Kit
+    from focuschart.layout.page import Page
+    from focuschart.render.cutter import Cutter
+    from focuschart.render.glyphs import TypeFace
+
+MOST_RIGS = 200
+FONT_BYTES = 64_000_000
+
+
+def font_bytes(font: Path | None) -> bytes:
+    """Return the bytes of a font file, or of the default one; raises InputError."""
+    from focuschart.render.fonts import default_font_path
+    from focuschart.store.files import read_bytes
+
+    return read_bytes(font or default_font_path(), limit_bytes=FONT_BYTES)
+
+
+def font_name(font: Path | None) -> str:
+    """Return what messages call a font file, or the default one."""
+    return "the default font" if font is None else f"font {font}"
+
+
+def load_face(font: Path | None) -> TypeFace:
+    """Return the typeface of a font file, or the default one."""
+    from focuschart.render.glyphs import TypeFace
+
+    return TypeFace(font_bytes(font), source=font_name(font))
+
+
+def require_few(kit: Path, rigs: tuple[str, ...]) -> None:
+    """Raise KitError for more rigs than one folder should hold pages of."""
+    if len(rigs) > MOST_RIGS:
+        rule = f"{len(rigs)} are more than the {MOST_RIGS} of one pack: choose some with --rig"
+        raise KitError(str(kit), [Problem("rigs", "", rule)])
+
+
+def unprintable(kit: Kit, rigs: Iterable[str], face: TypeFace) -> dict[str, list[Problem]]:
+    """Return by rig the texts that the typeface cannot print."""
+    from focuschart.pages.pack import printed_texts
+
+    found: dict[str, list[Problem]] = {}
+    for rig_id in rigs:
+        for key, text in printed_texts(kit, rig_id):
+            try:
+                face.check(text)
+            except GlyphError as error:
+                found.setdefault(rig_id, []).append(Problem(key, "", str(error)))
+    return found
+
+
+def nameless(found: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
+    """Yield why rigs with texts that cannot be printed are left out."""
+    from focuschart.chart.solve import WHOLE_RIG
+
+    for rig_id, problems in found.items():
+        for problem in problems:
+            yield LeftOut(rig_id, WHOLE_RIG, problem.place, problem.rule)
+
+
+def rendered(
+    documents: Mapping[str, list[Page]], *, face: TypeFace, title: str,
+    cutter: Cutter | None = None,
+) -> dict[str, bytes]:  # fmt: skip
+    """Return every document's files by name, as PDF and as SVG; raises PageError and GlyphError."""
+    from focuschart.render import RENDERERS
+    from focuschart.render.cutter import PLAIN
+
+    jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
+    return {
+        f"{name}{suffix}": data
+        for name, draw in jobs
+        for suffix, data in draw(
+            documents[name], face=face, title=f"{title}: {name}", cutter=cutter or PLAIN
+        )
+    }
+
+
+def folder_name(kit: Path) -> str:
+    """Return the name of a kit's folder of documents."""
+    return re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit"

@@ -1,0 +1,249 @@
+"""The user's printers: kept in one file of their own folder, and pages made for one of them."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import unicodedata
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from focuschart.errors import FocusChartError, InputError, OutputError, shown
+
+if TYPE_CHECKING:
+    from focuschart.layout.page import Face, Page
+    from focuschart.layout.printer.correct import Correction, Offset
+
+FILE = "printers.json"
+LONGEST_NAME = 40
+
+_BYTES = 1_000_000
+_LONGEST_WAIT_S = 10.0
+"""For other runs that store a printer, which takes them a fraction of a second; judgement."""
+_HEAD = {"made_by": "focuschart", "holds": "printers", "format": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What was measured of a printer on one paper, mm; None for what was not."""
+
+    long_bar: float | None = None
+    long_measured: float | None = None
+    short_bar: float | None = None
+    short_measured: float | None = None
+    back_right: float | None = None
+    back_up: float | None = None
+
+    def correction(self, printer: str) -> Correction | None:
+        """Return the correction, None if no bars were measured; raises PageError."""
+        from focuschart.layout.printer.correct import Correction, factor
+
+        pairs = (self.long_bar, self.long_measured), (self.short_bar, self.short_measured)
+        factors = [factor(nominal_mm=a, measured_mm=b) for a, b in pairs if a and b]
+        return Correction(printer, *factors) if factors else None
+
+    def offset(self) -> Offset | None:
+        """Return the offset of backs, None if it was not measured; raises PageError."""
+        from focuschart.layout.printer.correct import Offset
+
+        if self.back_right is None or self.back_up is None:
+            return None
+        return Offset(self.back_right, self.back_up)
+
+
+Printers = dict[str, dict[str, Setting]]
+"""Printer → paper → setting."""
+
+
+# --- pages for a printer -------------------------------------------------------------------------
+
+
+def setting_for(printer: str | None, paper: str) -> Setting | None:
+    """Return what was measured of a printer on a paper, None for no printer.
+
+    Raises InputError for a printer or paper not measured.
+    """
+    if printer is None:
+        return None
+    from focuschart.layout.printer.calibration import paper_key
+
+    setting = setting_of(read_printers(), printer, paper)
+    if setting.correction(checked_name(printer)) is None:
+        raise InputError(
+            f"printer {shown(printer)}: only its backs were measured on {paper_key(paper)}: print "
+            "its calibration sheet on that paper, measure it, and enter it too"
+        )
+    return setting
+
+
+def for_setting(
+    documents: Mapping[str, list[Page]],
+    setting: Setting | None,
+    *,
+    printer: str | None,
+    face: Face,
+    two_sided: Collection[str] = (),
+) -> dict[str, list[Page]]:
+    """Return documents as a printer must be sent them; unchanged without a setting.
+
+    Every second page of the documents named in `two_sided` is a back. Raises PageError for
+    content that would cross a sheet's edge.
+    """
+    correction = setting.correction(checked_name(printer)) if setting and printer else None
+    if setting is None or correction is None:
+        return dict(documents)
+    from focuschart.layout.printer.correct import corrected, registered
+
+    offset = setting.offset()
+
+    def made(page: Page, *, back: bool) -> Page:
+        shifted = registered(page, offset, face=face) if back and offset else page
+        return corrected(shifted, correction, face=face)
+
+    return {
+        name: [made(page, back=name in two_sided and n % 2 == 1) for n, page in enumerate(pages)]
+        for name, pages in documents.items()
+    }
+
+
+def setting_of(printers: Printers, printer: str, paper: str) -> Setting:
+    """Return a printer's setting; raises InputError, naming the cure, if there is none."""
+    from focuschart.layout.printer.calibration import paper_key
+
+    name, key = checked_name(printer), paper_key(paper)
+    if name not in printers:
+        known = f"; known are {', '.join(list(printers)[:8])}" if printers else ""
+        raise InputError(
+            f'printer {shown(printer)}: none of that name is stored{known}: print "focuschart '
+            'printer sheet", measure it, and enter it with "focuschart printer set"'
+        )
+    if key not in printers[name]:
+        raise InputError(
+            f"printer {shown(printer)}: was measured on {', '.join(printers[name])}, not on {key}: "
+            "print its calibration sheet on that paper, measure it, and enter it too"
+        )
+    return printers[name][key]
+
+
+def checked_name(name: str) -> str:
+    """Return a printer's name in one spelling; raises InputError for one nobody could read."""
+    plain = unicodedata.normalize("NFC", name).strip(" ")
+    if not plain or len(plain) > LONGEST_NAME or not plain.isprintable():
+        raise InputError(
+            f"printer {shown(name)}: name it with 1 to {LONGEST_NAME} letters, digits, spaces or "
+            "signs, without control characters"
+        )
+    return plain
+
+
+# --- the file ------------------------------------------------------------------------------------
+
+
+def printers_file() -> Path:
+    """Return where the printers are kept; raises InputError if the user has no folder."""
+    folder = Path(click.get_app_dir("focuschart"))
+    if not folder.is_absolute():
+        # The XDG Base Directory Specification: a relative or empty path is ignored.
+        folder = Path(os.path.expanduser("~"), ".config", "focuschart")
+    if not folder.is_absolute():
+        raise InputError("there is no home folder to keep printers in: set HOME")
+    return Path(os.path.realpath(folder / FILE))
+
+
+def read_printers() -> Printers:
+    """Return all printers, none without a file.
+
+    Raises InputError for a file that is not ours, damaged or cannot be read.
+    """
+    from focuschart.store.files import read_text
+
+    path = printers_file()
+    if not os.path.lexists(path):
+        return {}
+    text = read_text(path, limit_bytes=_BYTES)
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError(f"{path}: is damaged: {_CURE}") from None
+    if not isinstance(data, dict) or any(data.get(k) != _HEAD[k] for k in ("made_by", "holds")):
+        raise InputError(f"{path}: was not written by focuschart: {_CURE}")
+    if data.get("format") != _HEAD["format"]:
+        raise InputError(f"{path}: was written by another version of focuschart: {_CURE}")
+    try:
+        return _checked(data["printers"])
+    except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError, FocusChartError):
+        raise InputError(f"{path}: is damaged: {_CURE}") from None
+
+
+_CURE = "move it away and enter the printers again, nothing was changed"
+
+
+def _checked(data: Any) -> Printers:
+    """Return what the file holds; raises one of many errors for what was never written to it."""
+    from focuschart.layout.printer.calibration import paper_key
+
+    printers = {
+        checked_name(name): {paper_key(paper): Setting(**entry) for paper, entry in papers.items()}
+        for name, papers in data.items()
+    }
+    for name, papers in printers.items():
+        for setting in papers.values():
+            _require_whole(setting)
+            setting.correction(name)
+            setting.offset()
+    return printers
+
+
+def _require_whole(setting: Setting) -> None:
+    """Raise ValueError for a setting that is half there or holds what is no length."""
+    values = list(asdict(setting).values())
+    for group in (values[:4], values[4:]):
+        if any((v is None) != (group[0] is None) for v in group):
+            raise ValueError("half a setting")
+    given = [v for v in values if v is not None]
+    if not given or not all(type(v) in (int, float) and math.isfinite(v) for v in given):
+        raise ValueError("no lengths")
+    if any(v is not None and v <= 0 for v in values[:4]):
+        raise ValueError("a bar without length")
+
+
+@contextmanager
+def printers_to_change() -> Iterator[Printers]:
+    """Give all printers to be changed in the block, and write them whole at its end.
+
+    Other runs wait meanwhile, so that none loses what another stored. Raises InputError as
+    `read_printers`; OutputError, with nothing changed.
+    """
+    from focuschart.store.files import alone
+
+    with alone(printers_file(), wait_s=_LONGEST_WAIT_S):
+        printers = read_printers()
+        yield printers
+        _write_printers(printers)
+
+
+def _write_printers(printers: Printers) -> None:
+    from focuschart.store.files import publish, stage, sweep, written_or_nothing
+
+    path = printers_file()
+    plain = {
+        name: {paper: _plain(setting) for paper, setting in sorted(papers.items())}
+        for name, papers in sorted(printers.items())
+        if papers
+    }
+    data = (json.dumps({**_HEAD, "printers": plain}, indent=1, ensure_ascii=False) + "\n").encode()
+    if len(data) > _BYTES:
+        raise OutputError(f'{path}: has no room for more printers: "focuschart printer forget" one')
+    with written_or_nothing(path.parent):
+        sweep(path.parent, [FILE])
+        publish(stage(path.parent, {path.name: data}))
+
+
+def _plain(setting: Setting) -> dict[str, float]:
+    return {key: value for key, value in asdict(setting).items() if value is not None}

@@ -1,0 +1,133 @@
+"""How a pack is printed, and pages taken to files accordingly."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+from focuschart import __version__
+
+if TYPE_CHECKING:
+    from focuschart.layout.page import Page
+    from focuschart.layout.sheet.finish import Finish
+    from focuschart.layout.sheet.papers import Way
+    from focuschart.pages.pack import Paper
+    from focuschart.render.glyphs import TypeFace
+    from focuschart.store.printers import Setting
+
+FUMES = "Never cut vinyl or PVC film with a laser: it gives off hydrogen chloride."
+PAPER, CARD = "A4", "ID-1"
+"""What is printed on, and the card's size, where nothing is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """What is asked for on the command line, plain values only, so that it can be kept and sent."""
+
+    font: bytes = field(repr=False)
+    font_name: str
+    paper: str = PAPER
+    way: Way = "auto"
+    copies: int = 1
+    bleed_mm: float = 0.0
+    film_mm: float = 0.0
+    card: str = CARD
+    card_sides: Literal["fold", "two"] = "fold"
+    look: str = "plain"
+    spot: str | None = None
+    cut_files: bool = False
+    preview: bool = False
+    printer: str | None = None
+    setting: Setting | None = None
+
+    @property
+    def chosen(self) -> bool:
+        """Whether paper or card are other than what is taken without a word."""
+        return (self.paper, self.card) != (PAPER, CARD)
+
+    @property
+    def key(self) -> str:
+        """All of it as text: what is printed otherwise has another."""
+        from focuschart.store.record import digest
+
+        return f"{__version__} {self!r} {digest(self.font)}"
+
+    def face(self) -> TypeFace:
+        """Return the typeface; raises GlyphError for a file that is none."""
+        from focuschart.render.glyphs import TypeFace
+
+        return TypeFace(self.font, source=self.font_name)
+
+    def require(self) -> None:
+        """Raise PageError for what cannot be printed, before anything is solved or drawn."""
+        from focuschart.layout.card.card import card_size
+        from focuschart.layout.sheet.look import look_named
+        from focuschart.layout.sheet.papers import parse_paper
+        from focuschart.render.cutter import Cutter
+
+        look_named(self.look)
+        Cutter(spot=self.spot)
+        parse_paper(self.paper)
+        card_size(self.card)
+        _ = self.on
+
+    @property
+    def caution(self) -> str:
+        """What to say of cutting, where a cutter or film is in play; else nothing."""
+        return FUMES if self.spot or self.cut_files or self.film_mm else ""
+
+    @property
+    def on(self) -> Paper:
+        """Paper and cards for the pages; raises PageError for what cannot be printed."""
+        from focuschart.pages.pack import Paper
+
+        return Paper(self.paper, self.card, self.finish, two_sided=self.card_sides == "two")
+
+    @property
+    def finish(self) -> Finish:
+        """How pieces are cut; raises PageError for what cannot be printed."""
+        from focuschart.layout.sheet.finish import Finish
+        from focuschart.layout.sheet.look import BLEED_MM, look_named
+
+        look = look_named(self.look)
+        bleed = max(self.bleed_mm, BLEED_MM) if look and look.swap else self.bleed_mm
+        return Finish(copies=self.copies, way=self.way, bleed_mm=bleed, film_mm=self.film_mm)
+
+
+def printed_files(
+    documents: Mapping[str, list[Page]], printing: Printing, *, face: TypeFace, title: str
+) -> dict[str, bytes]:
+    """Return the files of documents by name: PDF and SVG, and what else is asked for.
+
+    Cut files and previews show pages as they are, without the printer's correction: a plotter
+    does not share it. Raises PageError and GlyphError.
+    """
+    from focuschart.layout.sheet.look import with_look
+    from focuschart.pages.pack import CARDS
+    from focuschart.render.cutter import Cutter
+    from focuschart.store.documents import rendered
+    from focuschart.store.printers import for_setting
+
+    look, bleed = printing.look, printing.finish.bleed_mm
+    seen = {
+        name: [with_look(page, look, bleed_mm=bleed) for page in pages]
+        for name, pages in documents.items()
+    }
+    two = CARDS if printing.card_sides == "two" else ()
+    sent = for_setting(seen, printing.setting, printer=printing.printer, face=face, two_sided=two)
+    files = rendered(sent, face=face, title=title, cutter=Cutter(spot=printing.spot))
+    if printing.cut_files:
+        cut = Cutter(spot=printing.spot, cut_only=True)
+        files |= rendered(seen, face=face, title=title, cutter=cut)
+    return files | _previews(seen, face, title) if printing.preview else files
+
+
+def _previews(documents: Mapping[str, list[Page]], face: TypeFace, title: str) -> dict[str, bytes]:
+    from focuschart.render.preview import render_preview
+
+    return {
+        f"{name}{suffix}": data
+        for name, pages in documents.items()
+        for suffix, data in render_preview(pages, face=face, title=f"{title}: {name}")
+    }

@@ -1,0 +1,251 @@
+"""The pack of one rig: what is made for its folder, and what is left as it was."""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from focuschart.errors import LeftOut, OutputError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
+    from focuschart.chart import RigChart
+    from focuschart.kit.schema import Kit
+    from focuschart.layout.page import Page
+    from focuschart.prints.printed import Printed
+    from focuschart.render.glyphs import TypeFace
+    from focuschart.store.printing import Printing
+    from focuschart.store.record import Record
+
+    Job = tuple[RigChart, Mapping[str, str]]
+    """A chart, and the documents that are there already with what they were made from."""
+
+MOST_FORMER = 20
+"""Former prints kept in a record, so that a strip found on a barrel can still be told."""
+TWO_PROCESSES_FROM = 6
+"""Rigs from which a second process saves more than it costs to start."""
+_CURE = "choose larger paper or a larger card, or mark fewer distances"
+_FRACTION = re.compile(r"\d+\.\d+(?:e[+-]\d+)?")
+_AHEAD = 8
+"""Rigs sent to the workers before the first comes back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """What all rigs of a build are printed with."""
+
+    kit: Kit
+    printing: Printing
+    face: TypeFace
+
+
+@dataclass(frozen=True, slots=True)
+class RigPack:
+    """The pack of one rig: new files, documents left as they are, and notes for its record.
+
+    `left_out` is what could not be made of it.
+    """
+
+    rig_id: str
+    said: tuple[str, ...]
+    files: Mapping[str, bytes]
+    keys: Mapping[str, str]
+    prints: tuple[Printed, ...]
+    kept: tuple[str, ...]
+    left_out: tuple[LeftOut, ...] = ()
+
+
+def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
+    """Return the pack of a rig; documents whose pages have a known key are not drawn again.
+
+    What does not fit is left out. Raises GlyphError.
+    """
+    from focuschart.prints.code import chart_code
+    from focuschart.prints.printed import printed
+    from focuschart.report.charts import sureness
+    from focuschart.store.printing import printed_files
+
+    kit, printing, face = press.kit, press.printing, press.face
+    documents, sheets, left_out = _documents(press, chart)
+    keys = {name: _key(pages, printing) for name, pages in documents.items()}
+    kept = tuple(name for name, key in keys.items() if known.get(name) == key)
+    drawn = {name: pages for name, pages in documents.items() if name not in kept}
+    return RigPack(
+        rig_id=chart.rig.rig_id,
+        said=(
+            f"{chart.rig.rig_id}  {chart_code(chart)}",
+            *sureness(chart, units=kit.units),
+            f"Sheets: {'; '.join(sheets)}",
+        ),
+        files=printed_files(drawn, printing, face=face, title=kit.name) | _data(kit, chart),
+        keys=keys,
+        prints=tuple(printed(chart)),
+        kept=kept,
+        left_out=(*chart.left_out, *left_out),
+    )
+
+
+def _documents(
+    press: Press, chart: RigChart
+) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
+    """Return a rig's documents that can be made, what their sheets hold, and those left out."""
+    from focuschart.errors import PageError
+    from focuschart.layout.sheet.papers import whole_sheet
+    from focuschart.pages.barrels import barrel_pages
+    from focuschart.pages.pack import DOCUMENTS, pack_document
+    from focuschart.pages.rigs import rig_pages
+
+    kit, printing, face = press.kit, press.printing, press.face
+    whole, rig_id = whole_sheet(printing.paper), chart.rig.rig_id
+    made: dict[str, list[Page]] = {}
+    sheets: list[str] = []
+    left_out: list[LeftOut] = []
+    for name in (*DOCUMENTS, "rigs", *(["barrels"] if printing.preview else [])):
+        try:
+            if name == "rigs":
+                made |= rig_pages(kit, [chart], face=face, paper=whole)
+            elif name == "barrels":
+                made |= barrel_pages(kit, [chart], face=face, paper=whole)
+            else:
+                packed = pack_document(name, kit, [chart], face=face, on=printing.on)
+                made |= {key: list(one.pages) for key, one in packed.items()}
+                sheets += (f"{key} {one.told()}" for key, one in packed.items())
+        except PageError as error:
+            left_out.append(LeftOut(rig_id, f"{name}.pdf", str(error), _CURE))
+    return made, sheets, left_out
+
+
+def _key(pages: list[Page], printing: Printing) -> str:
+    """Return what is the same only where a document's pages and their printing are.
+
+    Fractions to a nanometre, so that it is the same on every machine.
+    """
+    from focuschart.store.record import digest
+
+    drawn = _FRACTION.sub(lambda found: f"{float(found[0]):.6f}", repr(pages))
+    return digest(f"{printing.key} {drawn}".encode())
+
+
+def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
+    from focuschart.report.charts import as_text
+    from focuschart.report.data import as_csv, as_json
+
+    texts = {
+        "chart.txt": as_text([chart], units=kit.units),
+        "chart.json": as_json([chart], chart.left_out),
+        "chart.csv": as_csv([chart]),
+    }
+    return {name: text.encode() for name, text in texts.items()}
+
+
+def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
+    """Return what is noted beside a rig's files, the former prints among it."""
+    from focuschart.prints.printed import print_data
+    from focuschart.store.record import tables
+
+    prints = [print_data(one) for one in pack.prints]
+    codes = [one.code for one in pack.prints]
+    old = [one for key in ("former", "prints") for one in tables(former, key)]
+    return {
+        "rig": pack.rig_id,
+        "facts": facts,
+        "documents": dict(pack.keys),
+        "prints": prints,
+        "left_out": [one._asdict() for one in pack.left_out],
+        "former": [one for one in old if one.get("code") not in codes][-MOST_FORMER:],
+    }
+
+
+def files_of(names: Iterable[str], documents: Iterable[str]) -> Iterator[str]:
+    """Yield the files that belong to some documents: named by these, then as a renderer says."""
+    starts = tuple(f"{document}{mark}" for document in documents for mark in ".-")
+    yield from (name for name in names if name.startswith(starts))
+
+
+# --- more than one process ------------------------------------------------------------------------
+
+_press: list[Press] = []
+
+
+def _start(kit: Kit, printing: Printing) -> None:
+    """Prepare a worker: the kit and the typeface are sent once.
+
+    Ctrl-C reaches every process of a terminal; only the first is to answer it.
+    """
+    import signal
+    from threading import Thread
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    Thread(target=_end_with_parent, daemon=True).start()
+    _press[:] = [Press(kit, printing, printing.face())]
+
+
+def _end_with_parent() -> None:
+    """End this worker once the process that started it is gone: nobody would take its packs."""
+    import os
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _work(job: Job) -> RigPack:
+    return make(_press[0], *job)
+
+
+def made(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
+    """Yield the packs in the order of the jobs, made by two processes where that pays.
+
+    Raises OutputError if one of these is ended from outside.
+    """
+    if count < TWO_PROCESSES_FROM:
+        yield from (make(press, *job) for job in jobs)
+        return
+    from concurrent.futures.process import BrokenProcessPool, ProcessPoolExecutor
+
+    start = (press.kit, press.printing)
+    try:
+        with ProcessPoolExecutor(2, initializer=_start, initargs=start) as pool:
+            yield from _in_turn(pool, jobs)
+    except BrokenProcessPool:
+        raise OutputError(
+            "a process that draws pages was ended from outside, perhaps for want of memory: "
+            "build again, or fewer rigs at a time with --rig; what was written is kept"
+        ) from None
+
+
+def _in_turn(pool: Executor, jobs: Iterable[Job]) -> Iterator[RigPack]:
+    """Yield the packs in the order of the jobs, with a few jobs under way."""
+    waiting: deque[Future[RigPack]] = deque()
+    try:
+        for job in jobs:
+            with _undisturbed():
+                waiting.append(pool.submit(_work, job))
+            if len(waiting) == _AHEAD:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Hold Ctrl-C back for a moment: a worker that starts now must not be interrupted by it."""
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    former = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, former)
