@@ -6,9 +6,9 @@ import hashlib
 import math
 
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
-from focuschart.render import RENDERERS
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.pdf import render_pdf
+from focuschart.renderers import RENDERERS
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.pdf import render_pdf
 
 A4 = (210.0, 297.0)  # ISO 216
 NASTY = '<b>&"x'

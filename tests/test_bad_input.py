@@ -21,16 +21,16 @@ from focuschart.layout.card.card import card_size
 from focuschart.layout.page import Page, Text
 from focuschart.layout.printer.calibration import nominal_bars
 from focuschart.layout.sheet.papers import parse_paper
-from focuschart.render.fonts import default_font_path
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.pdf import render_pdf
+from focuschart.renderers.fonts import default_font_path
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.pdf import render_pdf
 from focuschart.report.check import _frame_rows
 from tests.command import run
 from tests.killed import ROOT
 from tests.kits import kit_text, plain_kit
 
 if TYPE_CHECKING:
-    from focuschart.check.picture import Picture
+    from focuschart.checks.picture import Picture
 
 TAKEN = [
     "to-print-strips.pdf",

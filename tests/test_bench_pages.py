@@ -20,7 +20,7 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet.papers import PAPERS, paper_size
 from focuschart.pages.bench import CAUTIONS, CHECK, Bench, bench_pages
-from focuschart.render import RENDERERS
+from focuschart.renderers import RENDERERS
 from focuschart.units import parse_length
 from tests import readback
 from tests.command import run

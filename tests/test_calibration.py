@@ -19,7 +19,7 @@ from focuschart.layout.printer.calibration import (
 )
 from focuschart.layout.printer.correct import Offset, behind, registered
 from focuschart.layout.printer.registration import STEP_MM, registration_pages
-from focuschart.render.svg import render_svg
+from focuschart.renderers.svg import render_svg
 from tests.readback import pdf_lines, pdf_sizes, pdf_texts, svg_keyed
 from tests.sheets import FACE, pdf_of
 

@@ -19,9 +19,9 @@ from click.testing import CliRunner, Result
 from numpy.testing import assert_allclose
 
 from focuschart.chart import build_charts
-from focuschart.check import data
-from focuschart.check.picture import picture
-from focuschart.check.rig_check import RigCheck, check_rigs
+from focuschart.checks import data
+from focuschart.checks.picture import picture
+from focuschart.checks.rig_check import RigCheck, check_rigs
 from focuschart.cli import main
 from focuschart.kit.load import load_kit
 from focuschart.report.check import as_text

@@ -18,7 +18,7 @@ from focuschart.layout.strip.band import LEAD_IN_MM, TAB_MM, RingBand, Side
 from focuschart.layout.strip.cone import LARGEST_PIECE_MM, Cone, cone_of, developed, mirrored
 from focuschart.layout.strip.ruler import ruler_strip
 from focuschart.layout.strip.ticks import TICK_STROKE_MM
-from focuschart.render.svg import render_svg
+from focuschart.renderers.svg import render_svg
 from tests import readback
 from tests.lettering import closest_line_mm, closest_words_mm, ink_quad, texts
 from tests.sheets import FACE, page_of, pdf_of

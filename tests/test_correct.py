@@ -24,7 +24,7 @@ from focuschart.layout.printer.correct import (
     registered,
 )
 from focuschart.layout.sheet.furniture import furniture
-from focuschart.render.svg import render_svg
+from focuschart.renderers.svg import render_svg
 from tests.readback import (
     ink_box_mm,
     pdf_content,

@@ -21,10 +21,10 @@ from focuschart.errors import PageError
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, box, line
 from focuschart.pages.pack import Paper, pack_pages
-from focuschart.render import RENDERERS
-from focuschart.render.cutter import Cutter, cut_only
-from focuschart.render.pdf import render_pdf
-from focuschart.render.svg import render_svg
+from focuschart.renderers import RENDERERS
+from focuschart.renderers.cutter import Cutter, cut_only
+from focuschart.renderers.pdf import render_pdf
+from focuschart.renderers.svg import render_svg
 from tests.readback import pdf_content, pdf_paths, raster_pdf, svg_shapes
 from tests.sheets import FACE, page_of, pdf_of, scene
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from focuschart.layout.page import Path, Text, line
 from focuschart.layout.rig.cylinder import ELEVATION, Cylinder, wrapped_round
 from focuschart.layout.strip.band import Reader
-from focuschart.render.glyphs import POINTS_OF
+from focuschart.renderers.glyphs import POINTS_OF
 from tests import readback
 from tests.sheets import FACE, page_of, pdf_of
 

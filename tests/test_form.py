@@ -17,7 +17,7 @@ from focuschart.layout.bench.form_table import LEAST_CELL_MM, LEAST_ROW_MM, Benc
 from focuschart.layout.page import Page, Path, Text
 from focuschart.layout.sheet.papers import PAPERS
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM
-from focuschart.render import RENDERERS
+from focuschart.renderers import RENDERERS
 from tests import readback
 from tests.sheets import FACE
 from tests.test_target import Box, apart, box_of, texts, words

@@ -18,10 +18,10 @@ from reportlab.pdfbase.ttfonts import TTFont as ReportlabFont
 
 from focuschart.errors import GlyphError
 from focuschart.layout.page import Page, Text
-from focuschart.render.fonts import default_font_path
-from focuschart.render.glyphs import TypeFace, check_text
-from focuschart.render.pdf import render_pdf
-from focuschart.render.svg import render_svg
+from focuschart.renderers.fonts import default_font_path
+from focuschart.renderers.glyphs import TypeFace, check_text
+from focuschart.renderers.pdf import render_pdf
+from focuschart.renderers.svg import render_svg
 from tests.readback import ink_box_mm, raster_pdf
 
 FACE = TypeFace.load()

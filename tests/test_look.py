@@ -22,7 +22,7 @@ from focuschart.layout.sheet.look import (
     seen_as,
     with_look,
 )
-from focuschart.render import RENDERERS
+from focuschart.renderers import RENDERERS
 from tests.readback import grey_pdf
 from tests.shapes import keyed
 from tests.sheets import FACE, page_of, pdf_of, scene

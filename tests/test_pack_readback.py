@@ -13,7 +13,7 @@ from focuschart.layout.page import Page
 from focuschart.layout.strip.band import LEAD_IN_MM
 from focuschart.layout.strip.ticks import TICK_STROKE_MM
 from focuschart.pages.pack import Paper, pack_pages
-from focuschart.render import RENDERERS
+from focuschart.renderers import RENDERERS
 from tests import readback
 from tests.sheets import FACE
 from tests.test_render_ink import assert_same_ink

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from focuschart.errors import PageError
-from focuschart.render.preview import LEAST_DPI, MOST_DPI, render_preview
+from focuschart.renderers.preview import LEAST_DPI, MOST_DPI, render_preview
 from tests import readback
 from tests.sheets import FACE, page_of, pdf_of, scene
 

@@ -22,10 +22,10 @@ from pdfminer.pdftypes import resolve1
 
 from focuschart.errors import PageError
 from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, Point, Text, line
-from focuschart.render import RENDERERS
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.pdf import render_pdf
-from focuschart.render.svg import render_svg
+from focuschart.renderers import RENDERERS
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.pdf import render_pdf
+from focuschart.renderers.svg import render_svg
 from tests.readback import (
     pdf_lines,
     pdf_paths,

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from focuschart.layout.page import Anchor, Page, Path, Text, box, line
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.svg import render_svg
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.svg import render_svg
 from tests.readback import (
     HALF,
     TRACE,

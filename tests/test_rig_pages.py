@@ -11,8 +11,8 @@ import pytest
 from click.testing import CliRunner
 
 from focuschart.chart import build_charts
-from focuschart.check.coverage import Coverage
-from focuschart.check.rig_check import RigCheck, check_rigs
+from focuschart.checks.coverage import Coverage
+from focuschart.checks.rig_check import RigCheck, check_rigs
 from focuschart.cli import main
 from focuschart.errors import GlyphError
 from focuschart.layout.page import Page, Text

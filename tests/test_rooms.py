@@ -21,22 +21,22 @@ DOORS: dict[str, set[str]] = {
     "rig": GROUND | {"kit", "optics", "scale"},
     "bench": GROUND | {"kit", "optics", "rig", "scale"},
     "chart": GROUND | {"bench", "kit", "optics", "rig", "scale"},
-    "check": GROUND | {"bench", "chart", "kit", "optics", "rig", "scale"},
+    "checks": GROUND | {"bench", "chart", "kit", "optics", "rig", "scale"},
     "prints": GROUND | {"bench", "chart", "kit", "optics", "rig"},
-    "report": GROUND | {"bench", "chart", "check", "kit", "optics", "prints", "rig", "scale"},
+    "report": GROUND | {"bench", "chart", "checks", "kit", "optics", "prints", "rig", "scale"},
     "pages": GROUND
-    | {"bench", "chart", "check", "kit", "layout", "optics", "prints", "rig", "scale"},
-    "render": GROUND | {"layout"},
+    | {"bench", "chart", "checks", "kit", "layout", "optics", "prints", "rig", "scale"},
+    "renderers": GROUND | {"layout"},
     "store": GROUND
-    | {"__version__", "chart", "kit", "layout", "pages", "prints", "render", "report"},
+    | {"__version__", "chart", "kit", "layout", "pages", "prints", "renderers", "report"},
 }
 """Room → rooms it may import, beside itself. The command line may import all of them."""
 
 OUTSIDE: dict[str, set[str]] = {
-    "reportlab": {"render"},
-    "fontTools": {"render"},
-    "pypdfium2": {"render"},
-    "PIL": {"render"},
+    "reportlab": {"renderers"},
+    "fontTools": {"renderers"},
+    "pypdfium2": {"renderers"},
+    "PIL": {"renderers"},
     "pydantic": {"kit"},
     "pydantic_core": {"kit"},
     "scipy": {"scale"},
@@ -47,9 +47,9 @@ OUTSIDE: dict[str, set[str]] = {
 
 FILES_AND_TERMINAL = {"os", "sys", "pathlib", "shutil", "tempfile", "subprocess", "io", "time"}
 """Standard modules that talk to the world, beside the command line only in `WORLDLY`."""
-WORLDLY = {"__main__", "cli", "render", "report", "store"}
-"""The start answers Ctrl-C while all else is being imported; renderers write into memory and read
-the font; reports are written into memory; the store has files."""
+WORLDLY = {"__init__", "__main__", "cli", "renderers", "report", "store"}
+"""The face takes paths; the start answers Ctrl-C while all else is being imported; renderers write
+into memory and read the font; reports are written into memory; the store has files."""
 
 EDGES = {"__init__", "__main__", "cli"}
 """What starts the program; everything else is a room with doors."""

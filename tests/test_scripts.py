@@ -13,8 +13,8 @@ from fontTools.ttLib import TTFont
 
 from focuschart.cli import main
 from focuschart.layout.page import Text
-from focuschart.render.fonts import default_font_path
-from focuschart.render.glyphs import TypeFace
+from focuschart.renderers.fonts import default_font_path
+from focuschart.renderers.glyphs import TypeFace
 from tests.readback import pdf_texts, svg_shapes
 from tests.sheets import page_of
 from tests.test_glyphs import postscript_outlines, with_only

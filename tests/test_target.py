@@ -22,7 +22,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.attachment import match
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
 from focuschart.optics.thin_lens import magnification
-from focuschart.render import RENDERERS
+from focuschart.renderers import RENDERERS
 from tests import readback
 from tests.sheets import FACE
 from tests.test_render_ink import assert_same_ink

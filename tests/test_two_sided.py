@@ -20,7 +20,7 @@ from focuschart.layout.sheet.finish import Finish
 from focuschart.layout.sheet.look import LOOKS, contrast, with_look
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import Imposition, imposed
-from focuschart.render.pdf import render_pdf
+from focuschart.renderers.pdf import render_pdf
 from tests import readback
 from tests.command import run
 from tests.kits import kit_text, plain_kit

@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.chart.solve import Charts, build_charts
+from focuschart.chart.solve import Charts, Solved, build_charts, solve
 
-__all__ = ["Charts", "RigChart", "RingMarks", "build_charts"]
+__all__ = ["Charts", "RigChart", "RingMarks", "Solved", "build_charts", "solve"]

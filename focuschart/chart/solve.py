@@ -72,6 +72,21 @@ class Charts(Iterator[RigChart]):
             return None
 
 
+class Solved(list[RigChart]):
+    """The charts of a kit's rigs; `left_out` names what cannot be made of them."""
+
+    left_out: tuple[LeftOut, ...] = ()
+
+
+def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
+    """Return all charts of a kit, or of some rigs, at once; raises InputError for unknown ones."""
+    kit.require_rigs(rigs)
+    charts = build_charts(kit, only=rigs)
+    found = Solved(charts)
+    found.left_out = tuple(dict.fromkeys(charts.left_out))
+    return found
+
+
 def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
     """Yield the rigs of a kit, or of `only` some, that cannot be put together."""
     for rig_id, problems in kit.broken.items():

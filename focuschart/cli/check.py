@@ -39,19 +39,19 @@ def check(
 
     Ends with exit status 1 when a rig cannot work.
     """
-    from focuschart.chart.solve import WHOLE_RIG
-    from focuschart.check.rig_check import check_rigs
+    from focuschart.chart.solve import Solved
+    from focuschart.checks.rig_check import check as check_all
     from focuschart.report.check import as_json, as_text
-    from focuschart.rig.chain import shopping_list
 
     bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
     charts, left_out = solved(bag, chosen, label="Checking")
-    checks = list(check_rigs(bag, charts))
-    shopping = shopping_list(bag, only=[found.rig.rig_id for found in checks])
+    found = Solved(charts)
+    found.left_out = tuple(left_out)
+    checks = check_all(bag, found)
     if form == "text":
-        click.echo(as_text(checks, units=bag.units, shopping=shopping), nl=False)
+        click.echo(as_text(checks, units=bag.units, shopping=checks.shopping), nl=False)
     else:
-        click.echo(as_json(checks, shopping=shopping), nl=False)
-    finish([each for each in left_out if each.what == WHOLE_RIG], source=kit, made=bool(checks))
-    if not all(found.works for found in checks):
+        click.echo(as_json(checks, shopping=checks.shopping), nl=False)
+    finish(checks.left_out, source=kit, made=bool(checks))
+    if not checks.works:
         ctx.exit(1)

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+import focuschart
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -64,15 +66,9 @@ def format_option(read: str, *, data: tuple[str, ...] = ("json",)) -> Callable[[
 
 
 def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
-    """Return a kit whose rigs stand each for itself; raises FocusChartError."""
-    from focuschart.errors import KitError, Problem, shown
-    from focuschart.store.kits import load
-
-    kit = load(path)
-    unknown = [rig for rig in rigs if rig not in kit.rigs and rig not in kit.broken]
-    if unknown:
-        rule = f"no such rig; the kit has {', '.join(list(kit.rigs)[:8])}"
-        raise KitError(str(path), [Problem("--rig", shown(rig), rule) for rig in unknown])
+    """Return a kit; raises FocusChartError, also for rigs asked for that are not in it."""
+    kit = focuschart.load(path)
+    kit.require_rigs(rigs, option="--rig")
     return kit
 
 
@@ -117,13 +113,9 @@ def _exchanges(rings: tuple[str, ...]) -> dict[str, str | None]:
 
 def length_mm(option: str, text: str) -> float:
     """Return the length that an option gives; raises InputError, naming option, value and cure."""
-    from focuschart.errors import InputError, UnitError, shown
-    from focuschart.units import parse_length
+    from focuschart.store.drawing import length_mm
 
-    try:
-        return parse_length(text)
-    except UnitError as error:
-        raise InputError(f"{option} is {shown(text)}: {error}") from None
+    return length_mm(option, text)
 
 
 def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from focuschart.cli.common import font_option, length_mm
-from focuschart.store.printing import CARD, FUMES, PAPER, Printing
+from focuschart.cli.common import font_option
+from focuschart.store.printing import CARD, FUMES, PAPER
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    pass
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -24,8 +24,10 @@ def printing_options(command: Command) -> Command:
 
     @wraps(command)
     def with_printing(*args: Any, **options: Any) -> Any:
+        from focuschart.store.drawing import printing_of
+
         chosen = {name: options.pop(name) for name in _NAMES}
-        return command(*args, printing=_printing(**chosen), **options)
+        return command(*args, printing=printing_of(chosen), **options)
 
     for option in reversed(_OPTIONS):
         with_printing = option(with_printing)
@@ -69,25 +71,3 @@ _OPTIONS = (
     click.option("--printer", metavar="NAME", help='Correct pages for it, once measured.'),
     font_option,
 )  # fmt: skip
-
-
-def _printing(
-    *, font: Path | None, bleed: str, film: str, printer: str | None, paper: str, **others: Any
-) -> Printing:
-    """Return the options; raises FocusChartError, in one sentence, for a bad one.
-
-    What needs more than a moment to check is left to `finish` and to the pages.
-    """
-    from focuschart.store.documents import font_bytes, font_name
-    from focuschart.store.printers import setting_for
-
-    return Printing(
-        font=font_bytes(font),
-        font_name=font_name(font),
-        bleed_mm=length_mm("--bleed", bleed),
-        film_mm=length_mm("--film", film),
-        printer=printer,
-        setting=setting_for(printer, paper),
-        paper=paper,
-        **others,
-    )

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.layout.page import Page
-    from focuschart.render.glyphs import TypeFace
+    from focuschart.renderers.glyphs import TypeFace
     from focuschart.store.printers import Setting
 
 _out_option = click.option(

@@ -31,7 +31,7 @@ def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
     problems = found.problems()
     if problems or found.kit is None:
         raise KitError(source, problems)
-    return found.kit
+    return found.kit.read_from(source, found.origins, {})
 
 
 def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
@@ -50,7 +50,7 @@ def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
     if not kit.rigs.keys() - broken.keys():
         raise KitError(source, found.problems())
     placed = {key: tuple(map(found.origins.placed, wrong)) for key, wrong in broken.items()}
-    return kit.without_broken(placed, origins=found.origins)
+    return kit.read_from(source, found.origins, placed)
 
 
 class _Examined(NamedTuple):

@@ -7,12 +7,12 @@ shows through the JSON schema.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from focuschart.errors import Problem
+from focuschart.errors import InputError, Problem, shown
 from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table, number
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
@@ -129,6 +129,12 @@ class Kit(Table):
     readings: list[Reading] = Field(default=[])
     _broken: Mapping[str, tuple[Problem, ...]] = PrivateAttr(default_factory=dict)
     _origins: Origins = PrivateAttr(default_factory=Origins)
+    _source: str = PrivateAttr(default="")
+
+    @property
+    def source(self) -> str:
+        """The file that it was read from, as it was named."""
+        return self._source
 
     @property
     def broken(self) -> Mapping[str, tuple[Problem, ...]]:
@@ -139,13 +145,24 @@ class Kit(Table):
         """Return a problem with the file, of all that the kit includes, in which its key stands."""
         return self._origins.placed(problem)
 
-    def without_broken(
-        self, broken: Mapping[str, tuple[Problem, ...]], *, origins: Origins
+    def require_rigs(self, rigs: Collection[str], *, option: str = "rigs") -> None:
+        """Raise InputError, naming file and option, for rigs that are not in the kit."""
+        unknown = [rig for rig in rigs if rig not in self.rigs and rig not in self.broken]
+        if unknown:
+            known = ", ".join(list(self.rigs)[:8])
+            lines = (
+                f"{self.source}: {option} is {shown(rig)}: no such rig; the kit has {known}"
+                for rig in unknown
+            )
+            raise InputError("\n".join(lines))
+
+    def read_from(
+        self, source: str, origins: Origins, broken: Mapping[str, tuple[Problem, ...]]
     ) -> Self:
-        """Return the kit without some rigs; what is wrong with them is kept, and all `origins`."""
+        """Return the kit without its broken rigs, with what is wrong with them and its files."""
         sound = {rig_id: rig for rig_id, rig in self.rigs.items() if rig_id not in broken}
         kit = self.model_copy(update={"rigs": sound})
-        kit._broken, kit._origins = dict(broken), origins
+        kit._source, kit._origins, kit._broken = source, origins, dict(broken)
         return kit
 
     @property

@@ -8,7 +8,7 @@ import numpy as np
 
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.verdict import sure_from, trusted_from
-from focuschart.check.wording import squeeze_text
+from focuschart.checks.wording import squeeze_text
 from focuschart.kit.schema import Kit
 from focuschart.layout.card.card import Card, CardBlocks, Side, Table, card_size, cards
 from focuschart.layout.page import Face

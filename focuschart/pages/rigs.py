@@ -10,10 +10,10 @@ from itertools import pairwise
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.check.coverage import Corner, Coverage
-from focuschart.check.picture import WHOLE, Picture
-from focuschart.check.rig_check import RigCheck, check_rigs
-from focuschart.check.wording import frame_text
+from focuschart.checks.coverage import Corner, Coverage
+from focuschart.checks.picture import WHOLE, Picture
+from focuschart.checks.rig_check import RigCheck, check_rigs
+from focuschart.checks.wording import frame_text
 from focuschart.kit.parts import Camera
 from focuschart.kit.quantities import Thread
 from focuschart.kit.ring import Ring

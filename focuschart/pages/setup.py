@@ -8,10 +8,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from focuschart.chart.model import RigChart
-from focuschart.check.picture import Picture, picture
-from focuschart.check.reach import Reach, reach
-from focuschart.check.rig_check import RigCheck
-from focuschart.check.wording import PAN_RULE, SUPPORT_SET, degrees, fastest_pan, pan_ends, side
+from focuschart.checks.picture import Picture, picture
+from focuschart.checks.reach import Reach, reach
+from focuschart.checks.rig_check import RigCheck
+from focuschart.checks.wording import PAN_RULE, SUPPORT_SET, degrees, fastest_pan, pan_ends, side
 from focuschart.errors import GlyphError
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable

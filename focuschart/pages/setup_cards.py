@@ -8,9 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.check.picture import Picture
-from focuschart.check.reach import Table as CloseUpTable
-from focuschart.check.wording import frame_text, side, squeeze_text
+from focuschart.checks.picture import Picture
+from focuschart.checks.reach import Table as CloseUpTable
+from focuschart.checks.wording import frame_text, side, squeeze_text
 from focuschart.kit.schema import Kit
 from focuschart.layout.card.card import CardBlocks, Side, Table, Words, run_of_cards
 from focuschart.layout.page import Face

@@ -15,7 +15,7 @@ from focuschart.chart.verdict import (
     trusted_from,
     verdicts,
 )
-from focuschart.check.wording import squeeze_text
+from focuschart.checks.wording import squeeze_text
 from focuschart.prints.code import chart_code
 from focuschart.report.lines import Row, aligned
 from focuschart.units import Units, distance_label, format_range, format_stop

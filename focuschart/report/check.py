@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from focuschart.check.coverage import Coverage
-from focuschart.check.data import rig_data
-from focuschart.check.picture import WHOLE, Delivery, Picture
-from focuschart.check.reach import Reach, Table
-from focuschart.check.rig_check import RigCheck
-from focuschart.check.wording import (
+from focuschart.checks.coverage import Coverage
+from focuschart.checks.data import rig_data
+from focuschart.checks.picture import WHOLE, Delivery, Picture
+from focuschart.checks.reach import Reach, Table
+from focuschart.checks.rig_check import RigCheck
+from focuschart.checks.wording import (
     PAN_RULE,
     SUPPORT_SET,
     fastest_pan,

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
 
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
-    from focuschart.render.cutter import Cutter
-    from focuschart.render.glyphs import TypeFace
+    from focuschart.renderers.cutter import Cutter
+    from focuschart.renderers.glyphs import TypeFace
 
 MOST_RIGS = 200
 FONT_BYTES = 64_000_000
@@ -22,7 +22,7 @@ FONT_BYTES = 64_000_000
 
 def font_bytes(font: Path | None) -> bytes:
     """Return the bytes of a font file, or of the default one; raises InputError."""
-    from focuschart.render.fonts import default_font_path
+    from focuschart.renderers.fonts import default_font_path
     from focuschart.store.files import read_bytes
 
     return read_bytes(font or default_font_path(), limit_bytes=FONT_BYTES)
@@ -35,7 +35,7 @@ def font_name(font: Path | None) -> str:
 
 def load_face(font: Path | None) -> TypeFace:
     """Return the typeface of a font file, or the default one."""
-    from focuschart.render.glyphs import TypeFace
+    from focuschart.renderers.glyphs import TypeFace
 
     return TypeFace(font_bytes(font), source=font_name(font))
 
@@ -75,8 +75,8 @@ def rendered(
     cutter: Cutter | None = None,
 ) -> dict[str, bytes]:  # fmt: skip
     """Return every document's files by name, as PDF and as SVG; raises PageError and GlyphError."""
-    from focuschart.render import RENDERERS
-    from focuschart.render.cutter import PLAIN
+    from focuschart.renderers import RENDERERS
+    from focuschart.renderers.cutter import PLAIN
 
     jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
     return {

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from focuschart.layout.sheet.finish import Finish
     from focuschart.layout.sheet.papers import Way
     from focuschart.pages.pack import Paper
-    from focuschart.render.glyphs import TypeFace
+    from focuschart.renderers.glyphs import TypeFace
     from focuschart.store.printers import Setting
 
 FUMES = "Never cut vinyl or PVC film with a laser: it gives off hydrogen chloride."
@@ -55,7 +55,7 @@ class Printing:
 
     def face(self) -> TypeFace:
         """Return the typeface; raises GlyphError for a file that is none."""
-        from focuschart.render.glyphs import TypeFace
+        from focuschart.renderers.glyphs import TypeFace
 
         return TypeFace(self.font, source=self.font_name)
 
@@ -64,7 +64,7 @@ class Printing:
         from focuschart.layout.card.card import card_size
         from focuschart.layout.sheet.look import look_named
         from focuschart.layout.sheet.papers import parse_paper
-        from focuschart.render.cutter import Cutter
+        from focuschart.renderers.cutter import Cutter
 
         look_named(self.look)
         Cutter(spot=self.spot)
@@ -105,7 +105,7 @@ def printed_files(
     """
     from focuschart.layout.sheet.look import with_look
     from focuschart.pages.pack import CARDS
-    from focuschart.render.cutter import Cutter
+    from focuschart.renderers.cutter import Cutter
     from focuschart.store.documents import rendered
     from focuschart.store.printers import for_setting
 
@@ -124,7 +124,7 @@ def printed_files(
 
 
 def _previews(documents: Mapping[str, list[Page]], face: TypeFace, title: str) -> dict[str, bytes]:
-    from focuschart.render.preview import render_preview
+    from focuschart.renderers.preview import render_preview
 
     return {
         f"{name}{suffix}": data

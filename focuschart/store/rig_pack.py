@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
     from focuschart.prints.printed import Printed
-    from focuschart.render.glyphs import TypeFace
+    from focuschart.renderers.glyphs import TypeFace
     from focuschart.store.printing import Printing
     from focuschart.store.record import Record
 

@@ -16,9 +16,9 @@ from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import sheets
 from focuschart.pages.strips import strip_items
-from focuschart.render import RENDERERS
-from focuschart.render.fonts import default_font_path
-from focuschart.render.glyphs import TypeFace
+from focuschart.renderers import RENDERERS
+from focuschart.renderers.fonts import default_font_path
+from focuschart.renderers.glyphs import TypeFace
 
 STRIPS = 100
 _FONT = "bench"

@@ -9,7 +9,7 @@ from focuschart.layout.page import line
 from focuschart.layout.sheet.block import Block, cut_box
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import imposed
-from focuschart.render.glyphs import TypeFace
+from focuschart.renderers.glyphs import TypeFace
 
 
 def _strip(number: int) -> Item:

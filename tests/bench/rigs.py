@@ -11,7 +11,7 @@ from focuschart.cli.common import read_kit
 from focuschart.layout.page import Page
 from focuschart.pages.pack import Paper, pack_pages
 from focuschart.pages.rigs import rig_pages
-from focuschart.render.glyphs import TypeFace
+from focuschart.renderers.glyphs import TypeFace
 from tests.bench.drawing import reportlab_alone
 from tests.bench.measure import (
     SAMPLE,

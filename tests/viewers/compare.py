@@ -17,9 +17,9 @@ from focuschart.layout.sheet.finish import Finish
 from focuschart.layout.sheet.look import BLEED_MM, with_look
 from focuschart.pages.pack import Paper, pack_pages
 from focuschart.pages.rigs import rig_pages
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.pdf import render_pdf
-from focuschart.render.svg import render_svg
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.pdf import render_pdf
+from focuschart.renderers.svg import render_svg
 from tests.viewers.measure import ALLOWED_MM, apart_mm, astray_mm
 from tests.viewers.viewers import OF_PDF, OF_SVG, PRINTS, Absent, Grey, printed
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
-from focuschart.render.pdf import render_pdf
-from focuschart.render.svg import render_svg
+from focuschart.renderers.pdf import render_pdf
+from focuschart.renderers.svg import render_svg
 from tests.sheets import FACE
 from tests.viewers.measure import ALLOWED_MM, apart_mm, astray_mm
 from tests.viewers.viewers import OF_PDF, OF_SVG, PRINTS, Absent, Grey, printed

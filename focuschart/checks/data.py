@@ -46,10 +46,10 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.check.coverage import Corner, Coverage
-from focuschart.check.picture import PAN_MULTIPLES, Delivery, Picture
-from focuschart.check.reach import Reach
-from focuschart.check.rig_check import RigCheck
+from focuschart.checks.coverage import Corner, Coverage
+from focuschart.checks.picture import PAN_MULTIPLES, Delivery, Picture
+from focuschart.checks.reach import Reach
+from focuschart.checks.rig_check import RigCheck
 from focuschart.rig.balance import Balance
 from focuschart.units import steady
 

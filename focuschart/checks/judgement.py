@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.check.coverage import Coverage
+from focuschart.checks.coverage import Coverage
 from focuschart.optics.arrays import Floats
 from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding, Verdict
@@ -20,7 +20,7 @@ from focuschart.rig.light import DARK, DIM, SENSOR, Light, longest_run
 from focuschart.units import distance_label, format_mass, format_stop
 
 if TYPE_CHECKING:
-    from focuschart.check.rig_check import RigCheck
+    from focuschart.checks.rig_check import RigCheck
 
 
 def faults(found: RigCheck) -> Iterator[str]:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.check.picture import Picture
+from focuschart.checks.picture import Picture
 from focuschart.units import MM_PER_INCH, Units, distance_label
 
 SUPPORT_SET = "raised until the focus ring turns as freely as without the attachment"

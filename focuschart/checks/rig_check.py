@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from focuschart.chart.model import RigChart
-from focuschart.check.coverage import Coverage, coverage
-from focuschart.check.judgement import cautions, faults
-from focuschart.check.picture import Picture, picture
-from focuschart.check.reach import Reach, reach
+from focuschart.chart.solve import WHOLE_RIG, Solved
+from focuschart.checks.coverage import Coverage, coverage
+from focuschart.checks.judgement import cautions, faults
+from focuschart.checks.picture import Picture, picture
+from focuschart.checks.reach import Reach, reach
+from focuschart.errors import LeftOut
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
 from focuschart.rig.balance import Balance, balance
-from focuschart.rig.chain import Finding, findings
+from focuschart.rig.chain import Finding, findings, shopping_list
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,27 @@ class RigCheck:
     def works(self) -> bool:
         """Whether nothing known speaks against the rig."""
         return not self.faults
+
+
+class Checks(list[RigCheck]):
+    """The checks of a kit's rigs; `left_out` names the rigs that could not be checked."""
+
+    left_out: tuple[LeftOut, ...] = ()
+    shopping: Mapping[str, list[str]]
+    """What to get, with the rigs that want it."""
+
+    @property
+    def works(self) -> bool:
+        """Whether nothing known speaks against any rig."""
+        return all(check.works for check in self)
+
+
+def check(kit: Kit, charts: Solved) -> Checks:
+    """Return the checks of rigs that were charted."""
+    found = Checks(check_rigs(kit, charts))
+    found.left_out = tuple(each for each in charts.left_out if each.what == WHOLE_RIG)
+    found.shopping = shopping_list(kit, only=[one.rig.rig_id for one in found])
+    return found
 
 
 def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> Iterator[RigCheck]:

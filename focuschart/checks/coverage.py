@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.check.picture import Picture
+from focuschart.checks.picture import Picture
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.beam import Train

@@ -16,7 +16,7 @@ from fontTools.ttLib import TTFont
 from numpy.typing import NDArray
 
 from focuschart.errors import GlyphError
-from focuschart.render.fonts import default_font_path
+from focuschart.renderers.fonts import default_font_path
 
 NEEDED = "0123456789 "
 """Without these no chart can be labelled."""

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.layout.page import Page, Text
-from focuschart.render.glyphs import POINTS_OF, TypeFace
-from focuschart.render.pen import Baseline, baseline_of
+from focuschart.renderers.glyphs import POINTS_OF, TypeFace
+from focuschart.renderers.pen import Baseline, baseline_of
 
 _STEPS_PER_MM = 1000
 """Outlines are written in steps of a micrometre, each point's own place rounded, not its way."""

@@ -13,9 +13,9 @@ from reportlab.pdfgen.canvas import FILL_NON_ZERO, Canvas
 
 from focuschart.errors import GlyphError, PageError
 from focuschart.layout.page import BLACK, GROUPS, Page, Path, Shape, Text, rgb
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.layers import Layers
-from focuschart.render.pen import Pen, baseline_of, pen_of
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.layers import Layers
+from focuschart.renderers.pen import Pen, baseline_of, pen_of
 
 POINTS_PER_MM = 72 / 25.4
 """PDF's unit is 1/72 inch (ISO 32000-1, 8.3.2), the inch 25.4 mm (1959 yard agreement)."""

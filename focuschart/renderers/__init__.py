@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Protocol
 
 from focuschart.errors import PageError
 from focuschart.layout.page import Page
-from focuschart.render.cutter import PLAIN, Cutter, cut_only
+from focuschart.renderers.cutter import PLAIN, Cutter, cut_only
 
 if TYPE_CHECKING:
-    from focuschart.render.glyphs import TypeFace
+    from focuschart.renderers.glyphs import TypeFace
 
 Document = tuple[str, bytes]
 """What follows the stem of the file's name, such as ".pdf" or "-2.svg", and what is in it."""
@@ -40,7 +40,7 @@ def _as_pdf(
     pages: Sequence[Page], *, face: TypeFace, title: str, cutter: Cutter = PLAIN
 ) -> list[Document]:
     """One document holds all pages."""
-    from focuschart.render.pdf import render_pdf
+    from focuschart.renderers.pdf import render_pdf
 
     chosen = [page for _, page in _finished(pages, cutter)]
     if not chosen:
@@ -56,7 +56,7 @@ def _as_svg(
     cutter: Cutter = PLAIN,
 ) -> list[Document]:
     """One numbered document a page; it carries its page's own title instead of the common one."""
-    from focuschart.render.svg import render_svg
+    from focuschart.renderers.svg import render_svg
 
     return [
         (f"{_mark(cutter)}-{number}.svg", render_svg(page, face=face))

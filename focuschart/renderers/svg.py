@@ -9,9 +9,9 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from focuschart.layout.page import GROUPS, Group, Page, Path, Point, Text
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.outline import TextDrawer
-from focuschart.render.pen import pen_of
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.outline import TextDrawer
+from focuschart.renderers.pen import pen_of
 
 _DECIMALS = 4
 _PIXELS_PER_MM = 96 / 25.4

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from focuschart.errors import PageError
 from focuschart.layout.page import Page
-from focuschart.render.glyphs import TypeFace
-from focuschart.render.pdf import render_pdf
+from focuschart.renderers.glyphs import TypeFace
+from focuschart.renderers.pdf import render_pdf
 
 POINTS_PER_INCH = 72.0
 LEAST_DPI = 30
