@@ -78,8 +78,9 @@ class Problem(NamedTuple):
 
     @property
     def place(self) -> str:
-        """The key and what it says, with its file where that is not the kit itself."""
-        source = f"{self.source}: " if self.source else ""
+        """The key and what it says, with its file's name where that is not the kit itself."""
+        name = self.source.replace("\\", "/").rpartition("/")[2]
+        source = f"{name}: " if name else ""
         return f"{source}{self.key}{self._what}"
 
     @property
@@ -94,6 +95,11 @@ class LeftOut(NamedTuple):
     what: str
     why: str
     cure: str
+
+    @property
+    def of_rig(self) -> bool:
+        """Whether it is all of the rig."""
+        return self.what.startswith("the rig")
 
     @property
     def of_ring(self) -> bool:

@@ -94,7 +94,7 @@ def noticed(readings: Readings) -> bool:
 
 def refusals(readings: Readings) -> str:
     """Why rings have no scale."""
-    return "\n".join(one.why for one in chart_of(readings).left_out)
+    return "\n".join(f"{one.why}: {one.cure}" for one in chart_of(readings).left_out)
 
 
 @pytest.mark.parametrize("plant", MISTAKES, ids=lambda plant: plant.__name__)

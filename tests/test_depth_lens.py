@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from focuschart.chart import RigChart
+from focuschart.errors import KitError
 from focuschart.optics.depth_of_field import Aperture, Limits, vertical_limits
 from focuschart.optics.thin_lens import PLATE_SHIFT, ThinLens, effective_hiatus_mm
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH
@@ -192,3 +193,46 @@ def test_depth_of_field_is_that_of_printed_tables(
                 relative.append(ours / theirs - 1.0)
     assert np.mean(np.array(units_off) <= 1.0 + 1e-9) >= 2 / 3
     assert np.sqrt(np.mean(np.square(relative))) <= 0.005
+
+
+def test_far_readings_alone_teach_nothing_of_the_lens() -> None:
+    """Three of them leave the hiatus as it was supposed: limits stay rounded inward."""
+    kit = kit_of(ThinLens(85.0), read=False)
+    for metres in (6.0, 10.0, 20.0):
+        extension = float(ThinLens(85.0).extension_mm(1000.0 * metres - PLATE_SHIFT * GLASS_MM))
+        arc = round(130.0 - np.pi * 64.2 / 32.6 * extension, 4)
+        kit["readings"].append(
+            {"rig": "portrait", "distance": f"{metres} m", "stop": 2.8, "taking": arc}
+        )
+    chart = charts(kit)["portrait"]
+    assert chart.taking is not None
+    assert chart.lens_known_by == "engraving"
+
+
+@pytest.mark.parametrize("magnification", ["1:80", "1:2", "1:1000"])
+def test_a_magnification_that_no_such_lens_has_is_refused(magnification: str) -> None:
+    kit = plain_kit()
+    kit["taking_lenses"]["long"]["largest_magnification"] = magnification
+    with pytest.raises(KitError, match=r"largest_magnification is .* about 1:8\.\d: give what"):
+        charts(kit)
+
+
+def test_glass_that_takes_a_mark_out_of_the_lens_s_reach_leaves_it_out(tmp_path: Path) -> None:
+    kit = plain_kit()
+    kit["readings"] = []
+    kit["distances"] = ["0.29 m", "0.5 m", "inf"]
+    kit["taking_lenses"]["long"].update(
+        focal_length="90 mm", nearest="0.29 m", length="40 mm", focusing="internal",
+        front_moves=False, largest_magnification="1:1",
+    )  # fmt: skip
+    kit["attachments"]["double"].update(nearest="0.2 m", ruler_separation="40 mm", length="70 mm")
+    path = tmp_path / "kit.toml"
+    path.write_text(kit_text(kit), encoding="utf-8")
+    result = run("chart", path, "--format", "json")
+    assert result.exit_code == 1
+    data = json.loads(result.stdout)
+    assert [one["what"] for one in data["left_out"]] == ["mark 290 mm"]
+    assert "glass takes it out of the taking lens's reach" in data["left_out"][0]["why"]
+    for mark in data["rigs"][0]["marks"]:
+        for near, far in mark["depth"]["2.8"].values():
+            assert far is None or near < far

@@ -383,7 +383,7 @@ def test_repeats_that_disagree_in_an_included_file_are_named_there(rental: Path)
     rental.write_text(own.replace('"rings.toml"]', '"rings.toml", "house.toml"]') + others[0])
     refused = run("chart", rental)
     assert refused.exit_code == 1
-    place = f"{rental.parent / 'lenses.toml'}: taking_lenses.eighty-five (readings)"
+    place = "lenses.toml: taking_lenses.eighty-five (readings)"
     assert f"left out, {place}: " in refused.stderr
     assert "(taking 80.1) and portrait-85 at " in refused.stderr
     assert "(taking 95.1) repeat one set-up" in refused.stderr

@@ -62,7 +62,7 @@ def full_kit() -> Table:
     kit["cameras"]["other"] = {**kit["cameras"]["body"], "name": "Other body"}
     for lens in kit["taking_lenses"].values():
         lens.update(
-            focusing="extends", front_moves=True, largest_magnification="1:7", mount="screw",
+            focusing="extends", front_moves=True, largest_magnification="1:8.5", mount="screw",
             front_thread="67 mm x 0.75",
             front_rotates=False, front_clear_aperture="52 mm", barrel_diameter="70 mm",
             entrance_pupil="60 mm", mass="400 g", centre_of_gravity="40 mm", helicoid="30 mm",

@@ -276,3 +276,54 @@ def test_a_ring_read_at_too_few_distances_is_not_called_unread(tmp_path: Path) -
     text = run("chart", written(faulty("too few readings"), tmp_path), "--rig", "other").stdout
     assert "taking ring: 1 different distances read, the fit needs" in text
     assert "no readings, so no marks" not in text
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"mode": "nix"}, {"distances": []}, {"desqueeze": 0}, {"chain": ["clamp", "clamp"]}],
+    ids=str,
+)
+def test_readings_of_a_rig_that_cannot_be_put_together_stop_no_other(
+    wrong: Table, tmp_path: Path
+) -> None:
+    kit = bag()
+    kit["rigs"]["other"].update(wrong)
+    read(kit, ("2 m", 60.0, 100.0))
+    path = written(kit, tmp_path)
+    for command in ("fit", "chart", "hold", "check"):
+        assert run(command, path, "--rig", "portrait").exit_code == 0
+        result = run(command, path)
+        assert result.exit_code == 1
+        assert "rigs.other: the rig and its readings left out, " in result.stderr
+
+
+def test_a_swap_on_a_rig_that_cannot_be_put_together_is_refused(tmp_path: Path) -> None:
+    path = written(faulty("no such camera"), tmp_path)
+    result = run("chart", path, "--rig", "other", "--ring", "clamp=idle")
+    assert result.exit_code == 2
+    assert "rigs.other.camera" in result.stderr
+    assert run("chart", path, "--rig", "portrait", "--ring", "clamp=idle").exit_code == 0
+
+
+def test_a_check_of_a_rig_without_a_mark_in_reach_says_so(tmp_path: Path) -> None:
+    path = written(faulty("every mark out of reach"), tmp_path)
+    result = run("check", path, "--rig", "other")
+    assert result.exit_code == 2
+    assert "none of its distances can be set" in result.stderr
+
+
+def test_compare_and_identify_take_a_half_read_kit(tmp_path: Path) -> None:
+    run("build", written(plain_kit(), tmp_path), "--out", tmp_path)
+    half = written(faulty("too few readings"), tmp_path / "half")
+    result = run("compare", tmp_path / "bag", half, "--rig", "portrait=portrait")
+    assert result.exit_code == 0
+    assert "rigs.other: taking ring left out" in result.stderr
+
+
+def test_of_many_faults_the_first_twenty_are_said(tmp_path: Path) -> None:
+    kit = plain_kit()
+    for number in range(30):
+        kit["rigs"][f"rig-{number}"] = {**kit["rigs"]["portrait"], "camera": "nobody"}
+    lines = run("chart", written(kit, tmp_path)).stderr.splitlines()
+    assert len(lines) == 21
+    assert lines[-1] == "focuschart: and 10 more"

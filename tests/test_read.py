@@ -290,8 +290,6 @@ MISTAKES = {
     "off the ring": (("--taking", 900), "--taking is 900: its ring's ruler shows -8 to 245.7 mm "
                      "once round: read it again, or say --anyway"),
     "left of the ruler": (("--attachment", -9), "--attachment is -9: its ring's ruler shows"),
-    "off the ring anyway": (("--taking", 900, "--anyway"),
-                            "taking_lenses.eighty-five.ring: the readings span"),
     "against its neighbour": (("--taking", 80), "--taking is 80: the ring's figures rise as it "
                               "turns nearer, but not from here to portrait-85 at 1.5 m (taking "),
     "infinity with an error": (("--distance", "inf", "--distance-error", "3 m", "--anyway"),
@@ -514,3 +512,13 @@ def test_it_says_what_is_still_missing_for_marks(tmp_path: Path) -> None:
     result = read(kit, "--rig", "portrait", "--distance", "2 m", "--taking", "65.7")
     assert result.exit_code == 0
     assert "No marks yet, taking ring: taking_lenses.long (readings): 1 diff" in result.output
+
+
+def test_a_figure_off_the_ring_is_written_where_one_insists(tmp_path: Path) -> None:
+    """The ring then has no marks, and it is said so at once; the kit itself stays a sound one."""
+    kit = tmp_path / "kit.toml"
+    kit.write_text(kit_text(plain_kit()), encoding="utf-8")
+    done = read(kit, "--rig", "portrait", "--distance", "2 m", "--taking", "900", "--anyway")
+    assert done.exit_code == 0
+    assert "taking = 900" in kit.read_text(encoding="utf-8")
+    assert "No marks yet, taking ring: taking_lenses.long.ring: the readings span" in done.output

@@ -11,7 +11,7 @@ from focuschart.bench.cause import Cause, told
 from focuschart.bench.causes import affordable, linked, one_reading_off, probable_causes
 from focuschart.bench.readings import RingReadings, Row, gather
 from focuschart.errors import FitError, OpticsError, Problem
-from focuschart.kit.naming import reading_name
+from focuschart.kit.naming import named, reading_name
 from focuschart.kit.rules import unusable_rings
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
@@ -122,7 +122,7 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     measured: dict[RingKey, MeasuredScale] = {}
     read, unusable = gather(kit, rigs), unusable_rings(kit)
     denied = {
-        key: kit.placed(unusable[ring.part]) for key, ring in read.items() if ring.part in unusable
+        key: named(kit, unusable[ring.part]) for key, ring in read.items() if ring.part in unusable
     }
     groups = linked({key: ring for key, ring in read.items() if key not in denied})
     fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]

@@ -23,6 +23,8 @@ from focuschart.optics.thin_lens import ThinLens
 from focuschart.rig.assemble import Rig
 from focuschart.scale.laws import FOCAL_LENGTH_SHARE, HIATUS_SIGMA_MM, ExtensionLaw
 
+_LEARNT = 0.9
+"""Of what was known of the hiatus before: readings that leave more have taught nothing of it."""
 _STEP = 1e-4
 """Of a standard deviation: small enough for a slope, large enough for sixteen digits."""
 
@@ -39,12 +41,14 @@ class Depth:
 def known_lens(rig: Rig, taking: MeasuredScale | None) -> tuple[ThinLens, KnownBy]:
     """Return a rig's taking lens: as fitted where it extends, else as its maker states it.
 
-    Readings that disagree say nothing of it. A lens that does not move as a whole has a thin
-    lens's depth of field only by its largest magnification.
+    Readings that disagree, or are all far, say nothing of it. A lens that does not move as a whole
+    has a thin lens's depth of field only by its largest magnification.
     """
     if taking and isinstance(taking.scale.law, ExtensionLaw) and not taking.doubtful:
         focal, hiatus = taking.scale.constants.tolist()
-        return ThinLens(focal, hiatus), "readings"
+        _, error = taking.scale.named()["hiatus_mm"]
+        if error < _LEARNT * HIATUS_SIGMA_MM:
+            return ThinLens(focal, hiatus), "readings"
     stated = rig.lens.largest_magnification is not None
     return rig.stated, "magnification" if stated else "engraving"
 

@@ -23,6 +23,7 @@ from focuschart.rig.light import corner_light
 from focuschart.rig.ring import RINGS, Which
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
+from focuschart.units import format_length
 
 WHOLE_RIG = "the rig"
 """What is left out where nothing of a rig can be made."""
@@ -30,6 +31,8 @@ WHOLE_RIG = "the rig"
 Measured = Mapping[Which, MeasuredScale | None]
 """Both rings' scales, None for one without readings."""
 
+_SHIFTED_MM = 1.0
+"""How far beyond a mark the sharp plane may lie where the ring ends: less than a tape's error."""
 _STEP = 1e-5
 """Of a constant, or of the glass: for derivatives, whose errors are then some 1e-10 of them."""
 
@@ -63,13 +66,16 @@ class Charts(Iterator[RigChart]):
             why = f"none of its {what} can be set"
             self.left_out.append(LeftOut(rig.rig_id, WHOLE_RIG, why, f"add {what} that it reaches"))
             return None
-        try:
-            chart = _chart(kit, rig, scales)
-            return replace(chart, refused=scales.refusals(rig), left_out=tuple(missing))
-        except OpticsError as error:
-            cure = "check lengths, distances and readings"
-            self.left_out.append(LeftOut(rig.rig_id, WHOLE_RIG, str(error), cure))
+        chart = _tried(kit, rig, scales)
+        if isinstance(chart, str):
+            refused = _impossible(kit, rig, scales)
+            self.left_out += refused.values()
+            missing += refused.values()
+            possible = [each for each in rig.distances_mm.tolist() if each not in refused]
+            chart = _tried(kit, replace(rig, distances_mm=np.array(possible)), scales)
+        if isinstance(chart, str):
             return None
+        return replace(chart, refused=scales.refusals(rig), left_out=tuple(missing))
 
 
 class Solved(list[RigChart]):
@@ -90,8 +96,10 @@ def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
 def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
     """Yield the rigs of a kit, or of `only` some, that cannot be put together."""
     for rig_id, problems in kit.broken.items():
+        read = any(reading.rig == rig_id and not reading.ignore for reading in kit.readings)
+        what = f"{WHOLE_RIG} and its readings" if read else WHOLE_RIG
         if not only or rig_id in only:
-            yield from (LeftOut(rig_id, WHOLE_RIG, each.place, each.rule) for each in problems)
+            yield from (LeftOut(rig_id, what, each.place, each.rule) for each in problems)
 
 
 def build_charts(kit: Kit, *, only: Collection[str] = ()) -> Charts:
@@ -113,11 +121,36 @@ def _unmarked(kit: Kit, rig: Rig) -> Iterator[LeftOut]:
         yield LeftOut(rig.rig_id, f"stop f/{problem.value}", problem.place, problem.rule)
 
 
+def _impossible(kit: Kit, rig: Rig, scales: Scales) -> dict[float, LeftOut]:
+    """Return the marks that the optics refuse, by distance, each tried by itself."""
+    found: dict[float, LeftOut] = {}
+    for distance in rig.distances_mm.tolist():
+        why = _tried(kit, replace(rig, distances_mm=np.array([distance])), scales)
+        if isinstance(why, str):
+            what = f"mark {format_length(distance)}"
+            cure = "give a farther distance, or check lengths and readings"
+            found[distance] = LeftOut(rig.rig_id, what, why, cure)
+    return found
+
+
+def _tried(kit: Kit, rig: Rig, scales: Scales) -> RigChart | str:
+    """Return a rig's chart, or why the optics refuse it."""
+    if not rig.distances_mm.size:
+        return "no mark is left"
+    try:
+        chart = _chart(kit, rig, scales)
+    except OpticsError as error:
+        return str(error)
+    # A lens at its end shows no nearer subject, and the glass before it shifts that away.
+    if np.any(chart.rig.shown_mm(rig.distances_mm) > rig.distances_mm + _SHIFTED_MM):
+        return "the attachment's glass takes it out of the taking lens's reach"
+    return chart
+
+
 def _unmeasured(rig: Rig, scales: Scales) -> Iterator[LeftOut]:
     """Yield the rings of a rig whose readings give no scale."""
     for which, problem in scales.refusals(rig).items():
-        cure = "take the readings that are missing, or correct those that are wrong"
-        yield LeftOut(rig.rig_id, f"{which} ring", f"{problem.place}: {problem.rule}", cure)
+        yield LeftOut(rig.rig_id, f"{which} ring", problem.place, problem.rule)
 
 
 def _chart(kit: Kit, rig: Rig, scales: Scales) -> RigChart:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from focuschart.chart.model import RigChart
-from focuschart.chart.solve import WHOLE_RIG, Solved
+from focuschart.chart.solve import Solved
 from focuschart.checks.coverage import Coverage, coverage
 from focuschart.checks.judgement import cautions, faults
 from focuschart.checks.picture import Picture, picture
@@ -70,7 +70,7 @@ class Checks(list[RigCheck]):
 def check(kit: Kit, charts: Solved) -> Checks:
     """Return the checks of rigs that were charted."""
     found = Checks(check_rigs(kit, charts))
-    found.left_out = tuple(each for each in charts.left_out if each.what == WHOLE_RIG)
+    found.left_out = tuple(each for each in charts.left_out if each.of_rig)
     found.shopping = shopping_list(kit, only=[one.rig.rig_id for one in found])
     return found
 

@@ -56,7 +56,6 @@ def bench(
     The form lists the distances at which readings help this rig's marks most; each target's finest
     lines are as fine as sharpness asks for at its distance.
     """
-    from focuschart.chart.solve import WHOLE_RIG
     from focuschart.pages.bench import Bench, bench_pages
     from focuschart.store.documents import (
         folder_name,
@@ -95,7 +94,7 @@ def bench(
     counts = (f"{name} {_pages(len(pages))}" for name, pages in filled.items())
     click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
-    finish([each for each in left_out if each.what == WHOLE_RIG], source=kit, made=True)
+    finish([each for each in left_out if each.of_rig], source=kit, made=True)
 
 
 def _pages(count: int) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath, format_option
+from focuschart.cli.common import FilePath, format_option, say_left_out
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,7 +33,10 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     from focuschart.report.compare import as_json, as_text
     from focuschart.store.prints import pairs, replaced, side, units_of
 
-    before, after = side(old), side(new)
+    sides = side(old), side(new)
+    for path, known in zip((old, new), sides, strict=True):
+        say_left_out(known.left_out, source=path)
+    before, after = (known.prints for known in sides)
     units = units_of(after)
     found = compared(before, after, units=units, rigs=pairs(rigs, before, after))
     if_replaced = replaced(found, new, every=compared(before, after, units=units))

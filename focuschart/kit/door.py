@@ -51,6 +51,11 @@ def _ring(kit: Kit, rig: Rig, which: str) -> Ring:
     return kit.attachments[rig.attachment].ring
 
 
+def _owner(rig: Rig, which: str) -> tuple[str, ...]:
+    """Return whose ring it is: the lens on a camera, or the attachment."""
+    return (rig.taking_lens, rig.camera) if which == "taking" else (rig.attachment,)
+
+
 def _beyond(which: str, figure: float, ring: Ring) -> Iterator[Problem]:
     most = ring.turns * ring.strip_length_mm
     if not RULER_BEGINS_MM <= figure <= most:
@@ -63,10 +68,12 @@ def _beyond(which: str, figure: float, ring: Ring) -> Iterator[Problem]:
 def _against(
     kit: Kit, reading: Reading, which: str, figure: float, ring: Ring
 ) -> Iterator[Problem]:
-    """Compare with the next reading nearer and the next one farther, on the same rig."""
+    """Compare with the next reading of the ring nearer and the next one farther."""
+    own = _owner(kit.rigs[reading.rig], which)
     others = [
         other for other in kit.readings
-        if other.rig == reading.rig and not other.ignore and getattr(other, which) is not None
+        if other.rig in kit.rigs and _owner(kit.rigs[other.rig], which) == own
+        and not other.ignore and getattr(other, which) is not None
     ]  # fmt: skip
     nearer = [other for other in others if other.distance < reading.distance]
     farther = [other for other in others if other.distance > reading.distance]

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from focuschart.errors import Problem, shown
-from focuschart.kit.schema import Reading
+from focuschart.kit.schema import Kit, Reading
 from focuschart.units import Units, distance_label
 
 _RINGS = ("taking", "attachment")
@@ -31,6 +31,16 @@ def with_name(problem: Problem, readings: object) -> Problem:
     figures = {name: said.get(name) for name in _RINGS}
     name = _name(_plain(said["rig"]), _plain(said["distance"]), figures)
     return problem._replace(rule=f"{problem.rule} (the reading {name})")
+
+
+def named(kit: Kit, problem: Problem) -> Problem:
+    """Return a problem with its file, one of a reading by its name in place of its number."""
+    found, placed = _KEY.match(problem.key), kit.placed(problem)
+    if not found:
+        return placed
+    reading = kit.readings[int(found[1])]
+    rest = problem.key[found.end() :].replace(".", "'s ")
+    return placed._replace(key=f"the reading {reading_name(reading, kit.units)}{rest}")
 
 
 def _plain(value: object) -> str:

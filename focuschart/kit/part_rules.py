@@ -20,13 +20,17 @@ from focuschart.units import format_length
 PIXEL_RATIO = 0.02
 """By how much, of itself, the pixels' ratio may differ from the sensor's; judgement, no source."""
 
+_HIATUS = {"extends": (0.8, 60.0), "inside": (2.0, 120.0)}
+"""The longest effective hiatus of a lens, as a share of its focal length, and in mm at least;
+judgement: wide lenses have as much forward of their glass, long ones as much inside."""
+
 Size = tuple[str, float | None]
 """A key and its value in mm."""
 
 
 def check_parts(kit: Kit) -> Iterator[Problem]:
     """Yield what sizes, places and counts of parts contradict, in whatever rig."""
-    for check in (_deliveries, _pixels, _plates, _openings, _depths):
+    for check in (_deliveries, _pixels, _plates, _openings, _depths, _magnifications):
         yield from check(kit)
 
 
@@ -97,6 +101,26 @@ def _openings(kit: Kit) -> Iterator[Problem]:
         yield from _rising(key, [rear, ("barrel_diameter", part.barrel_diameter)])
     for key, aperture, thread in _rings(kit):
         yield from _rising(key, [("clear_aperture", aperture), thread])
+
+
+def _magnifications(kit: Kit) -> Iterator[Problem]:
+    """A largest magnification goes with focal length and nearest distance, as far as lenses do."""
+    for lens_id, lens in kit.taking_lenses.items():
+        m, focal = lens.largest_magnification, lens.focal_length
+        if m is None:
+            continue
+        hiatus = lens.nearest - focal * (2.0 + m + 1.0 / m)
+        share, least = _HIATUS["extends" if lens.focusing == "extends" else "inside"]
+        if abs(hiatus) > max(share * focal, least):
+            span = lens.nearest / focal - 2.0
+            root = math.sqrt(max(span * span - 4.0, 0.0))
+            thin = f", about 1:{(span + root) / 2.0:.2g}" if span > 2.0 else ""
+            rule = (
+                f"does not go with {format_length(focal)} and a nearest subject at "
+                f"{format_length(lens.nearest)}{thin}: give what the maker prints of the bare lens"
+            )
+            key = f"taking_lenses.{lens_id}.largest_magnification"
+            yield Problem(key, f'"1:{1.0 / m:.10g}"', rule)
 
 
 def _rings(kit: Kit) -> Iterator[tuple[str, float | None, Size]]:

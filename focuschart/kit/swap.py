@@ -15,7 +15,7 @@ from itertools import chain, count
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME
 from focuschart.kit.part_rules import stands_right
-from focuschart.kit.rules import check_kit, nearest_mm
+from focuschart.kit.rules import check_rig, nearest_mm
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import distance_label, format_length, format_stop
 
@@ -57,7 +57,7 @@ def swapped(kit: Kit, rig_ids: Sequence[str], change: Change, *, source: str) ->
     chosen = rig_ids or [key for key, rig in kit.rigs.items() if not any(_idle(rig, change))]
     problems = [_nowhere(change)] if not chosen else []
     for rig_id in chosen:
-        problems += [*_unfit(kit, rig_id, change)]
+        problems += kit.broken[rig_id] if rig_id in kit.broken else [*_unfit(kit, rig_id, change)]
     _require(source, problems)
     rigs: dict[str, str] = {}
     for rig_id in dict.fromkeys(chosen):
@@ -67,7 +67,7 @@ def swapped(kit: Kit, rig_ids: Sequence[str], change: Change, *, source: str) ->
     added = opened.model_copy(update={"rigs": {**kit.rigs, **new}})
     whole = {**added.rigs, **{key: _reaching(added, rig) for key, rig in new.items()}}
     result = added.model_copy(update={"rigs": whole})
-    _require(source, check_kit(result))
+    _require(source, [problem for rig_id in rigs for problem in check_rig(result, rig_id)])
     return Swap(kit, result, change, rigs)
 
 

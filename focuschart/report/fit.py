@@ -98,6 +98,8 @@ def _ignored(kit: Kit, charts: Sequence[RigChart]) -> Lines:
     attachments = {chart.rig.attachment_id for chart in charts}
     names = []
     for reading in kit.readings:
+        if reading.rig not in kit.rigs:
+            continue
         rig = kit.rigs[reading.rig]
         lens = reading.taking is not None and (rig.taking_lens, rig.camera) in lenses
         front = reading.attachment is not None and rig.attachment in attachments

@@ -122,6 +122,10 @@ class Rig:
         """Return D − u: image distance, hiatus and plate shift together."""
         return np.asarray(self.image_mm(distance_mm) + self.optic.hiatus_mm + self.plate_mm)
 
+    def shown_mm(self, distance_mm: Numbers) -> Floats:
+        """Return the subject that the taking lens is then sharp on: its own, or its nearest."""
+        return np.asarray(self._focused_mm(self.optic, distance_mm) + self.plate_mm)
+
     def carried_mm(self, distance_mm: Numbers) -> Floats:
         """Return x(D), how far focusing carries the attachment forward; 0 if the front stands."""
         if not self.lens.front_moves:

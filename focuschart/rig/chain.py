@@ -312,10 +312,10 @@ def findings(kit: Kit, rig_id: str) -> Iterator[Finding]:
     yield from chain.from_iterable(each(kit, rig_id) for each in of)
 
 
-def shopping_list(kit: Kit, only: Collection[str] = ()) -> dict[str, list[str]]:
+def shopping_list(kit: Kit, only: Collection[str] | None = None) -> dict[str, list[str]]:
     """Return what to get for all rigs, or `only` some, each once, with the ids that want it."""
     wanted: dict[str, list[str]] = {}
-    for rig_id in only or kit.rigs:
+    for rig_id in kit.rigs if only is None else only:
         for item in dict.fromkeys(chain(*(found.wanted for found in findings(kit, rig_id)))):
             wanted.setdefault(item, []).append(rig_id)
     return wanted

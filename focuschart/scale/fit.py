@@ -166,7 +166,7 @@ def _require_distances(problem: RingProblem) -> None:
     needed = max(problem.law.least_distances, 3 if problem.slope_prior else 4)
     distances = len(np.unique(problem.readings.distance_mm))
     if distances < needed:
-        raise FitError(f"{distances} different distances read, the fit needs {needed}")
+        raise FitError(f"{distances} different distances read, the fit needs {needed}: read more")
 
 
 def _require_plausible(problem: RingProblem, solution: Solution) -> None:

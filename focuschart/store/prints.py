@@ -5,10 +5,9 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 from typing import TYPE_CHECKING
 
-from focuschart.errors import InputError, KitError, shown
+from focuschart.errors import InputError, LeftOut, shown
 from focuschart.store.record import RECORD
 
 if TYPE_CHECKING:
@@ -26,23 +25,25 @@ _NAMED = 8
 class Known:
     """The prints that a kit or a record knows, and the former ones; `kit` is the kit file's name.
 
-    `folder` holds the record's folder beside those of the kit's other rigs.
+    `folder` holds the record's folder beside those of the kit's other rigs; `left_out` is what a
+    kit would not print.
     """
 
     kit: str
     folder: Path
     prints: tuple[Printed, ...]
     former: tuple[Printed, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
 
 
-def side(path: Path) -> list[Printed]:
-    """Return the prints of a kit file, of a pack's record, or of a folder of packs.
+def side(path: Path) -> Known:
+    """Return what is printed by a kit file, a pack's record, or a folder of packs.
 
     Raises InputError for a folder or a record without any, or with those of several kits;
     KitError for a kit with problems.
     """
     if _is_kit(path):
-        return list(of_kit(path).prints)
+        return of_kit(path)
     found = [known for known in records(path) if known.prints]
     if not found:
         raise InputError(f"{path}: holds no {RECORD} of a build, give a kit or a folder of packs")
@@ -51,7 +52,8 @@ def side(path: Path) -> list[Printed]:
         raise InputError(
             f"{path}: holds packs of several kits, give the folder of one: {folders[0]}"
         )
-    return [one for known in found for one in known.prints]
+    prints = tuple(one for known in found for one in known.prints)
+    return Known(found[0].kit, folders[0], prints)
 
 
 def _is_kit(path: Path) -> bool:
@@ -104,18 +106,14 @@ def units_of(found: Sequence[Printed]) -> Units:
 
 
 def of_kit(path: Path) -> Known:
-    """Return what a kit would print now; raises KitError where a rig or a ring of it is unsound."""
+    """Return what a kit would print now, and what it leaves out."""
     from focuschart.chart import build_charts
     from focuschart.prints.printed import printed
     from focuschart.store.kits import load
 
-    kit = load(path)
-    found = tuple(build_charts(kit))
-    refused = [problem for chart in found for problem in chart.refused.values()]
-    problems = [*chain(*kit.broken.values()), *refused]
-    if problems:
-        raise KitError(str(path), list(dict.fromkeys(problems)))
-    return Known(path.name, path.parent, tuple(one for c in found for one in printed(c)))
+    charts = build_charts(load(path))
+    found = tuple(one for chart in charts for one in printed(chart))
+    return Known(path.name, path.parent, found, left_out=tuple(charts.left_out))
 
 
 def records(path: Path) -> Iterator[Known]:
