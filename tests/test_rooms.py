@@ -34,6 +34,7 @@ DOORS: dict[str, set[str]] = {
 
 OUTSIDE: dict[str, set[str]] = {
     "reportlab": {"render"},
+    "svgwrite": {"render"},
     "fontTools": {"render"},
     "pypdfium2": {"render"},
     "PIL": {"render"},
