@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 from focuschart.cli import main
 from focuschart.layout.sheet.papers import PAPERS
 from focuschart.store.record import RECORD
+from focuschart.store.rig_pack import workers_for
 from tests.killed import ROOT, killed
 from tests.kits import kit_text, plain_kit
 from tests.readback import MM_PER_POINT, pdf_sizes
@@ -234,6 +235,7 @@ def make(press, chart, known, whole=rig_packs.make):
     return whole(press, chart, known)
 
 rig_packs.make = make
+rig_packs.processors = lambda: 2
 if __name__ == "__main__":
     multiprocessing.set_start_method("{start}")
     main(["build", "bag.toml", "--out", "."])
@@ -287,6 +289,16 @@ def test_killed_builds_leave_whole_files_and_the_next_goes_on() -> None:
     assert len(killed(3, rigs=6)) == 3
 
 
+@pytest.mark.parametrize(
+    ("rigs", "available", "workers"),
+    [(5, 8, 1), (6, 8, 2), (6, 1, 1), (24, 8, 8), (24, 4, 4), (1000, 128, 61)],
+)
+def test_as_many_processes_as_the_machine_has_and_the_rigs_keep_busy(
+    rigs: int, available: int, workers: int
+) -> None:
+    assert workers_for(rigs, available) == workers
+
+
 @pytest.mark.parametrize("start", ["fork", "spawn"])
 def test_many_rigs_are_made_by_two_processes_to_the_same_bytes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, start: str
@@ -294,7 +306,7 @@ def test_many_rigs_are_made_by_two_processes_to_the_same_bytes(
     (tmp_path / "two").mkdir()
     run = start_build(tmp_path / "two", start)
     assert run.communicate(timeout=60)[1] == ""
-    monkeypatch.setattr("focuschart.store.rig_pack.TWO_PROCESSES_FROM", 100)
+    monkeypatch.setattr("focuschart.store.rig_pack.processors", lambda: 1)
     build(six_rigs(), tmp_path / "one")
     assert printed(tmp_path / "one") == printed(tmp_path / "two")
     assert len(printed(tmp_path / "one")) > 6 * 8

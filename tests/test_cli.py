@@ -484,13 +484,37 @@ def test_help_names_every_command_and_loads_nothing_heavy() -> None:
         "from focuschart.cli import main\n"
         "try: main()\n"
         "finally: print([m for m in ('numpy', 'scipy', 'pydantic', 'reportlab', 'tomlkit',"
-        " 'fontTools') if m in sys.modules])"
+        " 'fontTools', 'svgwrite') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True,
                           cwd=ROOT)  # fmt: skip
     for command in ("init", "chart", "build", "schema"):
         assert command in done.stdout
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize(
+    ("given", "name", "expected"),
+    [
+        ({}, "OPENBLAS_NUM_THREADS", "1"),
+        ({}, "OMP_NUM_THREADS", "1"),
+        ({"OPENBLAS_NUM_THREADS": "3"}, "OPENBLAS_NUM_THREADS", "3"),
+        ({"OMP_NUM_THREADS": "2"}, "OPENBLAS_NUM_THREADS", "None"),
+    ],
+)
+def test_matrices_are_one_threads_work_unless_the_environment_says(
+    given: dict[str, str], name: str, expected: str
+) -> None:
+    code = (
+        "import os, sys; sys.argv = ['focuschart', '--help']\n"
+        "from focuschart.__main__ import main\n"
+        "try: main()\n"
+        f"finally: print(os.environ.get('{name}'), 'numpy' in sys.modules)"
+    )
+    environment = {key: value for key, value in os.environ.items() if "_THREADS" not in key}
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True,
+                          cwd=ROOT, env=environment | given)  # fmt: skip
+    assert done.stdout.splitlines()[-1] == f"{expected} False"
 
 
 def test_a_reader_who_leaves_early_sees_no_traceback() -> None:

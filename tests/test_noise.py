@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw
-from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
+from focuschart.scale.noise import AttachmentNoise, TakingNoise, scatter_range, tape_sigma_mm
 from tests.thin_cases import CASES, Case
 
 SHARE = 0.15  # of a tolerance, to which an eye focuses: judgement, no source
@@ -106,3 +106,10 @@ def test_tape_is_two_millimetres_or_a_thousandth(distance: float) -> None:
 
 def test_infinity_is_not_taped() -> None:
     assert tape_sigma_mm(np.array([np.inf, 1000.0])).tolist() == [0.0, 2.0]
+
+
+def test_a_scatters_range_is_that_of_the_tables() -> None:
+    """NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4: chi-squared of freedom 10."""
+    upper, lower = 20.483, 3.247
+    expected = (np.sqrt(10.0 / upper), np.sqrt(10.0 / lower))
+    assert_allclose(scatter_range(10), expected, rtol=2e-4)

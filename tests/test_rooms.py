@@ -34,6 +34,7 @@ DOORS: dict[str, set[str]] = {
 
 OUTSIDE: dict[str, set[str]] = {
     "reportlab": {"renderers"},
+    "svgwrite": {"renderers"},
     "fontTools": {"renderers"},
     "pypdfium2": {"renderers"},
     "PIL": {"renderers"},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from focuschart.scale.scatter import noise_factor
 from tests.fit_cases import RINGS, RULER_SIGMA_MM, Array, Ring, drawn
@@ -59,7 +59,7 @@ def test_few_readings_widen_as_students_distribution_does() -> None:
     """Beyond the variance found, but by less than Student's factor, for a prior knows something."""
     few, many = (exactly(RINGS["taking"](), 3.0, repeats) for repeats in (2, 30))
     freedom = 12 - 3
-    assert many < few < 1.2 * many * (student.ppf(0.975, freedom) / 1.96) ** 2
+    assert many < few < 1.2 * many * (stdtrit(freedom, 0.975) / 1.96) ** 2
 
 
 def test_readings_better_than_supposed_narrow_nothing() -> None:

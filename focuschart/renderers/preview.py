@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from focuschart.errors import PageError
-from focuschart.layout.page import Page
-from focuschart.renderers.glyphs import TypeFace
-from focuschart.renderers.pdf import render_pdf
 
 POINTS_PER_INCH = 72.0
 LEAST_DPI = 30
@@ -16,25 +13,22 @@ MOST_DPI = 400
 """Below, no word can be read; above, a sheet of A3 takes more than 100 MB to draw."""
 
 
-def render_preview(
-    pages: Sequence[Page], *, face: TypeFace, title: str, dpi: float = 110
-) -> list[tuple[str, bytes]]:
-    """Return one numbered PNG a page, `dpi` pixels to the inch; no clock in its bytes.
+def render_preview(pdf: bytes, *, dpi: float = 110) -> list[tuple[str, bytes]]:
+    """Return one numbered PNG for each page of a PDF, `dpi` pixels to the inch; no clock in it.
 
-    Raises PageError without pages and for a `dpi` out of range, GlyphError as the PDF does.
+    Raises PageError for a `dpi` out of range.
     """
     if not LEAST_DPI <= dpi <= MOST_DPI:
         raise PageError(
             f"a preview of {dpi:g} dots per inch: choose between {LEAST_DPI} and {MOST_DPI}"
         )
-    data = render_pdf(pages, face=face, title=title)
-    return [(f"-{number}.png", png) for number, png in enumerate(_pictures(data, dpi), start=1)]
+    return [(f"-{number}.png", png) for number, png in enumerate(_pictures(pdf, dpi), start=1)]
 
 
-def _pictures(data: bytes, dpi: float) -> Iterator[bytes]:
+def _pictures(pdf: bytes, dpi: float) -> Iterator[bytes]:
     import pypdfium2
 
-    document = pypdfium2.PdfDocument(data)
+    document = pypdfium2.PdfDocument(pdf)
     try:
         for page in document:
             image = page.render(scale=dpi / POINTS_PER_INCH).to_pil()

@@ -4,32 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from xml.sax.saxutils import escape
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import svgwrite
 
 from focuschart.layout.page import GROUPS, Group, Page, Path, Point, Text
 from focuschart.renderers.glyphs import TypeFace
 from focuschart.renderers.outline import TextDrawer
 from focuschart.renderers.pen import pen_of
 
+if TYPE_CHECKING:
+    from svgwrite.base import BaseElement
+
 _DECIMALS = 4
 _PIXELS_PER_MM = 96 / 25.4
 """W3C, CSS Values 4, 6.2."""
-
-_HEAD = (
-    '<?xml version="1.0" encoding="UTF-8"?>\n'
-    '<svg xmlns="http://www.w3.org/2000/svg"'
-    ' xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape" version="1.1"'
-    ' baseProfile="full" width="{wide}mm" height="{high}mm" viewBox="0 0 {wide} {high}">'
-    "<title>{title}</title><defs><style>"
-    "@page{{size:{width}mm {height}mm;margin:0}}svg{{display:block}}</style></defs>"
-)
-"""The rule for the page gives a browser's print the paper's true size.
-
-The editor's namespace is the open convention by which vector editors tell a layer from a group
-(common practice, no source); SVG 1.1 lets every other reader pass over foreign attributes.
-"""
+_LAYERS = "http://www.inkscape.org/namespaces/inkscape"
+"""The open convention by which vector editors tell a layer from a group (common practice, no
+source); SVG 1.1 lets every other reader pass over foreign attributes."""
 
 
 def render_svg(page: Page, *, face: TypeFace) -> bytes:
@@ -43,16 +36,24 @@ def render_svg(page: Page, *, face: TypeFace) -> bytes:
     wording of a text the `aria-label` of its outline. Raises GlyphError for a text that `face`
     cannot set.
     """
-    head = _HEAD.format(
-        width=_number(page.width_mm),
-        height=_number(page.height_mm),
-        wide=_number(_whole_pixels_mm(page.width_mm)),
-        high=_number(_whole_pixels_mm(page.height_mm)),
-        title=escape(page.title),
+    drawing, texts = _drawing(page), TextDrawer(face, page)
+    for group in GROUPS:
+        drawing.add(_layer(drawing, group, page, texts))
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing.tostring()}\n'.encode()
+
+
+def _drawing(page: Page) -> svgwrite.Drawing:
+    """Return the sheet without its layers; its style gives a browser's print the true size."""
+    wide, high = (_number(_whole_pixels_mm(mm)) for mm in (page.width_mm, page.height_mm))
+    # Checking every attribute would take many times as long as writing it.
+    drawing = svgwrite.Drawing(
+        size=(f"{wide}mm", f"{high}mm"), viewBox=f"0 0 {wide} {high}", debug=False
     )
-    texts = TextDrawer(face, page)
-    layers = (_layer(group, page, texts) for group in GROUPS)
-    return "".join((head, *layers, "</svg>\n")).encode()
+    drawing["xmlns:inkscape"] = _LAYERS
+    drawing.set_desc(title=page.title)
+    paper = f"{_number(page.width_mm)}mm {_number(page.height_mm)}mm"
+    drawing.embed_stylesheet(f"@page{{size:{paper};margin:0}}svg{{display:block}}")
+    return drawing
 
 
 def _whole_pixels_mm(length_mm: float) -> float:
@@ -64,24 +65,29 @@ def _whole_pixels_mm(length_mm: float) -> float:
     return max(math.floor(length_mm * _PIXELS_PER_MM + 1e-6), 1) / _PIXELS_PER_MM
 
 
-def _layer(group: Group, page: Page, texts: TextDrawer) -> str:
-    start = f'<g id="{group}" inkscape:groupmode="layer" inkscape:label="{group}">'
-    return "".join((start, *_elements(group, page, texts), "</g>"))
+def _layer(drawing: svgwrite.Drawing, group: Group, page: Page, texts: TextDrawer) -> BaseElement:
+    layer = drawing.g(id=group)
+    layer["inkscape:groupmode"], layer["inkscape:label"] = "layer", group
+    for element in _elements(drawing, group, page, texts):
+        layer.add(element)
+    return layer
 
 
-def _elements(group: Group, page: Page, texts: TextDrawer) -> Iterator[str]:
+def _elements(
+    drawing: svgwrite.Drawing, group: Group, page: Page, texts: TextDrawer
+) -> Iterator[BaseElement]:
     """Yield one element a shape; all points of the paths are placed and written at once."""
     shapes = page.in_group(group)
     points = [point for shape in shapes if isinstance(shape, Path) for point in shape.points]
     written = iter(_written(points, page))
     for shape in shapes:
-        keyed = f' data-key="{_quoted(shape.key)}"' if shape.key else ""
+        keyed = {"data_key": shape.key} if shape.key else {}
         if isinstance(shape, Text):
-            label = f'aria-label="{_quoted(shape.text)}" fill="{shape.colour}"'
-            yield f'<path d="{texts.path_data(shape)}" {label}{keyed}/>'
+            outline = texts.path_data(shape)
+            yield drawing.path(outline, aria_label=shape.text, fill=shape.colour, **keyed)
         else:
-            track = _track(shape, [next(written) for _ in shape.points])
-            yield f"<{track} {_pen_attributes(shape)}{keyed}/>"
+            track = [next(written) for _ in shape.points]
+            yield _track(drawing, shape, track, {**_pen_attributes(shape), **keyed})
 
 
 def _written(points: list[Point], page: Page) -> list[tuple[str, str]]:
@@ -92,31 +98,28 @@ def _written(points: list[Point], page: Page) -> list[tuple[str, str]]:
     return [(f"{x:.10g}", f"{y:.10g}") for x, y in (placed.round(_DECIMALS) + 0.0).tolist()]
 
 
-def _track(path: Path, points: list[tuple[str, str]]) -> str:
+def _track(
+    drawing: svgwrite.Drawing, path: Path, points: list[tuple[str, str]], looks: dict[str, Any]
+) -> BaseElement:
     """Return the plainest element for a path: a line, a polyline, or a closed path."""
-    steps = [",".join(point) for point in points]
     if path.closed:
-        return f'path d="M{"L".join(steps)}Z"'
+        steps = "L".join(",".join(point) for point in points)
+        return drawing.path(f"M{steps}Z", **looks)
     if len(points) == 2:
-        (x1, y1), (x2, y2) = points
-        return f'line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}"'
-    return f'polyline points="{" ".join(steps)}"'
+        return drawing.line(*points, **looks)
+    return drawing.polyline(points, **looks)
 
 
-def _pen_attributes(path: Path) -> str:
+def _pen_attributes(path: Path) -> dict[str, str]:
     """Return stroke and fill as attributes of the element itself, where every cutter looks."""
     pen = pen_of(path)
-    attributes = f'fill="{pen.fill or "none"}" stroke="{pen.colour or "none"}"'
+    attributes = {"fill": pen.fill or "none", "stroke": pen.colour or "none"}
     if pen.colour is not None:
-        join = "miter" if pen.mitred else "round"
-        attributes += f' stroke-width="{_number(pen.width_mm)}" stroke-linejoin="{join}"'
+        attributes["stroke_width"] = _number(pen.width_mm)
+        attributes["stroke_linejoin"] = "miter" if pen.mitred else "round"
     if pen.dash_mm:
-        attributes += f' stroke-dasharray="{" ".join(map(_number, pen.dash_mm))}"'
+        attributes["stroke_dasharray"] = " ".join(map(_number, pen.dash_mm))
     return attributes
-
-
-def _quoted(text: str) -> str:
-    return escape(text, {'"': "&quot;"})
 
 
 def _number(value: float) -> str:

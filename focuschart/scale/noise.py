@@ -38,9 +38,10 @@ def scatter_range(freedom: int) -> tuple[float, float]:
     From the distribution of the sample variance of a Gaussian (NIST/SEMATECH e-Handbook of
     Statistical Methods, 7.2.3.1).
     """
-    from scipy.stats import chi2
+    # Half of chi-squared is a gamma variate of half its freedom; scipy.stats would take a second.
+    from scipy.special import gammaincinv
 
-    low, high = np.sqrt(freedom / chi2.ppf((0.975, 0.025), freedom))
+    low, high = np.sqrt(freedom / (2.0 * gammaincinv(freedom / 2.0, (0.975, 0.025))))
     return float(low), float(high)
 
 

@@ -72,13 +72,17 @@ def nameless(found: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
 
 def rendered(
     documents: Mapping[str, list[Page]], *, face: TypeFace, title: str,
-    cutter: Cutter | None = None,
+    cutter: Cutter | None = None, only: str | None = None,
 ) -> dict[str, bytes]:  # fmt: skip
-    """Return every document's files by name, as PDF and as SVG; raises PageError and GlyphError."""
+    """Return every document's files by name, as PDF and as SVG or `only` as one of these.
+
+    Raises PageError and GlyphError.
+    """
     from focuschart.renderers import RENDERERS
     from focuschart.renderers.cutter import PLAIN
 
-    jobs = [(name, draw) for name in documents for draw in RENDERERS.values()]
+    draws = [RENDERERS[kind] for kind in ([only] if only else RENDERERS)]
+    jobs = [(name, draw) for name in documents for draw in draws]
     return {
         f"{name}{suffix}": data
         for name, draw in jobs

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
@@ -120,14 +120,19 @@ def printed_files(
     if printing.cut_files:
         cut = Cutter(spot=printing.spot, cut_only=True)
         files |= rendered(seen, face=face, title=title, cutter=cut)
-    return files | _previews(seen, face, title) if printing.preview else files
+    if not printing.preview:
+        return files
+    as_seen = printing.spot is None and sent == seen
+    printed = files if as_seen else rendered(seen, face=face, title=title, only="pdf")
+    return files | _previews(seen, printed)
 
 
-def _previews(documents: Mapping[str, list[Page]], face: TypeFace, title: str) -> dict[str, bytes]:
+def _previews(names: Iterable[str], printed: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Return pictures of the pages of documents whose PDFs are among what is printed."""
     from focuschart.renderers.preview import render_preview
 
     return {
         f"{name}{suffix}": data
-        for name, pages in documents.items()
-        for suffix, data in render_preview(pages, face=face, title=f"{title}: {name}")
+        for name in names
+        for suffix, data in render_preview(printed[f"{name}.pdf"])
     }

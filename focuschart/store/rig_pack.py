@@ -27,12 +27,14 @@ if TYPE_CHECKING:
 
 MOST_FORMER = 20
 """Former prints kept in a record, so that a strip found on a barrel can still be told."""
-TWO_PROCESSES_FROM = 6
-"""Rigs from which a second process saves more than it costs to start."""
+RIGS_A_WORKER = 3
+"""Rigs from which a process of their own saves more than it costs to start."""
+_MOST_WORKERS = 61
+"""Windows waits for no more processes at a time (concurrent.futures, ProcessPoolExecutor)."""
 _CURE = "choose larger paper or a larger card, or mark fewer distances"
 _FRACTION = re.compile(r"\d+\.\d+(?:e[+-]\d+)?")
-_AHEAD = 8
-"""Rigs sent to the workers before the first comes back."""
+_AHEAD = 4
+"""Rigs sent for each worker before the first comes back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,19 +203,20 @@ def _work(job: Job) -> RigPack:
 
 
 def made(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
-    """Yield the packs in the order of the jobs, made by two processes where that pays.
+    """Yield the packs in the order of the jobs, made by several processes where that pays.
 
     Raises OutputError if one of these is ended from outside.
     """
-    if count < TWO_PROCESSES_FROM:
+    workers = workers_for(count, processors())
+    if workers < 2:
         yield from (make(press, *job) for job in jobs)
         return
     from concurrent.futures.process import BrokenProcessPool, ProcessPoolExecutor
 
     start = (press.kit, press.printing)
     try:
-        with ProcessPoolExecutor(2, initializer=_start, initargs=start) as pool:
-            yield from _in_turn(pool, jobs)
+        with ProcessPoolExecutor(workers, initializer=_start, initargs=start) as pool:
+            yield from _in_turn(pool, jobs, ahead=_AHEAD * workers)
     except BrokenProcessPool:
         raise OutputError(
             "a process that draws pages was ended from outside, perhaps for want of memory: "
@@ -221,14 +224,28 @@ def made(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
         ) from None
 
 
-def _in_turn(pool: Executor, jobs: Iterable[Job]) -> Iterator[RigPack]:
-    """Yield the packs in the order of the jobs, with a few jobs under way."""
+def processors() -> int:
+    """Return how many processors this process may use, where the system tells, else has."""
+    import os
+
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def workers_for(rigs: int, available: int) -> int:
+    """Return how many processes make the packs of some rigs, given the processors available."""
+    return max(1, min(available, rigs // RIGS_A_WORKER, _MOST_WORKERS))
+
+
+def _in_turn(pool: Executor, jobs: Iterable[Job], *, ahead: int) -> Iterator[RigPack]:
+    """Yield the packs in the order of the jobs, with `ahead` of them under way."""
     waiting: deque[Future[RigPack]] = deque()
     try:
         for job in jobs:
             with _undisturbed():
                 waiting.append(pool.submit(_work, job))
-            if len(waiting) == _AHEAD:
+            if len(waiting) == ahead:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
