@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -151,15 +152,19 @@ class RingProblem:
         whitened = self.noise_parts(parameters).whitening()
         centres, sigmas, chosen = self.priors(parameters)
 
+        @lru_cache(maxsize=1)  # the solver asks for value and derivatives one after the other
+        def modelled(at: bytes) -> tuple[Floats, Floats]:
+            return self.model(np.frombuffer(at))
+
         def residual(at: Floats) -> Floats:
             try:
-                misfit = self.readings.arc_mm - self.model(at)[0]
+                misfit = self.readings.arc_mm - modelled(at.tobytes())[0]
             except OpticsError:  # a step too far, which the solver then takes back
                 return np.full(len(self.readings.arc_mm) + len(sigmas), _FAR_OFF)
             return np.concatenate((whitened(misfit), (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
-            rows = whitened(-self.model(at)[1])
+            rows = whitened(-modelled(at.tobytes())[1])
             return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
 
         return solve(residual, jacobian, parameters, most_steps=most_steps)
