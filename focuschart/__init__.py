@@ -21,6 +21,7 @@ from focuschart.errors import (
     Problem,
     UnitError,
 )
+from focuschart.version import __version__ as __version__
 
 if TYPE_CHECKING:
     import os
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from focuschart.kit.schema import Kit as Kit
     from focuschart.layout.page import Page as Page
 
-__version__ = "0.1.0"
 __all__ = [
     "FitError", "FocusChartError", "GlyphError", "InputError", "KitError", "LeftOut", "OpticsError",
     "OutputError", "PageError", "Problem", "UnitError", "check", "draw", "load", "render", "solve",

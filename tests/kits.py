@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -100,6 +101,8 @@ def toml(value: object) -> str:
         return "{ " + ", ".join(f"{key} = {toml(item)}" for key, item in value.items()) + " }"
     if isinstance(value, Sequence) and not isinstance(value, str):
         return "[" + ", ".join(toml(item) for item in value) + "]"
+    if isinstance(value, float) and not math.isfinite(value):
+        return str(value)  # which JSON has not, and TOML writes as Python does
     return json.dumps(value, ensure_ascii=False)
 
 

@@ -18,12 +18,17 @@ _STOP = "\x03"
 _SETTLED_S = 0.5
 
 
+HEARING_CTRL_C = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
+"""A child's first line: what ignores the signal hands that down, as a shell does that runs tests in
+the background."""
+
+
 class Terminal:
     """The command, with arguments, in a folder."""
 
     # A wide screen, so that no prompt is wrapped.
     COMMAND = (
-        "import fcntl, struct, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0);"
+        HEARING_CTRL_C + "import fcntl, struct, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0);"
         "fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack('HHHH', 50, 500, 0, 0));"
         "from focuschart.cli import main; main()"
     )

@@ -27,6 +27,7 @@ from tests.killed import ROOT, killed
 from tests.kits import kit_text, plain_kit
 from tests.readback import MM_PER_POINT, pdf_sizes
 from tests.rig_parts import full_kit
+from tests.terminal import HEARING_CTRL_C
 
 Edit = Callable[[dict[str, Any]], None]
 
@@ -247,7 +248,8 @@ def start_build(folder: Path, start: str, mishap: str = "pass") -> subprocess.Po
     if start not in multiprocessing.get_all_start_methods():
         pytest.skip(f"no {start} here")
     (folder / "bag.toml").write_text(kit_text(six_rigs()), encoding="utf-8")
-    (folder / "run.py").write_text(SCRIPT.format(start=start, mishap=mishap), encoding="utf-8")
+    script = f"{HEARING_CTRL_C}\n{SCRIPT.format(start=start, mishap=mishap)}"
+    (folder / "run.py").write_text(script, encoding="utf-8")
     return subprocess.Popen(
         [sys.executable, "run.py"], cwd=folder, env={**os.environ, "PYTHONPATH": str(ROOT)},
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,

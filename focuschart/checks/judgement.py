@@ -6,51 +6,60 @@ Only what is known speaks: a size that is not given is neither a fault nor a cau
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.checks.coverage import Coverage
+from focuschart.checks.reach import Reach
 from focuschart.optics.arrays import Floats
 from focuschart.rig.balance import Balance, Section
 from focuschart.rig.chain import Finding, Verdict
 from focuschart.rig.light import DARK, DIM, SENSOR, Light, longest_run
 from focuschart.units import distance_label, format_mass, format_stop
 
-if TYPE_CHECKING:
-    from focuschart.checks.rig_check import RigCheck
+
+def faults(
+    chain: Iterable[Finding], *, coverage: Coverage | None, balance: Balance
+) -> Iterator[str]:
+    """Yield why a rig cannot work, the chain first; coverage is None where it is not known."""
+    yield from _chain(chain, "does not meet")
+    if coverage:
+        yield from _black(coverage)
+    yield from _overloads(balance)
 
 
-def faults(found: RigCheck) -> Iterator[str]:
-    """Yield why a rig cannot work, the chain first."""
-    yield from _chain(found, "does not meet")
-    if isinstance(found.coverage, Coverage):
-        yield from _black(found.coverage)
-    yield from _overloads(found.balance)
+def cautions(
+    chain: Iterable[Finding],
+    *,
+    coverage: Coverage | None,
+    reach: Reach,
+    balance: Balance,
+    loaded: Balance | None,
+) -> Iterator[str]:
+    """Yield what to watch in a rig that may work all the same.
 
-
-def cautions(found: RigCheck) -> Iterator[str]:
-    """Yield what to watch in a rig that may work all the same."""
-    yield from _chain(found, "caution")
-    if isinstance(found.coverage, Coverage):
-        yield from _dim(found.coverage)
-    for table in found.reach.close_ups:
+    `loaded` is its balance with more in front.
+    """
+    yield from _chain(chain, "caution")
+    if coverage:
+        yield from _dim(coverage)
+    for table in reach.close_ups:
         if table.mounted:
             yield (
                 f'close-up lens "{table.name}" is on the front: subjects stand nearer than the '
                 "marks say, and infinity is out of reach"
             )
-    if found.balance.mount_n < 0.0:
+    if balance.mount_n < 0.0:
         yield (
             "the support stands behind the balance of what it carries: it pulls the lens mount up "
-            f"with {-found.balance.mount_n:.1f} N"
+            f"with {-balance.mount_n:.1f} N"
         )
-    yield from _unsupported(found.balance)
-    if found.loaded and not list(_overloads(found.balance)):
-        more = f"with {format_mass(found.loaded.front_unit_g)} more in front"
-        told = (*_overloads(found.loaded), *_unsupported(found.loaded))
+    yield from _unsupported(balance)
+    if loaded and not list(_overloads(balance)):
+        more = f"with {format_mass(loaded.front_unit_g)} more in front"
+        told = (*_overloads(loaded), *_unsupported(loaded))
         yield from (f"{more}: {each}" for each in told)
 
 
@@ -100,8 +109,8 @@ def _unsupported(weight: Balance) -> Iterator[str]:
             )
 
 
-def _chain(found: RigCheck, verdict: Verdict) -> Iterator[str]:
-    return (_sentence(each) for each in found.chain if each.verdict == verdict)
+def _chain(chain: Iterable[Finding], verdict: Verdict) -> Iterator[str]:
+    return (_sentence(each) for each in chain if each.verdict == verdict)
 
 
 def _sentence(finding: Finding) -> str:

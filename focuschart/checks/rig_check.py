@@ -41,17 +41,29 @@ class RigCheck:
     @property
     def faults(self) -> tuple[str, ...]:
         """Why the rig cannot work, in sentences; none where nothing known speaks against it."""
-        return tuple(faults(self))
+        return tuple(faults(self.chain, coverage=self._covered, balance=self.balance))
 
     @property
     def cautions(self) -> tuple[str, ...]:
         """What to watch in a rig that may work all the same, in sentences."""
-        return tuple(cautions(self))
+        return tuple(
+            cautions(
+                self.chain,
+                coverage=self._covered,
+                reach=self.reach,
+                balance=self.balance,
+                loaded=self.loaded,
+            )
+        )
 
     @property
     def works(self) -> bool:
         """Whether nothing known speaks against the rig."""
         return not self.faults
+
+    @property
+    def _covered(self) -> Coverage | None:
+        return self.coverage if isinstance(self.coverage, Coverage) else None
 
 
 class Checks(list[RigCheck]):

@@ -12,7 +12,6 @@ from typing import Any
 
 import click
 
-from focuschart import __version__
 from focuschart.cli.bench import bench
 from focuschart.cli.build import build
 from focuschart.cli.chart import chart
@@ -28,6 +27,7 @@ from focuschart.cli.rack import rack
 from focuschart.cli.read import read
 from focuschart.cli.schema import schema
 from focuschart.errors import INTERRUPTED, FocusChartError
+from focuschart.version import __version__
 
 
 class _Group(click.Group):

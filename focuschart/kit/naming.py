@@ -53,4 +53,4 @@ def _name(rig: str, distance: str, figures: Mapping[str, Any]) -> str:
 
 
 def _figure(figure: object) -> str:
-    return f"{figure:g}" if isinstance(figure, int | float) else shown(figure)
+    return f"{figure:g}" if isinstance(figure, float) else shown(figure)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -78,21 +79,28 @@ class NoiseParts:
         """The covariance of the arcs read (n × n)."""
         return np.asarray(np.diag(self.own) + self.tape_covariance)
 
-    def whitened(self, values: Floats) -> Floats:
-        """Return Σ^(−1/2)·values (n or n × k), Σ the covariance, at a cost in proportion to n.
+    def whitening(self) -> Callable[[Floats], Floats]:
+        """Return what makes Σ^(−1/2)·values of values (n or n × k), Σ the covariance.
 
-        Of each set-up Σ is a diagonal and t·tᵀ; scaled by the diagonal, its one direction s has
-        the eigenvalue 1 + s².
+        It costs in proportion to n. Of each set-up Σ is a diagonal and t·tᵀ; scaled by the
+        diagonal, its one direction s has the eigenvalue 1 + s². A fit asks at every step, so all
+        that does not hang on the values is found beforehand.
         """
-        rows = values.reshape(len(values), -1) / np.sqrt(self.own)[:, np.newaxis]
         _, setup = np.unique(self.setup, return_inverse=True)
+        own = np.sqrt(self.own)[:, np.newaxis]
         along = np.sqrt(self.tape / self.own)
         square = np.bincount(setup, weights=np.square(along))
         less = (1.0 - 1.0 / np.sqrt(1.0 + square)) / np.maximum(square, np.finfo(float).tiny)
-        summed = np.zeros((len(square), rows.shape[1]))
-        np.add.at(summed, setup, along[:, np.newaxis] * rows)
-        rows = rows - along[:, np.newaxis] * (less[:, np.newaxis] * summed)[setup]
-        return np.asarray(rows.reshape(values.shape))
+        along, less = along[:, np.newaxis], less[:, np.newaxis]
+
+        def whitened(values: Floats) -> Floats:
+            rows = values.reshape(len(values), -1) / own
+            summed = np.zeros((len(less), rows.shape[1]))
+            np.add.at(summed, setup, along * rows)
+            rows = rows - along * (less * summed)[setup]
+            return np.asarray(rows.reshape(values.shape))
+
+        return whitened
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,18 +149,22 @@ class RingProblem:
 
     def refit(self, parameters: Floats, *, most_steps: int = _MOST_STEPS) -> Solution:
         """Minimise with weights and prior widths frozen at `parameters`."""
-        whitened = self.noise_parts(parameters).whitened
+        whitened = self.noise_parts(parameters).whitening()
         centres, sigmas, chosen = self.priors(parameters)
+
+        @lru_cache(maxsize=1)  # the solver asks for value and derivatives one after the other
+        def modelled(at: bytes) -> tuple[Floats, Floats]:
+            return self.model(np.frombuffer(at))
 
         def residual(at: Floats) -> Floats:
             try:
-                misfit = self.readings.arc_mm - self.model(at)[0]
+                misfit = self.readings.arc_mm - modelled(at.tobytes())[0]
             except OpticsError:  # a step too far, which the solver then takes back
                 return np.full(len(self.readings.arc_mm) + len(sigmas), _FAR_OFF)
             return np.concatenate((whitened(misfit), (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
-            rows = whitened(-self.model(at)[1])
+            rows = whitened(-modelled(at.tobytes())[1])
             return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
 
         return solve(residual, jacobian, parameters, most_steps=most_steps)

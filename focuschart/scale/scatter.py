@@ -53,7 +53,7 @@ def _whitened(problem: RingProblem, parameters: Floats) -> tuple[Floats, Floats,
     n × free, and n × known in units of their priors' widths; and the misfit (n) with the known
     ones at their prior centres.
     """
-    whitened = problem.noise_parts(parameters).whitened
+    whitened = problem.noise_parts(parameters).whitening()
     arcs, gradient = problem.model(parameters)
     centres, sigmas, chosen = problem.priors(parameters)
     open_ones = [i for i in range(len(parameters)) if i not in chosen]

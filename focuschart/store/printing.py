@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from focuschart import __version__
+from focuschart.version import __version__
 
 if TYPE_CHECKING:
     from focuschart.layout.page import Page
