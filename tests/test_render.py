@@ -248,7 +248,7 @@ def test_renderers_name_their_documents() -> None:
 
 def test_choosing_a_renderer_imports_no_drawing_package() -> None:
     script = (
-        "import sys, focuschart.render\n"
+        "import sys, focuschart.renderers\n"
         "print(sorted({'reportlab', 'fontTools', 'numpy'} & set(sys.modules)))"
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
