@@ -205,12 +205,17 @@ def _is_multiple(value: float, step: float) -> bool:
 
 def format_range(near_mm: float, far_mm: float, units: Units) -> str:
     """Return near and far limits, each rounded inward so that print never promises too much."""
+    return "–".join(format_limits(near_mm, far_mm, units))
+
+
+def format_limits(near_mm: float, far_mm: float, units: Units) -> tuple[str, str]:
+    """Return the same limits each by itself."""
     if units == "imperial":
         near, far, step = _inward(near_mm / MM_PER_INCH, far_mm / MM_PER_INCH, _INCH_STEPS)
-        return f"{_imperial_limit(near)}–{_imperial_limit(far)}"
+        return _imperial_limit(near), _imperial_limit(far)
     near, far, step = _inward(near_mm / 1000, far_mm / 1000, _METRE_STEPS)
     decimals = _METRE_STEPS.index(step)
-    return f"{_metre_limit(near, decimals)}–{_metre_limit(far, decimals)}"
+    return _metre_limit(near, decimals), _metre_limit(far, decimals)
 
 
 _METRE_STEPS = (1.0, 0.1, 0.01, 0.001, 0.0001)

@@ -6,14 +6,13 @@ import numpy as np
 
 from focuschart.chart.locked import LockedRing, locked_ring
 from focuschart.chart.model import RigChart
-from focuschart.chart.rack_words import range_words
 from focuschart.kit.schema import Kit
 from focuschart.layout.card.card import Table
 from focuschart.layout.rack.zone_bars import Marked, Zone
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Limits
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
-from focuschart.units import Units, distance_label, format_stop
+from focuschart.units import Units, distance_label, format_limits, format_stop
 
 
 def hold_table(kit: Kit, chart: RigChart) -> Table:
@@ -45,7 +44,8 @@ def hold_bars(kit: Kit, chart: RigChart) -> tuple[Marked, ...]:
 
 def _zone(found: LockedRing, j: int, i: int, units: Units) -> Zone:
     chart = found.chart
-    near, far = range_words(found.zone, (j, i), units).split("–")
+    zone = found.zone
+    near, far = format_limits(float(zone.near_mm[j, i]), float(zone.far_mm[j, i]), units)
     return Zone(
         label=format_stop(float(chart.stops[j])),
         at_rest=_about(chart.frame, (j, i), chart.distances_mm),

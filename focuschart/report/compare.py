@@ -77,7 +77,7 @@ def told(found: Iterable[Comparison]) -> Iterator[str]:
 def _rig_lines(rig: Sequence[Comparison], units: Units) -> Iterator[str]:
     old, new = rig[0].rigs
     ids = new if old == new else f"{old} → {new}"
-    yield f"{rig[0].told.title.partition(': ')[0]} ({ids})"
+    yield f"{rig[0].told.inputs['rig name']} ({ids})"
     phrases = dict.fromkeys(phrase for one in rig for phrase in one.changes)
     if phrases:
         yield from wrapped(f"Changed: {'; '.join(phrases)}.", indent="  ", further="  ")
