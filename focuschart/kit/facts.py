@@ -110,17 +110,8 @@ def _bare(found: dict[str, Any]) -> dict[str, Any]:
 
 def _row(kit: Kit, part_id: str) -> dict[str, Any]:
     """Return a part of chain or front; ids are unique among them."""
-    kind, table = next(
-        (kind, section[part_id])
-        for kind, section in (
-            ("step ring", kit.step_rings),
-            ("clamp", kit.clamps),
-            ("filter", kit.filters),
-            ("close-up lens", kit.close_up_lenses),
-        )
-        if part_id in section
-    )
-    return {"part": kind, **_told(table, _PART)}
+    part = kit.part(part_id)
+    return {"part": part.kind, **_told(part.table, _PART)}
 
 
 def _told(table: object, keys: Iterable[str]) -> dict[str, Any]:

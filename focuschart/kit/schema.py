@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
@@ -36,6 +36,23 @@ MAX_MARKS = 40
 MAX_STOPS = 8
 DIAGONAL_PER_CIRCLE = 1500
 """Common practice: the circle of confusion is the format's diagonal over 1500."""
+
+
+LOOSE_PARTS = {
+    "step_rings": "step ring",
+    "clamps": "clamp",
+    "filters": "filter",
+    "close_up_lenses": "close-up lens",
+}
+"""Sections of what stands between lens and attachment and before it → what to call a part."""
+
+
+class Part(NamedTuple):
+    """A part of chain or front: its section of the kit, what to call it, and its table."""
+
+    section: str
+    kind: str
+    table: ChainPart | Filter | CloseUpLens
 
 
 class Rig(Table):
@@ -170,6 +187,14 @@ class Kit(Table):
         kit = self.model_copy(update={"rigs": sound})
         kit._source, kit._origins, kit._broken = source, origins, dict(broken)
         return kit
+
+    def part(self, part_id: str) -> Part:
+        """Return a part of chain or front by its id, which is unique among them; else KeyError."""
+        for section, kind in LOOSE_PARTS.items():
+            table = getattr(self, section).get(part_id)
+            if table is not None:
+                return Part(section, kind, table)
+        raise KeyError(part_id)
 
     @property
     def links(self) -> dict[str, ChainPart]:

@@ -117,13 +117,9 @@ def _lengths(kit: Kit, rig_id: str) -> Iterator[tuple[str, float]]:
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
     yield "flange focal distance", kit.cameras[rig.camera].flange_focal_distance
     yield f'lens "{lens.name}"', lens.length or 0.0
-    for part in rig.chain:
-        kind, table = (
-            ("step ring", kit.step_rings[part])
-            if part in kit.step_rings
-            else ("clamp", kit.clamps[part])
-        )
-        yield f'{kind} "{table.name}" ({part})', table.thickness
+    for part_id in rig.chain:
+        part = kit.part(part_id)
+        yield f'{part.kind} "{part.table.name}" ({part_id})', part.table.thickness or 0.0
     yield f'attachment "{attachment.name}"', attachment.length or 0.0
 
 

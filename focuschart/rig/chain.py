@@ -20,7 +20,7 @@ from focuschart.kit.parts import (
     TakingLens,
 )
 from focuschart.kit.quantities import Thread
-from focuschart.kit.schema import Kit, Rig
+from focuschart.kit.schema import LOOSE_PARTS, Kit, Rig
 from focuschart.rig.assemble import assemble
 from focuschart.rig.threads import apart, bridge, meets
 from focuschart.units import format_length
@@ -51,10 +51,7 @@ _TITLES: Mapping[str, str] = {
     "cameras": "camera",
     "taking_lenses": "taking lens",
     "attachments": "attachment",
-    "step_rings": "step ring",
-    "clamps": "clamp",
-    "filters": "filter",
-    "close_up_lenses": "close-up lens",
+    **LOOSE_PARTS,
 }
 """Section of the kit → what to call its parts."""
 
@@ -97,9 +94,7 @@ def _part(kit: Kit, section: str, part_id: str) -> Part:
 
 def _link(kit: Kit, part_id: str) -> Part:
     """Return a part of chain or front by its id, which is unique among them."""
-    sections = ("step_rings", "clamps", "filters")
-    found = (section for section in sections if part_id in getattr(kit, section))
-    return _part(kit, next(found, "close_up_lenses"), part_id)
+    return _part(kit, kit.part(part_id).section, part_id)
 
 
 def joints(kit: Kit, rig_id: str) -> list[Finding]:
