@@ -19,7 +19,8 @@ from focuschart.rig.place import standing
 from focuschart.rig.ring import RINGS, Which
 from focuschart.rig.tolerances import tolerance_travel
 from focuschart.scale.design import Options, mark_covariances, mark_variances, updated
-from focuschart.scale.laws import prior_centres
+from focuschart.scale.laws import Law, prior_centres
+from focuschart.scale.problem import named_parameters
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units
 
 FAR_MM, FAR_SIGMA_MM = 60_000.0, 3_000.0
@@ -91,15 +92,21 @@ def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | N
     """Return what is known of both rings of a rig: as fitted, or before any reading."""
     known = {which: _fitted(measured[which]) if measured else _unread(rig, which)
              for which in RINGS}  # fmt: skip
-    constants = known["attachment"][1][2:5]
-    place = standing(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
+    laws: Mapping[Which, Law] = {
+        "taking": taking_law(rig.lens),
+        "attachment": attachment_law(rig.attachment),
+    }
+    named = {which: named_parameters(laws[which], at) for which, (_, at, _) in known.items()}
+    place = standing(
+        rig, attachment_law(rig.attachment), named["attachment"].constants, rig.distances_mm
+    )
     found: dict[Which, Prospect] = {}
     for which, (ring, parameters, covariance) in known.items():
         marks = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
         travel = tolerance_travel(
-            rig, which, rig.aperture(rig.distances_mm, stop), place, parameters[2:]
+            rig, which, rig.aperture(rig.distances_mm, stop), place, named[which].constants
         )
-        tolerance_mm = abs(parameters[1]) * travel
+        tolerance_mm = abs(named[which].arc_per_travel) * travel
         found[which] = Prospect(ring, parameters, covariance, marks, tolerance_mm)
     return found
 

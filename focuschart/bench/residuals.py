@@ -8,7 +8,7 @@ import numpy as np
 
 from focuschart.bench.scales import MeasuredScale
 from focuschart.optics.arrays import Floats
-from focuschart.scale.laws import HyperbolaLaw
+from focuschart.scale.cam import CamConstants, CamLaw
 from focuschart.scale.noise import scatter_range
 from focuschart.scale.problem import repeats
 
@@ -30,15 +30,17 @@ class Residuals:
 
 def residuals(measured: MeasuredScale) -> Residuals:
     """Return how far each reading is off, positive where the figure is above the scale."""
-    problem, parameters = measured.scale.problem, measured.scale.parameters
-    arcs, _ = problem.model(parameters)
+    scale, problem = measured.scale, measured.scale.problem
+    arcs, _ = problem.model(scale.parameters)
     off = problem.readings.arc_mm - arcs
-    noise = np.sqrt(problem.noise_parts(parameters).variance)
-    travel = problem.law.travel(problem.readings.position_mm, measured.scale.constants)
-    by_distance = parameters[1] * travel.by_position * problem.readings.position_slope
+    noise = np.sqrt(problem.noise_parts(scale.parameters).variance)
+    travel = problem.law.travel(problem.readings.position_mm, scale.constants)
+    by_position = scale.arc_per_travel * travel.by_position
+    by_distance = by_position * problem.readings.position_slope
     distance = np.full_like(off, np.nan)
     np.divide(off, by_distance, out=distance, where=by_distance != 0.0)
-    tolerance = abs(parameters[1]) * problem.noise.own_tolerance_travel(measured.scale.constants)
+    own = problem.noise.own_tolerance_travel(scale.constants)
+    tolerance = abs(scale.arc_per_travel) * own
     if measured.readings.which == "taking":
         tolerance = tolerance / [row.rig.attachment.squeeze for row in measured.rows]
     return Residuals(off, noise, distance, off / tolerance)
@@ -48,8 +50,10 @@ def largest_departure_mm(measured: MeasuredScale) -> float:
     """Return how far a cam's curve leaves its hyperbola at most at the readings, in mm of arc."""
     scale = measured.scale
     position = scale.problem.readings.position_mm
-    smooth = HyperbolaLaw(measured.rows[0].rig.lens.nearest).travel(position, scale.constants[:1])
-    travel = scale.law.travel(position, scale.constants).value - smooth.value
+    law = scale.law
+    assert isinstance(law, CamLaw)
+    smooth = law.hyperbola.travel(position, CamConstants.of(scale.constants).hyperbola)
+    travel = law.travel(position, scale.constants).value - smooth.value
     return float(np.max(np.abs(scale.arc_per_travel * travel)))
 
 

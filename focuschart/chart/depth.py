@@ -21,7 +21,13 @@ from focuschart.optics.depth_of_field import (
 )
 from focuschart.optics.thin_lens import ThinLens
 from focuschart.rig.assemble import Rig
-from focuschart.scale.laws import FOCAL_LENGTH_SHARE, HIATUS_SIGMA_MM, ExtensionLaw
+from focuschart.scale.laws import (
+    FOCAL_LENGTH_SHARE,
+    HIATUS_SIGMA_MM,
+    AttachmentConstants,
+    ExtensionConstants,
+    ExtensionLaw,
+)
 
 _LEARNT = 0.9
 """Of what was known of the hiatus before: readings that leave more have taught nothing of it."""
@@ -45,10 +51,10 @@ def known_lens(rig: Rig, taking: MeasuredScale | None) -> tuple[ThinLens, KnownB
     has a thin lens's depth of field only by its largest magnification.
     """
     if taking and isinstance(taking.scale.law, ExtensionLaw) and not taking.doubtful:
-        focal, hiatus = taking.scale.constants.tolist()
+        found = ExtensionConstants(*taking.scale.constants.tolist())
         _, error = taking.scale.named()["hiatus_mm"]
         if error < _LEARNT * HIATUS_SIGMA_MM:
-            return ThinLens(focal, hiatus), "readings"
+            return ThinLens(found.focal_length_mm, found.hiatus_mm), "readings"
     stated = rig.lens.largest_magnification is not None
     return rig.stated, "magnification" if stated else "engraving"
 
@@ -103,11 +109,10 @@ def _vertical(stands: Setting) -> Limits:
 
 
 def _horizontal(stands: Setting, constants: Floats) -> Limits:
-    front_focal, _, squeeze = constants
-    place = stands.place
+    named, place = AttachmentConstants(*constants), stands.place
     groups = Groups(
-        front_focal_mm=front_focal,
-        rear_focal_mm=front_focal * squeeze,
+        front_focal_mm=named.front_focal_mm,
+        rear_focal_mm=named.rear_focal_mm,
         separation_mm=place.match.separation_mm,
         lens_to_rear_mm=place.lens_to_rear_mm,
         rear_datum_mm=place.rear_datum_mm,

@@ -14,6 +14,7 @@ from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import standing
+from focuschart.scale.laws import AttachmentConstants
 from focuschart.units import format_length
 
 
@@ -125,15 +126,15 @@ def recentred(chart: RigChart, subjects_mm: Numbers) -> Recentred:
 def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
     """Return the rig with its attachment as it stands at each mark (n)."""
     rig, constants = chart.rig, attachment.measured.scale.constants
-    front_focal, _, squeeze = constants
+    named = AttachmentConstants(*constants)
     place = standing(rig, attachment_law(rig.attachment), constants, chart.distances_mm)
     carried = float(rig.lens.front_moves)
     extension = rig.image_mm(chart.distances_mm) - rig.optic.focal_length_mm
     return Locked(
         focal_length_mm=rig.optic.focal_length_mm,
         hiatus_mm=rig.optic.hiatus_mm,
-        front_focal_mm=front_focal,
-        rear_focal_mm=front_focal * squeeze,
+        front_focal_mm=named.front_focal_mm,
+        rear_focal_mm=named.rear_focal_mm,
         separation_mm=place.match.separation_mm,
         rear_mm=place.rear_datum_mm - carried * extension,
         carried=carried,

@@ -15,6 +15,7 @@ from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import Standing, standing
 from focuschart.rig.tolerances import tolerance_travel
+from focuschart.scale.laws import AttachmentConstants
 from focuschart.units import Units
 
 
@@ -33,7 +34,8 @@ def setting(rig: Rig, *, stops: Floats, constants: Floats) -> Setting:
     """Return a rig at its distances and all stops (m), its attachment of A, δ and S."""
     lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
     place = standing(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
-    squeeze = rig.attachment.squeeze / constants[2] * place.match.squeeze
+    fitted = AttachmentConstants(*constants).squeeze
+    squeeze = rig.attachment.squeeze / fitted * place.match.squeeze
     return Setting(rig, lens, place, np.asarray(squeeze))
 
 

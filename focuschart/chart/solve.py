@@ -22,7 +22,7 @@ from focuschart.rig.laws import attachment_law
 from focuschart.rig.light import corner_light
 from focuschart.rig.ring import RINGS, Which
 from focuschart.scale.fit import HALF_WIDTH_95
-from focuschart.scale.laws import prior_centres
+from focuschart.scale.laws import AttachmentConstants, prior_centres
 from focuschart.units import format_length
 
 WHOLE_RIG = "the rig"
@@ -204,19 +204,21 @@ def _infinity_target_mm(rig: Rig) -> float:
 def _attachment_constants(rig: Rig, measured: MeasuredScale | None) -> tuple[Floats, Floats]:
     """Return A, δ, S and their covariance (3 × 3), fitted or as entered."""
     if measured is not None:
-        return measured.scale.constants, measured.scale.covariance[2:5, 2:5]
+        return measured.scale.constants, measured.scale.constants_covariance
     law = attachment_law(rig.attachment)
     return prior_centres(law), np.diag([prior.sigma**2 for prior in law.priors])
 
 
 def _separation_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
     """Return the standard error of d = A(S − 1) − h at each mark."""
-    front_focal, _, squeeze = constants
+    named = AttachmentConstants(*constants)
     travel = attachment_law(rig.attachment).travel(
         rig.glass_position_mm(rig.distances_mm), constants
     )
-    afocal = np.array([squeeze - 1.0, 0.0, front_focal])
-    gradient = afocal - travel.by_constant
+    afocal = AttachmentConstants(
+        front_focal_mm=named.squeeze - 1.0, offset_mm=0.0, squeeze=named.front_focal_mm
+    )
+    gradient = np.array(afocal) - travel.by_constant
     return np.asarray(np.sqrt(np.einsum("ni,ij,nj->n", gradient, spread, gradient)))
 
 
@@ -227,16 +229,20 @@ def _squeeze_sigma(rig: Rig, constants: Floats, spread: Floats) -> Floats:
     error, which passes through whole, not with the less that readings seem to leave of it.
     """
     law, position = attachment_law(rig.attachment), rig.glass_position_mm(rig.distances_mm)
-    entered = np.array([1.0, 1.0, law.priors[2].sigma / np.sqrt(spread[2, 2])])
+    named = AttachmentConstants(*constants)
+    prior = AttachmentConstants(*(each.sigma for each in law.priors))
+    found = AttachmentConstants(*np.sqrt(np.diag(spread)))
+    entered = AttachmentConstants(1.0, 1.0, squeeze=prior.squeeze / found.squeeze)
     spread = spread * np.outer(entered, entered)
-    steps = np.diag(_STEP * np.abs([constants[0], rig.attachment.front_glass, constants[2]]))
+    scales = named._replace(offset_mm=rig.attachment.front_glass)
+    steps = np.diag(_STEP * np.abs(scales))
     up, down = (
         np.stack([law.matched(position, constants + sign * step).squeeze for step in steps])
         for sign in (1.0, -1.0)
     )
     gradient = ((up - down) / (2.0 * np.diag(steps)[:, np.newaxis])).T
     sigma = np.sqrt(np.einsum("ni,ij,nj->n", gradient, spread, gradient))
-    return np.asarray(rig.attachment.squeeze / constants[2] * sigma)
+    return np.asarray(rig.attachment.squeeze / named.squeeze * sigma)
 
 
 def _extension(rig: Rig, measured: MeasuredScale | None) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.attachment import Match
 from focuschart.rig.assemble import Rig
-from focuschart.scale.laws import AttachmentLaw
+from focuschart.scale.laws import AttachmentConstants, AttachmentLaw
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +31,11 @@ class Standing:
 
 def standing(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbers) -> Standing:
     """Return where the groups stand for subjects at `distance_mm` from the sensor."""
-    front_focal, offset, squeeze = constants
+    named = AttachmentConstants(*constants)
     matched = law.matched(rig.glass_position_mm(distance_mm), constants)
-    front = rig.front_glass_mm + offset + rig.carried_mm(distance_mm)
+    front = rig.front_glass_mm + named.offset_mm + rig.carried_mm(distance_mm)
     if law.moving == "front":
-        rear = front - front_focal * (squeeze - 1.0)
+        rear = front - named.front_focal_mm * (named.squeeze - 1.0)
     else:
         rear = front - matched.separation_mm
     return Standing(matched, rig.lens_datum_mm(distance_mm), np.asarray(rear))

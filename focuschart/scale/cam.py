@@ -9,6 +9,7 @@ ch. 2.2 (the kernel) and 8.3.1 (the few nodes it is held by).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,6 +37,19 @@ def internal_law(nearest_mm: float) -> CamLaw:
     return CamLaw(nearest_mm, departure_share=INTERNAL_SHARE, least_distances=3)
 
 
+class CamConstants(NamedTuple):
+    """φ of `CamLaw` by name: those of its hyperbola, Λ alone, and one weight a node."""
+
+    hyperbola: Floats
+    weights: Floats
+
+    @classmethod
+    def of(cls, constants: Numbers) -> CamConstants:
+        """Return the constants that a law takes as one array by name."""
+        values = np.asarray(constants, float)
+        return cls(values[: -len(_NODES)], values[-len(_NODES) :])
+
+
 @dataclass(frozen=True, slots=True)
 class CamLaw:
     """h = R/(y + Λ) + Σ wⱼBⱼ(R/y) with R the nearest distance; the wⱼ have unit priors."""
@@ -45,25 +59,26 @@ class CamLaw:
     least_distances: int = 6
 
     @property
-    def _hyperbola(self) -> HyperbolaLaw:
+    def hyperbola(self) -> HyperbolaLaw:
+        """The law from which the curve departs."""
         return HyperbolaLaw(self.nearest_mm)
 
     @property
     def priors(self) -> tuple[Prior, ...]:
         """Return the hyperbola's Λ and one weight a node."""
         weights = (Prior(f"departure_{j}", 0.0, 1.0) for j in range(1, len(_NODES) + 1))
-        return (*self._hyperbola.priors, *weights)
+        return (*self.hyperbola.priors, *weights)
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return h and its derivatives."""
-        values = np.asarray(constants, float)
-        smooth = self._hyperbola.travel(position_mm, values[:1])
+        named = CamConstants.of(constants)
+        smooth = self.hyperbola.travel(position_mm, named.hyperbola)
         nearness = self.nearest_mm / np.asarray(position_mm, float)
         basis, slopes = self._basis(nearness)
-        by_nearness = slopes @ values[1:]
+        by_nearness = slopes @ named.weights
         by_position = smooth.by_position - by_nearness * np.square(nearness) / self.nearest_mm
         return Travel(
-            smooth.value + basis @ values[1:],
+            smooth.value + basis @ named.weights,
             np.concatenate((smooth.by_constant, basis), axis=-1),
             by_position,
         )
@@ -84,8 +99,9 @@ class CamLaw:
 
     def _rise(self, nearness: Floats, constants: Floats) -> Floats:
         """Return the derivative of h by nearness R/y."""
-        ratio = 1.0 + constants[0] / self.nearest_mm * nearness
-        return np.asarray(1.0 / np.square(ratio) + self._basis(nearness)[1] @ constants[1:])
+        (offset,), weights = CamConstants.of(constants)
+        ratio = 1.0 + offset / self.nearest_mm * nearness
+        return np.asarray(1.0 / np.square(ratio) + self._basis(nearness)[1] @ weights)
 
     def _basis(self, nearness: Floats) -> tuple[Floats, Floats]:
         basis, slopes = _unit_basis(nearness)

@@ -10,10 +10,10 @@ import numpy as np
 
 from focuschart.errors import FitError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.scale.laws import Law, Prior
+from focuschart.scale.laws import AttachmentConstants, Law, Prior
 from focuschart.scale.leastsq import Solution
 from focuschart.scale.noise import Noise
-from focuschart.scale.problem import Readings, RingProblem, ring_model
+from focuschart.scale.problem import Readings, RingProblem, named_parameters, ring_model
 from focuschart.scale.scatter import noise_factor
 
 LEAD_SHARE = 0.02
@@ -55,12 +55,18 @@ class RingScale:
     @property
     def constants(self) -> Floats:
         """The law's own constants φ."""
-        return self.parameters[2 : 2 + len(self.law.priors)]
+        return named_parameters(self.law, self.parameters).constants
+
+    @property
+    def constants_covariance(self) -> Floats:
+        """The covariance of the law's own constants (φ × φ)."""
+        own = slice(2, 2 + len(self.law.priors))
+        return self.covariance[own, own]
 
     @property
     def arc_per_travel(self) -> float:
         """g, signed mm of arc per mm of travel."""
-        return float(self.parameters[1])
+        return named_parameters(self.law, self.parameters).arc_per_travel
 
     def standard_errors(self) -> Floats:
         """Return one standard error a parameter."""
@@ -221,10 +227,14 @@ def arc_constant(scale: RingScale) -> tuple[float, float]:
 
     K is well known even where a free slope leaves g and A themselves open.
     """
-    slope, front, squeeze = scale.parameters[[1, 2, 4]]
+    slope, named = scale.arc_per_travel, AttachmentConstants(*scale.constants)
+    front, squeeze = named.front_focal_mm, named.squeeze
     power = squeeze * squeeze - 1.0
-    gradient = np.zeros(len(scale.parameters))
-    gradient[1] = front**2 * power
-    gradient[2] = 2.0 * slope * front * power
-    gradient[4] = 2.0 * slope * front**2 * squeeze
+    by_constant = AttachmentConstants(
+        front_focal_mm=2.0 * slope * front * power,
+        offset_mm=0.0,
+        squeeze=2.0 * slope * front**2 * squeeze,
+    )
+    by_shift = np.zeros(len(named_parameters(scale.law, scale.parameters).shifts))
+    gradient = np.array((0.0, front**2 * power, *by_constant, *by_shift))
     return float(slope * front**2 * power), float(scale.sigma_along(gradient))

@@ -8,7 +8,7 @@ moving part in mm (for the hyperbola a number without a unit), φ the law's own 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -56,6 +56,26 @@ def prior_centres(law: Law) -> Floats:
     return np.array([prior.centre for prior in law.priors])
 
 
+class ExtensionConstants(NamedTuple):
+    """φ of `ExtensionLaw` by name, in its order: f and i, mm."""
+
+    focal_length_mm: float
+    hiatus_mm: float
+
+
+class AttachmentConstants(NamedTuple):
+    """φ of `AttachmentLaw` by name, in its order: A and δ, mm, and S."""
+
+    front_focal_mm: float
+    offset_mm: float
+    squeeze: float
+
+    @property
+    def rear_focal_mm(self) -> float:
+        """F = S·A."""
+        return self.front_focal_mm * self.squeeze
+
+
 FOCAL_LENGTH_SHARE = 0.02
 HIATUS_SIGMA_MM = 30.0
 """Real lenses of six elements have −27 mm; with 15 the stated 95 % of whole charts held in 88 of
@@ -100,8 +120,9 @@ class ExtensionLaw:
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return x, ∂x/∂f = 2m/(1 − m), ∂x/∂i = −∂x/∂y = m²/(1 − m²)."""
-        focal, hiatus = np.asarray(constants, float)
-        m = thin_lens.magnification(position_mm, focal_length_mm=focal, hiatus_mm=hiatus)
+        named = ExtensionConstants(*np.asarray(constants, float))
+        focal = named.focal_length_mm
+        m = thin_lens.magnification(position_mm, focal_length_mm=focal, hiatus_mm=named.hiatus_mm)
         if np.max(m, initial=0.0) > _LARGEST_MAGNIFICATION:
             raise OpticsError("the subject is shown at life size, where extension has no law")
         slope = thin_lens.extension_slope(m)
@@ -129,7 +150,8 @@ class HyperbolaLaw:
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return h and its derivatives; ∂h/∂Λ = ∂h/∂y = −h/(y + Λ)."""
-        value = self.reference_mm / (np.asarray(position_mm, float) + np.asarray(constants)[0])
+        (offset,) = np.asarray(constants, float)
+        value = self.reference_mm / (np.asarray(position_mm, float) + offset)
         slope = -value * value / self.reference_mm
         return Travel(value, slope[..., np.newaxis], slope)
 
@@ -137,7 +159,8 @@ class HyperbolaLaw:
         self, aperture: Aperture, position_mm: Numbers, constants: Floats
     ) -> Floats:
         """Return the tolerance for dh/d(1/y) = R/(1 + Λ/y)²."""
-        ratio = 1.0 + constants[0] / np.asarray(position_mm, float)
+        (offset,) = constants
+        ratio = 1.0 + offset / np.asarray(position_mm, float)
         return internal_tolerance_travel(aperture, position_mm, self.reference_mm / ratio**2)
 
 
@@ -179,12 +202,13 @@ class AttachmentLaw:
         With the front group moving, the fixed rear group stands A(S − 1) behind the front one's
         place at infinity.
         """
-        front, offset, squeeze = np.asarray(constants, float)
+        named = AttachmentConstants(*np.asarray(constants, float))
+        front, squeeze = named.front_focal_mm, named.squeeze
         if front <= 0.0 or squeeze <= 1.0:
             raise OpticsError("an attachment has A > 0 and squeezes more than once")
         fixed = front * (squeeze - 1.0) if self.moving == "front" else 0.0
         matched = attachment.match(
-            np.asarray(position_mm, float) + fixed - offset,
+            np.asarray(position_mm, float) + fixed - named.offset_mm,
             front_focal_mm=front, squeeze=squeeze, moving=self.moving,
         )  # fmt: skip
         if np.min(matched.leverage, initial=1.0) < _LEAST_LEVERAGE:
@@ -193,7 +217,8 @@ class AttachmentLaw:
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return h and its derivatives by A, δ, S and y, the chain through the fixed group."""
-        front, _, squeeze = np.asarray(constants, float)
+        named = AttachmentConstants(*np.asarray(constants, float))
+        front, squeeze = named.front_focal_mm, named.squeeze
         matched = self.matched(position_mm, constants)
         slopes = attachment.separation_slopes(matched, front_focal_mm=front, squeeze=squeeze)
         carried = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -103,6 +104,22 @@ class NoiseParts:
         return whitened
 
 
+class RingParameters(NamedTuple):
+    """The parameters of a ring by name, in the order of `RingProblem`: a∞, g, φ and the shifts."""
+
+    infinity_mm: float
+    arc_per_travel: float
+    constants: Floats
+    shifts: Floats
+
+
+def named_parameters(law: Law, parameters: Floats) -> RingParameters:
+    """Return the parameters of a ring of this law by name."""
+    infinity, slope = parameters[:2].tolist()
+    end = 2 + len(law.priors)
+    return RingParameters(infinity, slope, parameters[2:end], parameters[end:])
+
+
 @dataclass(frozen=True, slots=True)
 class RingProblem:
     """One ring's readings with law, noise and priors.
@@ -196,7 +213,8 @@ class RingProblem:
         pools, shifts = self.readings.pool_columns.shape[1], self.shift_columns.shape[1]
         known = ([self.slope_prior] if self.slope_prior else []) + list(self.law.priors)
         chosen = list(range(first - len(known), first + shifts))
-        pool_sigma = abs(parameters[1]) * self.noise.pool_travel(parameters[2:first])
+        named = named_parameters(self.law, parameters)
+        pool_sigma = abs(named.arc_per_travel) * self.noise.pool_travel(named.constants)
         centres = np.array([prior.centre for prior in known] + [0.0] * shifts)
         slip_sigma = [SLIP_SIGMA_MM] * (shifts - pools)
         sigmas = [*(prior.sigma for prior in known), *pool_sigma[:pools], *slip_sigma]
@@ -204,8 +222,9 @@ class RingProblem:
 
     def noise_parts(self, parameters: Floats) -> NoiseParts:
         """Return where the errors of the arcs read come from: ruler, focusing and shared tape."""
-        constants = self._plausible(parameters[2 : 2 + len(self.law.priors)])
-        slope, readings = parameters[1], self.readings
+        named = named_parameters(self.law, parameters)
+        constants = self._plausible(named.constants)
+        slope, readings = named.arc_per_travel, self.readings
         focusing = slope * self.noise.focusing_travel(constants)
         travel = self.law.travel(readings.position_mm, constants)
         tape = slope * travel.by_position * readings.position_slope * readings.distance_sigma_mm
@@ -227,10 +246,7 @@ def ring_model(
     law: Law, parameters: Floats, position_mm: Floats, shift_columns: Floats
 ) -> tuple[Floats, Floats]:
     """Return arcs at positions y and their gradient by every parameter."""
-    end = 2 + len(law.priors)
-    infinity, slope, constants, shifts = (
-        parameters[0], parameters[1], parameters[2:end], parameters[end:],
-    )  # fmt: skip
+    infinity, slope, constants, shifts = named_parameters(law, parameters)
     travel = law.travel(position_mm, constants)
     arc = infinity + slope * travel.value + shift_columns @ shifts
     gradient = np.concatenate(

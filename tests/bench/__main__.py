@@ -16,10 +16,11 @@ import numpy as np
 from focuschart.optics import attachment, depth_of_field, thin_lens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Groups, Limits
+from tests.bench.commands import DRAW, show_commands
 from tests.bench.drawing import drawing_runs, strip_runs
-from tests.bench.measure import SAMPLE, least, peak_bytes, process, show
+from tests.bench.measure import SAMPLE, least, peak_bytes, process, ratio_in_turn, show
 from tests.bench.packing import packing_runs
-from tests.bench.rigs import LIBRARIES, show_rigs
+from tests.bench.rigs import show_rigs
 
 MOST_MEMORY = {"pdf": "<= 1.3", "svg": "<= 12"}
 """Of a renderer against reportlab; most of the SVG's is its text, which is not compressed."""
@@ -52,7 +53,7 @@ def solve_in_blocks(distance_mm: Floats, block: int = 16_384) -> Floats:
 def help_ratio() -> float:
     """focuschart --help against a bare import of click."""
     code = "from focuschart.cli import main; main()"
-    return least(process("-c", code, "--help"), 9) / least(process("-c", "import click"), 9)
+    return ratio_in_turn(process("-c", code, "--help"), process("-c", "import click"), times=9)
 
 
 def build_ratio() -> float:
@@ -64,7 +65,7 @@ def build_ratio() -> float:
             shutil.rmtree(out)
             return run()
 
-        return least(from_nothing, 5) / least(process("-c", LIBRARIES), 5)
+        return ratio_in_turn(from_nothing, process("-c", DRAW), times=7)
 
 
 def million_ratios(run: Callable[[Floats], object]) -> tuple[float, float]:
@@ -115,8 +116,9 @@ def show_strips() -> None:
 
 def main() -> None:
     """Print all ratios."""
-    show("focuschart --help / python -c 'import click'", help_ratio(), "<= 1.4")
-    show("build of the two-lens sample / importing its libraries", build_ratio(), "<= 2")
+    show("focuschart --help / python -c 'import click'", help_ratio(), "<= 1.3")
+    show("build of the two-lens sample / importing its libraries", build_ratio(), "<= 1.8")
+    show_commands()
     for how, run in (("in blocks", solve_in_blocks), ("at once", solve)):
         seconds, arrays = million_ratios(run)
         show(f"a million distances {how} / one square root over them", seconds, "<= 80")
