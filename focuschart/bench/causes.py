@@ -8,7 +8,7 @@ rings judge together.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -19,7 +19,7 @@ from focuschart.bench.readings import RingReadings, Row, other_group, other_lead
 from focuschart.errors import FitError, OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.rig.ring import RingKey
-from focuschart.scale.fit import chi_square_point, contradiction
+from focuschart.scale.fit import RingScale, chi_square_point, contradiction
 from focuschart.scale.leastsq import Solution
 from focuschart.scale.problem import RingProblem
 from focuschart.units import MM_PER_FOOT
@@ -37,6 +37,7 @@ _MOST_WORK, _WORK_A_GROUP = 1500, 150
 """The search is paid for by readings and by groups of rings, up to so many in one kit: by count,
 not by the clock, so that an answer is the same on every machine."""
 _REFITS, _STEPS = 4, 40
+_PRECISION = 1e-8
 """Enough to compare: what does not settle by then does not fit."""
 _HOPELESS = 20.0
 """A first fit so many times as far off as chance allows is not made better by other weights."""
@@ -54,18 +55,36 @@ class _Fitted:
     chi_square: float
 
 
-def probable_causes(rings: Rings, *, doubtful: bool = True) -> list[Cause]:
+def probable_causes(rings: Rings) -> list[Cause]:
     """Return the mistakes that make all rings fit, the likeliest first; none if there is none.
 
-    `rings` were read together, as `linked` groups them. Where the readings agree, not `doubtful`,
-    only what the kit may say wrongly of a ring is tried, which spoils marks without a sign.
+    `rings` were read together, as `linked` groups them.
     """
     now = {key: _fitted(ring) for key, ring in rings.items()}
-    before = sum(fit.chi_square for fit in now.values())
+    misfits = {key: fit.chi_square for key, fit in now.items()}
     freedom = sum(_freedom(now[key], ring) for key, ring in rings.items())
+    supposed = chain(
+        _misstated(rings, misfits), _single(rings, now), _slips(rings, now), _every_distance(rings)
+    )
+    return _likeliest(supposed, rings, before=sum(misfits.values()), freedom=freedom)
+
+
+def misstated_causes(rings: Rings, scales: Mapping[RingKey, RingScale]) -> list[Cause]:
+    """Return what the kit may say wrongly of rings whose readings agree, the likeliest first.
+
+    It spoils marks without a sign. `rings` were read together; `scales` are their fits.
+    """
+    misfits = {key: scale.sum_of_squares for key, scale in scales.items()}
+    freedom = sum(scale.problem.freedom for scale in scales.values())
+    supposed = _misstated(rings, misfits)
+    return _likeliest(supposed, rings, before=sum(misfits.values()), freedom=freedom)
+
+
+def _likeliest(
+    supposed: Iterable[Cause], rings: Rings, *, before: float, freedom: int
+) -> list[Cause]:
+    """Return the causes that make rings fit, of χ² `before`, and are no worse than the best."""
     limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
-    mistakes = (_single(rings, now), _slips(rings, now), _every_distance(rings))
-    supposed = chain(_misstated(rings, now), *(mistakes if doubtful else ()))
     found = [cause for cause in supposed if cause.left_over < limit and cause.gains_enough(before)]
     found.sort(key=lambda cause: cause.score)
     by_number = {row.index: row.reading for ring in rings.values() for row in ring.rows}
@@ -121,8 +140,9 @@ def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
         problem = replace(ring.problem(), slip=slip)
         limit = chi_square_point(max(problem.freedom, 1), sigmas=_FITS_SIGMA)
         solution, _ = problem.solve(
-            most_refits=_REFITS, most_steps=_STEPS, hopeless=_HOPELESS * limit
-        )
+            most_refits=_REFITS, most_steps=_STEPS, precision=_PRECISION,
+            hopeless=_HOPELESS * limit,
+        )  # fmt: skip
     except (FitError, OpticsError, np.linalg.LinAlgError):
         return _Fitted(None, None, math.inf)
     return _Fitted(problem, solution, solution.sum_of_squares)
@@ -313,15 +333,18 @@ def _slip(ring: RingReadings, key: RingKey, moved: Sequence[int], others: float)
     return Cause("slip", tuple(moved), others + fit.chi_square, which=key[0], amount_mm=slip)
 
 
-def _misstated(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
-    """Yield what the kit may say wrongly of a ring: the group that moves, and the lead."""
-    total = sum(fit.chi_square for fit in now.values())
+def _misstated(rings: Rings, misfits: Mapping[RingKey, float]) -> Iterator[Cause]:
+    """Yield what the kit may say wrongly of a ring: the group that moves, and the lead.
+
+    `misfits` are the rings' χ² as the kit has them.
+    """
+    total = sum(misfits.values())
     for key, ring in rings.items():
         # No χ² falls by more than it is.
-        if now[key].chi_square > LEAST_GAIN_MISSTATED:
+        if misfits[key] > LEAST_GAIN_MISSTATED:
             indices = tuple(row.index for row in ring.rows)
             for kind, lead_mm, other in _otherwise(ring):
-                left = total - now[key].chi_square + _fitted(other).chi_square
+                left = total - misfits[key] + _fitted(other).chi_square
                 yield Cause(kind, indices, left, which=key[0], amount_mm=lead_mm)
 
 

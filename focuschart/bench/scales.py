@@ -7,8 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from focuschart.bench.cause import LEAST_GAIN_MISSTATED, Cause, told
-from focuschart.bench.causes import affordable, linked, one_reading_off, probable_causes
+from focuschart.bench.cause import Cause, told
+from focuschart.bench.causes import (
+    affordable,
+    linked,
+    misstated_causes,
+    one_reading_off,
+    probable_causes,
+)
 from focuschart.bench.readings import RingReadings, Row, gather
 from focuschart.errors import FitError, OpticsError, Problem
 from focuschart.kit.naming import named, reading_name
@@ -130,8 +136,11 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     doubtful = [group for group, doubt in zip(groups, doubts, strict=True) if doubt]
     sought = iter(affordable(doubtful))
     for group, fitted, doubt in zip(groups, fits, doubts, strict=True):
-        look = next(sought) if doubt else any(map(_may_be_misstated, fitted.values()))
-        causes = tuple(probable_causes(group, doubtful=doubt)) if look else ()
+        if doubt:
+            causes = tuple(probable_causes(group)) if next(sought) else ()
+        else:
+            scales = {key: fit for key, fit in fitted.items() if isinstance(fit, RingScale)}
+            causes = tuple(misstated_causes(group, scales))
         because = f"; probably {told(causes[0], kit.units)}" if causes else ""
         for key, fit in fitted.items():
             own = tuple(cause for cause in causes if _concerns(cause, group[key]))
@@ -151,11 +160,6 @@ def _concerns(cause: Cause, ring: RingReadings) -> bool:
 
 def _doubtful(fit: RingScale | str) -> bool:
     return isinstance(fit, str) or fit.contradicted
-
-
-def _may_be_misstated(fit: RingScale | str) -> bool:
-    """Return whether a ring is far enough off to be searched; no χ² falls by more than it is."""
-    return isinstance(fit, str) or fit.sum_of_squares > LEAST_GAIN_MISSTATED
 
 
 def _fit(ring: RingReadings, units: Units) -> RingScale | str:

@@ -12,6 +12,7 @@ from focuschart.optics.arrays import Floats
 
 Function = Callable[[Floats], Floats]
 
+MOST_STEPS, PRECISION = 1000, 1e-14
 _CONVERGED = (1, 2, 3, 4)
 """MINPACK's own signs; 5 and above say that it gave up."""
 
@@ -28,11 +29,17 @@ class Solution:
 
 
 def solve(
-    residual: Function, jacobian: Function, start: Floats, *, most_steps: int = 1000
+    residual: Function,
+    jacobian: Function,
+    start: Floats,
+    *,
+    most_steps: int = MOST_STEPS,
+    precision: float = PRECISION,
 ) -> Solution:
     """Minimise the sum of squared residuals; the covariance supposes them of unit variance.
 
-    Not converged after `most_steps` evaluations, it returns the best one met.
+    Not converged after `most_steps` evaluations, it returns the best one met; `precision` is the
+    share by which parameters and sum still change where it stops.
 
     Levenberg-Marquardt as in MINPACK (More, Garbow, Hillstrom 1980) through scipy.
     Raises FitError when the residuals do not determine every parameter.
@@ -44,7 +51,7 @@ def solve(
         raise FitError("there are fewer readings than constants to find: read more distances")
     found, _, told, _, status = leastsq(
         residual, start, Dfun=jacobian, full_output=True,
-        xtol=1e-14, ftol=1e-14, gtol=1e-14, maxfev=most_steps,
+        xtol=precision, ftol=precision, gtol=1e-14, maxfev=most_steps,
     )  # fmt: skip
     left = told["fvec"]
     return Solution(

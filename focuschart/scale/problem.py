@@ -12,7 +12,7 @@ import numpy as np
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.scale.laws import Law, Prior, prior_centres
-from focuschart.scale.leastsq import Solution, solve
+from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, solve
 from focuschart.scale.noise import RULER_SIGMA_MM, Noise
 
 SLIP_SIGMA_MM = 30.0
@@ -20,7 +20,6 @@ SLIP_SIGMA_MM = 30.0
 _FAR_OFF = 1e6
 _STEADY = 1e-3
 _MAX_REFITS = 40
-_MOST_STEPS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +163,9 @@ class RingProblem:
         shifts = np.zeros(self.shift_columns.shape[1])
         return np.concatenate((linear, constants, shifts))
 
-    def refit(self, parameters: Floats, *, most_steps: int = _MOST_STEPS) -> Solution:
+    def refit(
+        self, parameters: Floats, *, most_steps: int = MOST_STEPS, precision: float = PRECISION
+    ) -> Solution:
         """Minimise with weights and prior widths frozen at `parameters`."""
         whitened = self.noise_parts(parameters).whitening()
         centres, sigmas, chosen = self.priors(parameters)
@@ -184,11 +185,11 @@ class RingProblem:
             rows = whitened(-modelled(at.tobytes())[1])
             return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
 
-        return solve(residual, jacobian, parameters, most_steps=most_steps)
+        return solve(residual, jacobian, parameters, most_steps=most_steps, precision=precision)
 
     def solve(
-        self, *, most_refits: int = _MAX_REFITS, most_steps: int = _MOST_STEPS,
-        hopeless: float = np.inf,
+        self, *, most_refits: int = _MAX_REFITS, most_steps: int = MOST_STEPS,
+        precision: float = PRECISION, hopeless: float = np.inf,
     ) -> tuple[Solution, bool]:  # fmt: skip
         """Refit until weights and parameters are steady; return whether they became so.
 
@@ -196,12 +197,12 @@ class RingProblem:
         readings leave a constant open.
         """
         parameters = self.start()
-        solution = self.refit(parameters, most_steps=most_steps)
+        solution = self.refit(parameters, most_steps=most_steps, precision=precision)
         if solution.sum_of_squares > hopeless:
             return solution, False
         for _ in range(most_refits):
             parameters = solution.parameters
-            solution = self.refit(parameters, most_steps=most_steps)
+            solution = self.refit(parameters, most_steps=most_steps, precision=precision)
             step = np.abs(solution.parameters - parameters) / np.sqrt(np.diag(solution.covariance))
             if np.max(step) < _STEADY:
                 return solution, True
