@@ -17,10 +17,10 @@ from focuschart.optics import thin_lens
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.scale.cam import CamLaw
-from focuschart.scale.fit import RingScale, fit_ring
+from focuschart.scale.fit import RingScale, fit_problem, slope_prior
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, Law
 from focuschart.scale.noise import AttachmentNoise, Noise, TakingNoise, tape_sigma_mm
-from focuschart.scale.problem import Readings
+from focuschart.scale.problem import Readings, RingProblem
 
 Array = NDArray[np.float64]
 
@@ -106,7 +106,9 @@ class Ring:
     def fit(self, arc_mm: Array, *, lead: bool = True) -> RingScale:
         """Fit the ring, with or without its lead known."""
         slope = self.arc_per_travel if lead else None
-        return fit_ring(self.law, self.readings(arc_mm), self.noise, arc_per_travel=slope)
+        return fit_problem(
+            RingProblem(self.law, self.readings(arc_mm), self.noise, slope_prior(slope))
+        )
 
     @property
     def nominal(self) -> Truth:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -20,16 +20,13 @@ from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig, assemble
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.light import corner_light
-from focuschart.rig.ring import RINGS, Which
+from focuschart.rig.ring import RINGS
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import AttachmentConstants, prior_centres
 from focuschart.units import format_length
 
 WHOLE_RIG = "the rig"
 """What is left out where nothing of a rig can be made."""
-
-Measured = Mapping[Which, MeasuredScale | None]
-"""Both rings' scales, None for one without readings."""
 
 _SHIFTED_MM = 1.0
 """How far beyond a mark the sharp plane may lie where the ring ends: less than a tape's error."""

@@ -12,8 +12,7 @@ from focuschart.errors import FitError
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.scale.laws import AttachmentConstants, Law, Prior
 from focuschart.scale.leastsq import Solution
-from focuschart.scale.noise import Noise
-from focuschart.scale.problem import Readings, RingProblem, named_parameters, ring_model
+from focuschart.scale.problem import RingProblem, named_parameters, ring_model
 from focuschart.scale.scatter import noise_factor
 
 LEAD_SHARE = 0.02
@@ -113,22 +112,13 @@ class RingScale:
         return np.broadcast_to(np.eye(count)[pool] if count else np.empty(0), (*shape, count))
 
 
-def fit_ring(
-    law: Law, readings: Readings, noise: Noise, *, arc_per_travel: float | None
-) -> RingScale:
+def fit_problem(problem: RingProblem) -> RingScale:
     """Fit a ring to its readings.
 
-    `arc_per_travel` is the signed circumference/lead, ± 2 %, or None for a free slope. Weighted
-    least squares, refitted until weights and parameters are steady. Raises FitError for fewer
-    distances than the law needs, four with a free slope, where the readings leave a constant open,
-    and where they ask for constants eight prior widths off.
+    Weighted least squares, refitted until weights and parameters are steady. Raises FitError for
+    fewer distances than the law needs, four with a free slope, where the readings leave a constant
+    open, and where they ask for constants eight prior widths off.
     """
-    problem = RingProblem(law, readings, noise, slope_prior(arc_per_travel))
-    return fit_problem(problem)
-
-
-def fit_problem(problem: RingProblem) -> RingScale:
-    """Fit a ring as `fit_ring` does."""
     _require_distances(problem)
     solution, steady = problem.solve()
     _require_plausible(problem, solution)
