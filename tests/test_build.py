@@ -10,8 +10,11 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
@@ -48,6 +51,24 @@ def build(kit: dict[str, Any], out: Path, *more: str) -> Result:
     return result
 
 
+@cache
+def built_files(text: str) -> dict[str, bytes]:
+    """Return what a build of a kit writes where there is nothing, by path from its folder."""
+    with TemporaryDirectory() as folder:
+        out = Path(folder)
+        build(tomllib.loads(text), out)
+        files = (path for path in out.rglob("*") if path.is_file())
+        return {str(path.relative_to(out)): path.read_bytes() for path in files}
+
+
+def build_first(kit: dict[str, Any], out: Path) -> None:
+    """Put into a folder what a first build writes there, for tests of the next one."""
+    for name, data in built_files(kit_text(kit)).items():
+        path = out / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+
+
 def printed(out: Path) -> dict[str, bytes]:
     """Every file of the rigs' packs but the records, which also tell of former prints."""
     files = (path for path in (out / "bag").rglob("*/*") if path.name != RECORD)
@@ -78,7 +99,7 @@ def test_after_any_edit_only_stale_leaves_the_files_of_a_build_from_nothing(
 ) -> None:
     again, fresh = (tmp_path_factory.mktemp(name) for name in ("again", "fresh"))
     kit = two_rigs()
-    build(kit, again)
+    build_first(kit, again)
     for name in sorted(names, key=lambda name: name == "rig gone", reverse=True):
         if "spare" in kit["rigs"] or name not in ("name", "rig's distances"):
             EDITS[name](kit)
@@ -89,7 +110,7 @@ def test_after_any_edit_only_stale_leaves_the_files_of_a_build_from_nothing(
 
 def test_only_what_must_be_printed_is_put_on_sheets_of_its_own(tmp_path: Path) -> None:
     kit = two_rigs()
-    build(kit, tmp_path)
+    build_first(kit, tmp_path)
     # Moves the long lens's ring; a little the depth of field on this rig's attachment; no other.
     EDITS["figure"](kit)
     result = build(kit, tmp_path, "--only-stale")
@@ -105,7 +126,7 @@ def test_only_what_must_be_printed_is_put_on_sheets_of_its_own(tmp_path: Path) -
 
 def test_a_heavier_camera_puts_its_setup_cards_alone_on_a_sheet(tmp_path: Path) -> None:
     kit = full_kit()
-    build(kit, tmp_path)
+    build_first(kit, tmp_path)
     EDITS["mass"](kit)
     assert "nothing to print" in build(kit, tmp_path, "--only-stale").output
     kit["cameras"]["body"].update(mass="710 g")
@@ -118,7 +139,7 @@ def test_a_heavier_camera_puts_its_setup_cards_alone_on_a_sheet(tmp_path: Path) 
 
 def test_documents_with_the_same_pages_are_not_drawn_again(tmp_path: Path) -> None:
     kit = two_rigs()
-    build(kit, tmp_path)
+    build_first(kit, tmp_path)
     rulers = tmp_path / "bag" / "portrait" / "rulers.pdf"
     strips = rulers.with_name("strips.pdf")
     before = rulers.stat().st_mtime_ns, strips.stat().st_mtime_ns
@@ -130,7 +151,7 @@ def test_documents_with_the_same_pages_are_not_drawn_again(tmp_path: Path) -> No
 
 def test_all_files_of_documents_that_are_not_drawn_again_stay(tmp_path: Path) -> None:
     again, fresh, more = tmp_path / "again", tmp_path / "fresh", ("--cut-files", "--preview")
-    kit = two_rigs()
+    kit = plain_kit()  # one rig: pictures take the longest of all
     build(kit, again, *more)
     EDITS["attachment figure"](kit)
     for out in (again, fresh):
@@ -153,7 +174,7 @@ def test_a_damaged_record_keeps_nobody_from_building(
     tmp_path: Path, name: str, more: Sequence[str]
 ) -> None:
     kit = plain_kit()
-    build(kit, tmp_path)
+    build_first(kit, tmp_path)
     record = tmp_path / "bag" / "portrait" / RECORD
     data = json.loads(record.read_text(encoding="utf-8"))
     data["notes"].update(DAMAGED[name])
@@ -193,7 +214,7 @@ def test_cards_larger_than_a_label_go_on_the_labels_sheet(tmp_path: Path) -> Non
 
 def test_a_former_print_stays_on_record(tmp_path: Path) -> None:
     kit = two_rigs()
-    build(kit, tmp_path)
+    build_first(kit, tmp_path)
     record = tmp_path / "bag" / "portrait" / RECORD
     codes = {one["print"]: one["code"] for one in json.loads(record.read_text())["notes"]["prints"]}
     EDITS["figure"](kit)
@@ -206,7 +227,7 @@ def test_a_former_print_stays_on_record(tmp_path: Path) -> None:
 
 
 def test_a_build_with_nothing_to_do_touches_nothing(tmp_path: Path) -> None:
-    build(two_rigs(), tmp_path)
+    build_first(two_rigs(), tmp_path)
     before = {path: path.stat().st_mtime_ns for path in (tmp_path / "bag").rglob("*")}
     assert "left as it was" in build(two_rigs(), tmp_path).output
     assert {path: path.stat().st_mtime_ns for path in (tmp_path / "bag").rglob("*")} == before
@@ -309,7 +330,7 @@ def test_many_rigs_are_made_by_two_processes_to_the_same_bytes(
     run = start_build(tmp_path / "two", start)
     assert run.communicate(timeout=60)[1] == ""
     monkeypatch.setattr("focuschart.store.rig_pack.processors", lambda: 1)
-    build(six_rigs(), tmp_path / "one")
+    build_first(six_rigs(), tmp_path / "one")
     assert printed(tmp_path / "one") == printed(tmp_path / "two")
     assert len(printed(tmp_path / "one")) > 6 * 8
 
