@@ -111,6 +111,7 @@ def refusals(readings: Readings) -> str:
     return "\n".join(f"{one.why}: {one.cure}" for one in chart_of(readings).left_out)
 
 
+@pytest.mark.statistical
 @pytest.mark.parametrize("plant", MISTAKES, ids=lambda plant: plant.__name__)
 def test_a_planted_mistake_is_named(plant: Callable[[Bench, Readings, Rng], str]) -> None:
     right = 0
@@ -137,6 +138,7 @@ def test_a_ring_that_runs_the_other_way_is_named_when_the_kit_is_read() -> None:
             loaded(with_readings(readings))
 
 
+@pytest.mark.statistical
 def test_a_sound_bench_is_not_accused() -> None:
     """Fewer than one in fifty."""
     accused = sum(noticed(Bench(np.random.default_rng(500 + seed)).read()) for seed in range(300))
@@ -154,6 +156,7 @@ def outlying(seed: int, count: int) -> tuple[str, list[int], Readings]:
     return ring, chosen, readings
 
 
+@pytest.mark.statistical
 def test_one_outlier_among_six_is_found_and_left_out_by_word_only() -> None:
     found = 0
     for seed in range(TRIALS):
@@ -166,6 +169,7 @@ def test_one_outlier_among_six_is_found_and_left_out_by_word_only() -> None:
     assert found >= 0.9 * TRIALS
 
 
+@pytest.mark.statistical
 def test_two_outliers_are_refused() -> None:
     for seed in range(TRIALS):
         _, _, readings = outlying(seed, 2)
@@ -263,6 +267,7 @@ def test_a_ring_that_was_not_turned_is_refused() -> None:
         loaded(with_readings(readings))
 
 
+@pytest.mark.statistical
 def test_a_misread_repeat_is_not_put_down_to_the_distance() -> None:
     """Six set-ups of three repeats each, one figure off: the others' mean is no excuse for it."""
     right = 0
@@ -283,6 +288,7 @@ def test_a_misread_repeat_is_not_put_down_to_the_distance() -> None:
 # --- what the kit says wrongly of a ring ------------------------------------------------------
 
 
+@pytest.mark.statistical
 @pytest.mark.parametrize(("times", "kind"), [(2.0, "half the lead"), (0.5, "twice the lead")])
 @pytest.mark.parametrize("part", ["taking_lenses.long", "attachments.double"])
 def test_a_wrong_lead_is_named(part: str, times: float, kind: str) -> None:

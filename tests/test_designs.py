@@ -107,6 +107,7 @@ def test_five_exact_readings_find_both_scales(targets: tuple[Target, ...]) -> No
     assert np.mean(np.array(taking) <= 0.25) >= 0.95
 
 
+@pytest.mark.statistical
 @pytest.mark.parametrize("ring", ["taking", "attachment"])
 def test_intervals_hold_the_truth_as_often_as_they_say(ring: str) -> None:
     """On average, at each mark, and of nineteen designs in twenty.
@@ -121,6 +122,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say(ring: str) -> None:
     assert np.mean(np.nanmean(holds, axis=(1, 2)) > 0.87) >= 0.95
 
 
+@pytest.mark.statistical
 def test_the_squeeze_for_post_is_held_as_often_as_is_said() -> None:
     """Against the ratio of the traced magnifications at 1 m and 2 m, and at infinity."""
     ends = [0, 3, 7]
@@ -134,15 +136,18 @@ def test_the_squeeze_for_post_is_held_as_often_as_is_said() -> None:
     assert np.all((np.mean(holds, axis=0) >= 0.92) & (np.mean(holds, axis=0) <= 0.98))
 
 
+@pytest.mark.statistical
 def test_sound_readings_are_hardly_ever_refused() -> None:
     assert np.mean(mornings().refused) < 0.005
 
 
+@pytest.mark.statistical
 def test_the_stated_error_of_a_pair_holds_its_true_one() -> None:
     trials = mornings()
     assert np.mean((trials.pair <= trials.pair_95)[~trials.refused]) >= 0.95
 
 
+@pytest.mark.statistical
 def test_a_good_pair_is_good() -> None:
     """Read at f/2.8 and used at f/16: both meridians within a quarter of what is allowed there."""
     trials = mornings()
@@ -150,6 +155,7 @@ def test_a_good_pair_is_good() -> None:
     assert np.mean(trials.pair[trials.good] < GOOD) >= 0.95
 
 
+@pytest.mark.statistical
 def test_good_at_a_slower_stop_than_read_holds_for_well_corrected_glass_only() -> None:
     """Spherical aberration moves the focus from f/2.8 to f/16, of which no chart knows.
 
@@ -162,6 +168,7 @@ def test_good_at_a_slower_stop_than_read_holds_for_well_corrected_glass_only() -
     assert np.mean(right[sharp][trials.good[sharp]]) >= 0.93
 
 
+@pytest.mark.statistical
 def test_good_is_right_where_the_working_stop_itself_was_read() -> None:
     """Every target focused six times at f/16: no focus shift, and coarse focusing averaged out."""
     trials = drawn_trials(

@@ -107,6 +107,7 @@ def test_covariance_is_that_of_generalised_least_squares(name: str, lead: bool) 
     assert_allclose(found.standard_errors(), size, rtol=1e-4)
 
 
+@pytest.mark.statistical
 @pytest.mark.parametrize("lead", [True, False])
 @pytest.mark.parametrize("name", ["taking", "internal", "front group", "rear group"])
 def test_intervals_cover_the_truth(name: str, lead: bool) -> None:

@@ -63,6 +63,7 @@ def test_two_groups_make_the_lens_they_should() -> None:
     assert_allclose(lens.near_at(lens.arc_mm(near)), near, rtol=1e-6)
 
 
+@pytest.mark.statistical
 def test_intervals_hold_as_often_as_they_say() -> None:
     shares = {(kind, ring): float(np.nanmean(held(mornings(kind), ring)))
               for kind in KINDS for ring in ("taking", "attachment")}  # fmt: skip

@@ -34,6 +34,7 @@ def errors(bench: Bench, chart: RigChart) -> tuple[np.ndarray, np.ndarray]:
     return lens / SQUEEZE, attachment - lens
 
 
+@pytest.mark.statistical
 def test_the_stated_pair_holds_the_truth() -> None:
     """95 % in the worse meridian, the attachment's readings inheriting the lens's errors."""
     held, spread = [], []
