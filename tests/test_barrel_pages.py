@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import product
 from typing import Any
 
@@ -9,16 +10,22 @@ import numpy as np
 import pytest
 
 from focuschart.chart import build_charts
+from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page, Path, Text
 from focuschart.pages.barrels import barrel_pages
 from tests import readback
-from tests.kits import loaded, plain_kit
+from tests.kits import kit_text, plain_kit
 from tests.shapes import keyed
 from tests.sheets import FACE, pdf_of
 
 
 def pages_of(kit: dict[str, Any]) -> list[Page]:
-    bag = loaded(kit)
+    return drawn(kit_text(kit))
+
+
+@cache
+def drawn(text: str) -> list[Page]:
+    bag = load_kit(text, source="kit.toml")
     charts = list(build_charts(bag))
     return barrel_pages(bag, charts, face=FACE, paper="A4").get("barrels", [])
 
@@ -38,13 +45,18 @@ CLOCKWISE = {"behind": (1, 0), "left": (0, 1), "right": (0, -1)}
 SUBJECT = {"behind": (0, 1), "left": (-1, 0), "right": (1, 0)}
 
 
-@pytest.mark.parametrize("reader", CLOCKWISE)
-@pytest.mark.parametrize("side", ["camera", "subject"])
-def test_strips_stand_as_their_rings_turn(reader: str, side: str) -> None:
+def read_from(reader: str, side: str) -> dict[str, Any]:
+    """The plain kit, both rings read from one place, their indices on one side."""
     kit = plain_kit()
     for table, part in (("taking_lenses", "long"), ("attachments", "double")):
         kit[table][part]["ring"] |= {"read_from": reader, "index_side": side}
-    (page,) = pages_of(kit)
+    return kit
+
+
+@pytest.mark.parametrize("reader", CLOCKWISE)
+@pytest.mark.parametrize("side", ["camera", "subject"])
+def test_strips_stand_as_their_rings_turn(reader: str, side: str) -> None:
+    (page,) = pages_of(read_from(reader, side))
     # The kit's lens turns clockwise for nearer, its attachment anticlockwise; marks are numbered
     # from the nearest, and view 0 has infinity at the index.
     for ring, turn in (("taking", 1), ("attachment", -1)):
@@ -114,8 +126,6 @@ def test_words_tell_what_to_compare() -> None:
 
 def test_keys_are_there_once() -> None:
     for reader, side in product(CLOCKWISE, ("camera", "subject")):
-        kit = plain_kit()
-        kit["taking_lenses"]["long"]["ring"] |= {"read_from": reader, "index_side": side}
-        (page,) = pages_of(kit)
+        (page,) = pages_of(read_from(reader, side))
         keys = [shape.key for shape in page.shapes if shape.key]
         assert len(keys) == len(set(keys))
