@@ -77,10 +77,14 @@ def _clipped(surfaces: Sequence[Surface], rays: Rays, alive: Array, rig: ThickRi
         rear = number < len(rig.attachment.rear)
         edge_mm = rig.mounts.rear_glass_mm if rear else rig.mounts.front_glass_mm
         alive[alive] = _inside(on_plane(Rays(*(part[alive] for part in kept))), edge_mm)
-        alive[alive] = _refracts(Rays(*(part[alive] for part in kept)), surface, index)
-        bent = refract(
-            Rays(*(part[alive] for part in kept)), surface.radius_mm, index, surface.index_after
-        )
+        rays = Rays(*(part[alive] for part in kept))
+        try:
+            bent = refract(rays, surface.radius_mm, index, surface.index_after)
+        except ValueError:  # seldom, so that rays are told apart only then
+            refracted = _refracts(rays, surface, index)
+            alive[alive] = refracted
+            rays = Rays(*(part[refracted] for part in rays))
+            bent = refract(rays, surface.radius_mm, index, surface.index_after)
         kept.points_mm[alive] = bent.points_mm - [0.0, 0.0, surface.thickness_mm]
         kept.directions[alive] = bent.directions
         index = surface.index_after
