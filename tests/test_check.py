@@ -345,7 +345,7 @@ def test_every_frame_has_its_ratio_at_every_mark(tmp_path: Path) -> None:
     assert [own["widened_by"], one["widened_by"], one["one_factor"]] == [2.0, 2.0, 2.0]
     text = spaced(run(tmp_path, with_({(*RIG, "desqueeze"): 1.9})).stdout)
     assert "desqueezed, all by 1.9: 2.85:1, 11400 × 4000 pixels" in text
-    assert "too wide by 1.9" in text
+    assert "too wide at 1.9×" in text
 
 
 @pytest.mark.parametrize("factor", [1.0, 3.5, "2"])

@@ -744,7 +744,8 @@ REFUSED: dict[str, tuple[Edit, str]] = {
     ),
     "nearer than the nearest": (
         lambda kit: kit["readings"][0].update(distance="0.99 m"),
-        r'readings\[0\]\.distance is "990 mm": rig "portrait" focuses no nearer than 1 m',
+        r'the distance of the reading portrait at 0\.99 m \(taking 45\.9, attachment 159\.8\) is '
+        r'"990 mm": rig "portrait" focuses no nearer than 1 m',
     ),
     "unknown rig": (
         lambda kit: kit["readings"][0].update(rig="nowhere"),

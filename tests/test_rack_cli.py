@@ -70,7 +70,7 @@ def test_hold_says_which_rigs_cannot_have_it(tmp_path: Path) -> None:
 
 def test_hold_refuses_a_rig_without_readings_asked_for_by_name(tmp_path: Path) -> None:
     line = refused(run("hold", unread(tmp_path, all_of_it=False), "--rig", "spare"))
-    assert "rigs.spare: the attachment locked left out, the taking ring has no readings: " in line
+    assert "rigs.spare: the zones in focus left out, the taking ring has no readings: " in line
 
 
 def test_hold_refuses_a_kit_without_readings(tmp_path: Path) -> None:

@@ -61,7 +61,7 @@ class Recentred:
     horizontal: Floats
 
 
-def unread(chart: RigChart, what: str = "the attachment locked") -> LeftOut | None:
+def unread(chart: RigChart, what: str = "the zones in focus") -> LeftOut | None:
     """Return why a rig cannot have `what`, which needs both rings' scales; None where it can."""
     missing = [name for name, (_, marks) in chart.rings().items() if marks is None]
     if not missing:

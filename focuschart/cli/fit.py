@@ -24,7 +24,7 @@ def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     bag = read_kit(kit, rigs)
     found, left_out = solved(bag, rigs, label="Solving")
     charts = list(found)
-    left_out += filter(None, (unread(chart, "the pair") for chart in charts))
+    left_out += filter(None, (unread(chart, "how sure the pair is") for chart in charts))
     read = any(marks for chart in charts for _, marks in chart.rings().values())
     if read:
         click.echo(_coloured(fit_report(bag, charts)), nl=False)

@@ -39,8 +39,9 @@ def named(kit: Kit, problem: Problem) -> Problem:
     if not found:
         return placed
     reading = kit.readings[int(found[1])]
-    rest = problem.key[found.end() :].replace(".", "'s ")
-    return placed._replace(key=f"the reading {reading_name(reading, kit.units)}{rest}")
+    figure = problem.key[found.end() :].lstrip(".")
+    of = f"the {figure} of " if figure else ""
+    return placed._replace(key=f"{of}the reading {reading_name(reading, kit.units)}")
 
 
 def _plain(value: object) -> str:

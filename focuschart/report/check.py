@@ -118,8 +118,8 @@ def _coverage(found: Coverage | tuple[str, ...], units: Units) -> Lines:
     yield from aligned(_coverage_rows(found))
     chief = _lenses(found.shortest_chief_mm[found.working])
     yield from _wrapped(
-        f"its corner keeps the middle ray with a lens from {chief} on; widths and lenses leave a "
-        "margin for real glass"
+        f"the shortest lens whose middle ray still reaches its corner: {chief}; widths and lenses "
+        "leave a margin for real glass"
     )
     if found.missing:
         yield from _wrapped("at most so much light: some openings are not known (see below)")
@@ -289,7 +289,7 @@ def _by(width: int, height: int) -> str:
 def _frame_rows(shown: Picture, units: Units) -> Iterator[Row]:
     deliveries = shown.deliveries[:_MOST_DELIVERIES]
     names = [_frame_title(each.name) for each in deliveries]
-    yield ["  subject", "post squeeze", f"too wide by {shown.widened_by:g}", *names, ""]
+    yield ["  subject", "squeeze", f"too wide at {shown.widened_by:g}×", *names, ""]
     count = len(shown.distances_mm)
     chosen = np.linspace(0, count - 1, min(count, _MOST_MARKS)).round().astype(int)
     for i in chosen.tolist():

@@ -321,6 +321,11 @@ def next_reading(kit: Kit, chart: RigChart) -> str:
     pair = prospects(chart.rig, chart.working_stop, measured)
     together = shared(measured["taking"], measured["attachment"])
     advice = next_measurement(kit, chart.rig, pair, together, stop)
+    if round(advice.after, 2) >= round(advice.before, 2):
+        return (
+            "Next: no one reading would make the least sure mark surer than "
+            f"{advice.before:.2f} tolerances."
+        )
     where = f"at {distance_label(advice.distance_mm, kit.units)}"
     if advice.distance_mm == FAR_MM:
         where = "on a far target, its distance known to 5 %"
