@@ -257,11 +257,11 @@ def test_a_unit_that_is_asked_for_stands_20_mm_before_all(tmp_path: Path) -> Non
     assert_allclose(more - bare, GRAVITY * 600.0 * (203.0 + 20.0 - 18.0), atol=1e-6)
 
 
-def test_what_a_front_unit_would_overload_is_a_caution(tmp_path: Path) -> None:
+def test_what_a_front_unit_overloads_cannot_work(tmp_path: Path) -> None:
     near: Changes = {("carriers", "head", "payload"): "2.5 kg"}
     result = run(tmp_path, with_({**near, (*RIG, "front_unit"): "600 g"}))
-    assert result.exit_code == 0
-    assert "caution: with 600 g more in front: the rig weighs 2.78 kg" in result.stdout
+    assert result.exit_code == 1
+    assert "! with 600 g more in front: the rig weighs 2.78 kg" in result.stdout
     assert "bending moment, N m, 600 g more" in result.stdout
     assert "more" not in run(tmp_path, with_(near)).stdout
 

@@ -28,6 +28,13 @@ def bag() -> Table:
     return kit
 
 
+def twins() -> Table:
+    """The plain kit with a second rig of the same parts, read as well as the first."""
+    kit = plain_kit()
+    kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other"}
+    return kit
+
+
 def read(kit: Table, *readings: tuple[str, float | None, float | None]) -> None:
     for distance, taking, attachment in readings:
         figures = {"taking": taking, "attachment": attachment}
@@ -261,6 +268,44 @@ def test_a_card_too_small_is_left_out_and_the_strips_are_built(
     assert "rigs.portrait: cards.pdf left out, " in result.stderr
     assert {"strips.pdf", "rulers.pdf", "chart.json"} <= set(pack(tmp_path, "portrait"))
     assert "cards.pdf" not in pack(tmp_path, "portrait")
+
+
+def test_a_card_asked_for_need_not_do_for_every_rig(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is refused, and nothing written, only where it does for none."""
+    from focuschart.pages.cards import card_items
+
+    crowded = ["portrait"]
+
+    def items(kit: Any, charts: Any, **options: Any) -> Any:
+        if charts[0].rig.rig_id in crowded:
+            raise PageError("a card has no room")
+        return card_items(kit, charts, **options)
+
+    monkeypatch.setattr("focuschart.pages.pack.card_items", items)
+    path = written(twins(), tmp_path)
+    some = run("build", path, "--out", tmp_path, "--card", "A6")
+    assert some.exit_code == 1, some.stderr
+    assert "rigs.portrait: cards.pdf left out, a card has no room" in some.stderr
+    assert "cards.pdf" in pack(tmp_path, "other")
+    assert "cards.pdf" not in pack(tmp_path, "portrait")
+    crowded += ["other"]
+    none = run("build", path, "--out", tmp_path / "none", "--card", "A6")
+    assert none.exit_code == 2
+    assert "a card has no room" in none.stderr
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_name_the_font_lacks_costs_one_rig_its_sheet(tmp_path: Path) -> None:
+    kit = twins()
+    kit["supports"] = {"post": {"name": "Stütze \u4e2d", "position": "60 mm"}}
+    kit["rigs"]["other"]["support"] = "post"
+    result = run("build", written(kit, tmp_path), "--out", tmp_path)
+    assert result.exit_code == 1, result.stderr
+    assert {"strips.pdf", "cards.pdf"} <= set(pack(tmp_path, "portrait"))
+    assert "no glyph for" in result.stderr
+    assert "rigs.other: " in result.stderr
 
 
 def test_parts_that_contradict_a_measured_whole_are_said(tmp_path: Path) -> None:

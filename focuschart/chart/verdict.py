@@ -117,8 +117,8 @@ def remarks(chart: RigChart, units: Units) -> Iterator[str]:
         )
     near = int(np.sum(extrapolated(chart)))
     if near and chart.pair_95 is not None:
-        marks = "1 mark is" if near == 1 else f"{near} marks are"
-        yield f"{marks} nearer than the nearest reading: extrapolated, read one there"
+        are = "1 mark is" if near == 1 else f"{near} marks are"
+        yield f"{are} nearer than the nearest reading: extrapolated, read one there"
 
 
 def _lens_remarks(chart: RigChart) -> Iterator[str]:

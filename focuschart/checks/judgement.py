@@ -21,13 +21,23 @@ from focuschart.units import distance_label, format_mass, format_stop
 
 
 def faults(
-    chain: Iterable[Finding], *, coverage: Coverage | None, balance: Balance
+    chain: Iterable[Finding],
+    *,
+    coverage: Coverage | None,
+    balance: Balance,
+    loaded: Balance | None,
 ) -> Iterator[str]:
-    """Yield why a rig cannot work, the chain first; coverage is None where it is not known."""
+    """Yield why a rig cannot work, the chain first; coverage is None where it is not known.
+
+    `loaded` is its balance with more in front.
+    """
     yield from _chain(chain, "does not meet")
     if coverage:
         yield from _black(coverage)
-    yield from _overloads(balance)
+    bare = list(_overloads(balance))
+    yield from bare
+    if loaded and not bare:
+        yield from (f"{_with_more(loaded)}: {each}" for each in _overloads(loaded))
 
 
 def cautions(
@@ -58,9 +68,11 @@ def cautions(
         )
     yield from _unsupported(balance)
     if loaded and not list(_overloads(balance)):
-        more = f"with {format_mass(loaded.front_unit_g)} more in front"
-        told = (*_overloads(loaded), *_unsupported(loaded))
-        yield from (f"{more}: {each}" for each in told)
+        yield from (f"{_with_more(loaded)}: {each}" for each in _unsupported(loaded))
+
+
+def _with_more(loaded: Balance) -> str:
+    return f"with {format_mass(loaded.front_unit_g)} more in front"
 
 
 def _overloads(weight: Balance) -> Iterator[str]:

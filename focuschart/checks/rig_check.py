@@ -41,7 +41,9 @@ class RigCheck:
     @property
     def faults(self) -> tuple[str, ...]:
         """Why the rig cannot work, in sentences; none where nothing known speaks against it."""
-        return tuple(faults(self.chain, coverage=self._covered, balance=self.balance))
+        return tuple(
+            faults(self.chain, coverage=self._covered, balance=self.balance, loaded=self.loaded)
+        )
 
     @property
     def cautions(self) -> tuple[str, ...]:

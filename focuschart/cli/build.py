@@ -75,7 +75,7 @@ def build(
     standing = stands(bag, chosen, printing, work.folder, kit=kit.name, force=force)
     found = {one.rig_id: one for one in standing}
     old = [one for one in found.values() if not one.current]
-    packs: Iterable[RigPack] = _made(work, old)
+    packs: Iterable[RigPack] = _made(work, old, fits=len(old) < len(found))
     told: list[str] = []
     if only_stale:
         require_few(kit, tuple(one.rig_id for one in old))
@@ -117,8 +117,11 @@ class _Work:
     left_out: list[LeftOut] = field(default_factory=list)
 
 
-def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
-    """Yield the packs of rigs that have changed, each solved and drawn; note what is left out."""
+def _made(work: _Work, old: list[Stand], *, fits: bool) -> Iterator[RigPack]:
+    """Yield the packs of rigs that have changed, each solved and drawn; note what is left out.
+
+    `fits` says whether the card and paper have done for a rig already.
+    """
     from focuschart.chart.solve import broken_rigs
     from focuschart.store.documents import nameless, unprintable
     from focuschart.store.rig_pack import Press, made
@@ -134,22 +137,31 @@ def _made(work: _Work, old: list[Stand]) -> Iterator[RigPack]:
     if not known:
         return
     jobs = ((chart, known[chart.rig.rig_id]) for chart in _charts(work, known))
+    packs = progress(made(press, jobs, len(known)), len(known), "Building")
     try:
-        for pack in progress(made(press, jobs, len(known)), len(known), "Building"):
+        for pack in packs if fits or not work.printing.chosen else _fit_for_one(packs):
             work.left_out.extend(pack.left_out)
-            _require_asked(work, pack)
             if pack.keys:
                 yield pack
     except (PageError, GlyphError) as error:
         raise type(error)(f"{work.kit}: {error}") from None
 
 
-def _require_asked(work: _Work, pack: RigPack) -> None:
-    """Raise PageError where a card or a paper that was asked for does not hold what it should."""
-    asked = work.printing.chosen
-    unfit = [one for one in pack.left_out if asked and one.what.endswith(".pdf")]
-    if unfit:
-        raise PageError(f"rigs.{pack.rig_id}: {unfit[0].why}")
+def _fit_for_one(packs: Iterable[RigPack]) -> Iterator[RigPack]:
+    """Yield the packs, the first not before one is whole: a card or paper asked for must do for it.
+
+    Raises PageError where none is.
+    """
+    waiting: list[RigPack] = []
+    whole = False
+    for pack in packs:
+        waiting.append(pack)
+        whole = whole or not pack.unfit
+        if whole:
+            yield from waiting
+            waiting.clear()
+    if waiting:
+        raise PageError(f"rigs.{waiting[0].rig_id}: {waiting[0].unfit[0].why}")
 
 
 def _charts(work: _Work, rigs: Collection[str]) -> Iterator[RigChart]:

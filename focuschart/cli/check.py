@@ -51,7 +51,7 @@ def check(
     if form == "text":
         click.echo(as_text(checks, units=bag.units, shopping=checks.shopping), nl=False)
     else:
-        click.echo(as_json(checks, shopping=checks.shopping), nl=False)
+        click.echo(as_json(checks), nl=False)
     finish(checks.left_out, source=kit, made=bool(checks))
     if not checks.works:
         ctx.exit(1)

@@ -11,7 +11,7 @@ from focuschart.checks.coverage import Coverage
 from focuschart.checks.data import rig_data
 from focuschart.checks.picture import WHOLE, Delivery, Picture
 from focuschart.checks.reach import Reach, Table
-from focuschart.checks.rig_check import RigCheck
+from focuschart.checks.rig_check import Checks, RigCheck
 from focuschart.checks.wording import (
     PAN_RULE,
     SUPPORT_SET,
@@ -22,6 +22,7 @@ from focuschart.checks.wording import (
 )
 from focuschart.optics.frame import PixelCrop
 from focuschart.optics.movement import Pans
+from focuschart.report.data import left_out_data
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import dumped
 from focuschart.rig.balance import Balance, Section
@@ -356,11 +357,12 @@ def _cut(text: str, width: int) -> str:
     return text if len(text) <= width else f"{text[: width - 1]}…"
 
 
-def as_json(checks: Sequence[RigCheck], *, shopping: Mapping[str, Sequence[str]]) -> str:
-    """Return everything found under the keys that `check.data` lists, as JSON."""
+def as_json(checks: Checks) -> str:
+    """Return everything found under the keys that `checks.data` lists, as JSON."""
     data = {
         "format": 1,
         "rigs": [rig_data(check) for check in checks],
-        "shopping_list": {item: list(rigs) for item, rigs in shopping.items()},
+        "shopping_list": {item: list(rigs) for item, rigs in checks.shopping.items()},
+        "left_out": left_out_data(checks.left_out),
     }
     return dumped(data) + "\n"

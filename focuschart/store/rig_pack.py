@@ -32,6 +32,7 @@ RIGS_A_WORKER = 3
 _MOST_WORKERS = 61
 """Windows waits for no more processes at a time (concurrent.futures, ProcessPoolExecutor)."""
 _CURE = "choose larger paper or a larger card, or mark fewer distances"
+_SPELL = "write it in letters of the font"
 _FRACTION = re.compile(r"\d+\.\d+(?:e[+-]\d+)?")
 _AHEAD = 4
 """Rigs sent for each worker before the first comes back."""
@@ -61,11 +62,16 @@ class RigPack:
     kept: tuple[str, ...]
     left_out: tuple[LeftOut, ...] = ()
 
+    @property
+    def unfit(self) -> tuple[LeftOut, ...]:
+        """Documents that could not be made."""
+        return tuple(one for one in self.left_out if one.what.endswith(".pdf"))
+
 
 def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
     """Return the pack of a rig; documents whose pages have a known key are not drawn again.
 
-    What does not fit is left out. Raises GlyphError.
+    What does not fit or cannot be set in the typeface is left out.
     """
     from focuschart.prints.code import chart_code
     from focuschart.prints.printed import printed
@@ -96,7 +102,7 @@ def _documents(
     press: Press, chart: RigChart
 ) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
     """Return a rig's documents that can be made, what their sheets hold, and those left out."""
-    from focuschart.errors import PageError
+    from focuschart.errors import GlyphError, PageError
     from focuschart.layout.sheet.papers import whole_sheet
     from focuschart.pages.barrels import barrel_pages
     from focuschart.pages.pack import DOCUMENTS, pack_document
@@ -119,6 +125,8 @@ def _documents(
                 sheets += (f"{key} {one.told()}" for key, one in packed.items())
         except PageError as error:
             left_out.append(LeftOut(rig_id, f"{name}.pdf", str(error), _CURE))
+        except GlyphError as error:
+            left_out.append(LeftOut(rig_id, f"{name}.pdf", str(error), _SPELL))
     return made, sheets, left_out
 
 
