@@ -113,7 +113,8 @@ def bars_mm(kit: Kit, rig_id: str, distance_mm: float) -> tuple[float, float]:
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
     mode = kit.mode(rig)
     diagonal = math.hypot(mode.sensor_width, mode.sensor_height)
-    circle = kit.circle_of_confusion or diagonal / 1500.0
+    kits = kit.circle_of_confusion if rig.mode is None else None
+    circle = mode.circle_of_confusion or kits or diagonal / 1500.0
     plate = 0.36 * (attachment.front_glass + attachment.rear_glass)
     u, v = conjugates_mm(distance_mm - plate, lens.focal_length)
     front_focal = attachment.ruler_separation / (attachment.squeeze - 1.0)
