@@ -266,6 +266,13 @@ def test_what_a_front_unit_overloads_cannot_work(tmp_path: Path) -> None:
     assert "more" not in run(tmp_path, with_(near)).stdout
 
 
+def test_a_mass_not_known_leaves_the_known_ones_told(tmp_path: Path) -> None:
+    """2.18 kg without the clamp's 100 g."""
+    unknown: Changes = {("clamps", "clamp", "mass"): None}
+    assert as_data(tmp_path, with_(unknown))["load"]["mass_g"] is None
+    assert "weighs at least 2.08 kg" in spaced(run(tmp_path, with_(unknown)).stdout)
+
+
 def test_only_the_support_keeps_a_moment_within_its_limit(tmp_path: Path) -> None:
     """0.964 N m unsupported, 0.039 rightly set, 0.886 the other way raised too hard."""
     result = run(tmp_path, with_({(*LENS, "helicoid_moment_limit"): "0.9 N m"}))

@@ -100,6 +100,15 @@ def test_a_support_that_alone_keeps_a_limit_is_told() -> None:
     assert "stated limit 0.9 N m: NEVER WITHOUT THE SUPPORT." in told(kit)
 
 
+def test_what_is_added_in_front_is_told_beside_the_rig_without_it() -> None:
+    """The mount bears 600 g at 203 mm + 20 mm, 18 mm before it: 1.206 N m more than 1.36 N m."""
+    kit = changed_kit("rigs", "portrait", "front_unit", to="600 g")
+    assert "Lens mount, 600 g more in front: " in told(kit)
+    assert "2.56 N m without" in told(kit)
+    del kit["rigs"]["portrait"]["support"]
+    assert "Support: None: the lens mount carries all." in told(kit)
+
+
 def test_an_odd_last_side_has_a_blank_back() -> None:
     kit = full_kit()
     del kit["close_up_lenses"]
@@ -122,7 +131,7 @@ def test_a_side_stands_only_where_the_kit_tells_it() -> None:
     kit = changed_kit("cameras", "body", "tripod_thread", to=None)
     assert "Balance: 82 mm before the sensor mark." in told(kit)
     kit = changed_kit("cameras", "body", "mass", to=None)
-    assert "Mass" not in told(kit)
+    assert "Mass: At least 1.48 kg on Head." in told(kit)
     assert "not given" not in told(kit)
     kit = changed_kit("clamps", "clamp", "mass", to=None)
     assert "Lens mount: stated limit 2 N m." in told(kit)

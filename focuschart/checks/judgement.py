@@ -80,12 +80,11 @@ def _overloads(weight: Balance) -> Iterator[str]:
 
     Parts of unknown mass can only add to those known, so the known ones alone can overload.
     """
-    known_g = math.fsum(load.mass_g for load in weight.loads if not math.isnan(load.mass_g))
-    if known_g > weight.payload_g:
+    if weight.known_mass_g > weight.payload_g:
         part = " or more" if math.isnan(weight.mass_g) else ""
         yield (
-            f"the rig weighs {format_mass(round(known_g))}{part}, the payload of what carries it "
-            f"is {format_mass(round(weight.payload_g))}"
+            f"the rig weighs {format_mass(round(weight.known_mass_g))}{part}, the payload of what "
+            f"carries it is {format_mass(round(weight.payload_g))}"
         )
     if weight.plate_verdict == "does not meet":
         low, high = weight.plate_range_mm

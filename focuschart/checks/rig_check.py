@@ -15,7 +15,7 @@ from focuschart.checks.reach import Reach, reach
 from focuschart.errors import LeftOut
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
-from focuschart.rig.balance import Balance, balance
+from focuschart.rig.balance import Balance, balance, loaded
 from focuschart.rig.chain import Finding, findings, shopping_list
 
 
@@ -96,14 +96,14 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
     """
     for chart in charts:
         rig_id, shown = chart.rig.rig_id, picture(kit, chart)
-        carried, unit_g = balance(kit, rig_id), kit.rigs[rig_id].front_unit
+        carried = balance(kit, rig_id)
         yield RigCheck(
             rig=chart.rig,
             chain=tuple(findings(kit, rig_id)),
             coverage=coverage(kit, chart, shown, lenses=lenses),
             reach=reach(kit, chart, shown.deliveries[0].sensor),
             balance=carried,
-            loaded=balance(kit, rig_id, front_unit_g=unit_g) if unit_g else None,
+            loaded=loaded(kit, rig_id),
             load_missing=tuple(dict.fromkeys(_load_missing(kit, rig_id, carried))),
             picture=shown,
             marks_missing=tuple(_marks_missing(chart)),

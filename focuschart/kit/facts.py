@@ -10,7 +10,8 @@ from focuschart.kit.parts import Camera
 from focuschart.kit.schema import Kit, Reading, Rig
 
 SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
-         "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit")  # fmt: skip
+         "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit",
+         "front unit")  # fmt: skip
 """Topics of what setup cards alone tell."""
 _LOAD = ("mass", "centre_of_gravity")
 _MODE = ("sensor_width", "sensor_height", "readout_time")
@@ -86,6 +87,8 @@ def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
         "desqueeze": rig.desqueeze,
         "lean limit": None if kit.lean_limit is None else math.degrees(kit.lean_limit),
     }
+    if rig.front_unit is not None:
+        found["front unit"] = rig.front_unit
     return found if _stands(found) else _bare(found)
 
 
@@ -103,6 +106,7 @@ def _bare(found: dict[str, Any]) -> dict[str, Any]:
         for part in ("camera", "taking lens", "attachment")
     }
     gone = dict.fromkeys(("chain", "carrier", "lean limit"))
+    found.pop("front unit", None)
     front = [part for part in found["front"] if "power" in part]
     glass = found["foremost glass"] if found["close-up lenses"] else None
     return {**found, **seen, **gone, "front": front, "foremost glass": glass}

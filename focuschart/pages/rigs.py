@@ -287,7 +287,7 @@ def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
     yield "Plate", plate(setup)
     yield "Support", support(setup)
     yield "Mass", mass(setup)
-    for label, section in bending(check.balance.sections):
+    for label, section in bending(setup):
         yield label, moment(section)
     yield "Nearest", nearest(setup)
     yield from pans(check.picture, kit.units)

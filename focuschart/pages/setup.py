@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from focuschart.chart.model import RigChart
@@ -19,32 +19,37 @@ from focuschart.layout.page import Face
 from focuschart.layout.rig.rig_sheet import Fact
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.rig.assemble import Rig
-from focuschart.rig.balance import Balance, Section, balance
+from focuschart.rig.balance import Balance, Section, balance, loaded
 from focuschart.rig.chain import parts
 from focuschart.units import Units, distance_label, format_mass
 
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """A rig, and what is found of its load, its reach and its picture."""
+    """A rig, and what is found of its load, its reach and its picture.
+
+    `loaded` is its load with the rig's `front_unit` on, None without one.
+    """
 
     kit: Kit
     rig: Rig
     balance: Balance
+    loaded: Balance | None
     reach: Reach
     picture: Picture
 
     @classmethod
     def of(cls, kit: Kit, check: RigCheck) -> Setup:
         """Return the setup of a rig that was checked."""
-        return cls(kit, check.rig, check.balance, check.reach, check.picture)
+        return cls(kit, check.rig, check.balance, check.loaded, check.reach, check.picture)
 
     @classmethod
     def alone(cls, kit: Kit, chart: RigChart) -> Setup:
         """Return the setup of a charted rig, without its coverage, which takes longest."""
         shown = picture(kit, chart)
         near = reach(kit, chart, shown.deliveries[0].sensor)
-        return cls(kit, chart.rig, balance(kit, chart.rig.rig_id), near, shown)
+        rig_id = chart.rig.rig_id
+        return cls(kit, chart.rig, balance(kit, rig_id), loaded(kit, rig_id), near, shown)
 
     @property
     def table(self) -> RigTable:
@@ -103,7 +108,10 @@ def mass(setup: Setup) -> str:
     spare = f", {mass_text(abs(spare_g))} {'to spare' if spare_g >= 0.0 else 'TOO MUCH'}"
     on = f" on {carrier.name}" if carrier else ""
     told = "" if math.isnan(spare_g) else spare
-    return f"{mass_text(setup.balance.mass_g)}{on}{told}. Rods and plate not counted."
+    found = setup.balance
+    weight = mass_text(found.mass_g if math.isfinite(found.mass_g) else found.known_mass_g)
+    least = "" if math.isfinite(found.mass_g) else "At least "
+    return f"{least}{weight}{on}{told}. Rods and plate not counted."
 
 
 def mass_text(mass_g: float) -> str:
@@ -111,10 +119,17 @@ def mass_text(mass_g: float) -> str:
     return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
 
 
-def bending(sections: Sequence[Section]) -> list[tuple[str, Section]]:
-    """Return lens mount and helicoid, which can have a limit, with what to call them."""
+def bending(setup: Setup) -> Iterator[tuple[str, Section]]:
+    """Yield lens mount and helicoid, which can have a limit, with what to call them.
+
+    Both once more with the rig's `front_unit` on, if it has one.
+    """
     names = {"lens mount": "Lens mount", "helicoid": "Helicoid"}
-    return [(names[each.place], each) for each in sections if each.place in names]
+    for found in filter(None, (setup.balance, setup.loaded)):
+        more = f", {mass_text(found.front_unit_g)} more in front" if found.front_unit_g else ""
+        for each in found.sections:
+            if each.place in names:
+                yield f"{names[each.place]}{more}", each
 
 
 def moment(section: Section) -> str:

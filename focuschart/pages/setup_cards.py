@@ -82,11 +82,11 @@ def _facts(setup: Setup) -> Iterator[Fact]:
         yield "Plate", plate(setup)
     elif math.isfinite(found.centre_mm):
         yield "Balance", f"{side(found.centre_mm, 'the sensor mark')}."
-    if setup.table.support is not None:
+    if setup.table.support is not None or found.known_mass_g:
         yield "Support", support(setup)
-    if math.isfinite(found.mass_g):
+    if found.known_mass_g:
         yield "Mass", mass(setup)
-    for label, section in bending(found.sections):
+    for label, section in bending(setup):
         if math.isfinite(section.hanging_nm):
             yield label, moment(section)
         elif math.isfinite(section.limit_nm):

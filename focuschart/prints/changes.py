@@ -16,7 +16,7 @@ _READINGS = ("taking readings", "attachment readings")
 _GLASS = ("attachment fit", "front glass", "front moves", "read on", "attachment readings")
 """Facts of the attachment, which a taking ring's print has only where they limit its zone."""
 _STANDING = ("foremost glass", "camera", "taking lens", "chain", "attachment", "front", "support",
-             "carrier", "lean limit")  # fmt: skip
+             "carrier", "lean limit", "front unit")  # fmt: skip
 """Facts that come and go with how a rig stands; the first is told with the front glass."""
 
 

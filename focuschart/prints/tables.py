@@ -15,7 +15,7 @@ UNITS = {
          "sensor height", "flange focal distance", "centre of gravity", "tripod thread",
          "helicoid", "position", "plate range"), "mm",
     ),
-    **dict.fromkeys(("mass", "payload"), "g"),
+    **dict.fromkeys(("mass", "payload", "front unit"), "g"),
     **dict.fromkeys(("mount moment limit", "helicoid moment limit"), "N m"),
     "readout time": "ms",
     "lean limit": "deg",

@@ -201,6 +201,9 @@ def _weights(bare: Balance) -> Lines:
     """Yield what is known of mass, balance, payload and support, rods and plate not counted."""
     if math.isfinite(bare.mass_g):
         yield f"weighs {format_mass(round(bare.mass_g))} without rods and plate"
+    elif bare.known_mass_g:
+        known = format_mass(round(bare.known_mass_g))
+        yield f"weighs at least {known} without rods and plate: some masses are not known"
     if math.isfinite(bare.payload_margin_g):
         word = "to spare" if bare.payload_margin_g >= 0.0 else "too much"
         yield f"payload: {format_mass(abs(round(bare.payload_margin_g)))} {word}"

@@ -89,6 +89,11 @@ class Balance:
         return math.fsum(load.mass_g for load in self.loads)
 
     @property
+    def known_mass_g(self) -> float:
+        """The masses that are known, the support's included: the whole is no lighter."""
+        return math.fsum(load.mass_g for load in self.loads if not math.isnan(load.mass_g))
+
+    @property
     def centre_mm(self) -> float:
         """The centre of gravity of the whole."""
         found = centre_of_gravity_mm(masses_g(self.loads), centres_mm=centres_mm(self.loads))
@@ -144,6 +149,12 @@ def balance(kit: Kit, rig_id: str, *, front_unit_g: float = 0.0) -> Balance:
         payload_g=math.nan if carrier is None else or_nan(carrier.payload),
         front_unit_g=front_unit_g,
     )
+
+
+def loaded(kit: Kit, rig_id: str) -> Balance | None:
+    """Return the balance of a rig with the `front_unit` that its kit gives it, None without one."""
+    unit_g = kit.rigs[rig_id].front_unit
+    return balance(kit, rig_id, front_unit_g=unit_g) if unit_g else None
 
 
 class _Beam:
