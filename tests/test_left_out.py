@@ -12,6 +12,7 @@ import pytest
 from click.testing import Result
 
 from focuschart.errors import PageError
+from tests import readback
 from tests.command import run
 from tests.kits import kit_text, plain_kit
 
@@ -262,34 +263,36 @@ def test_a_card_too_small_is_left_out_and_the_strips_are_built(
     def crowded(*_: object, **__: object) -> None:
         raise PageError("a card of ID-1 has no room")
 
-    monkeypatch.setattr("focuschart.pages.pack.card_items", crowded)
+    monkeypatch.setattr("focuschart.pages.cards.settings_cards", crowded)
     result = run("build", written(plain_kit(), tmp_path), "--out", tmp_path)
     assert result.exit_code == 1
-    assert "rigs.portrait: cards.pdf left out, " in result.stderr
+    assert "rigs.portrait: settings card left out, " in result.stderr
     assert {"strips.pdf", "rulers.pdf", "chart.json"} <= set(pack(tmp_path, "portrait"))
-    assert "cards.pdf" not in pack(tmp_path, "portrait")
+    found = readback.pdf_texts(pack(tmp_path, "portrait")["cards.pdf"])
+    assert "attachment locked" in " ".join(map(" ".join, found))
 
 
 def test_a_card_asked_for_need_not_do_for_every_rig(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It is refused, and nothing written, only where it does for none."""
-    from focuschart.pages.cards import card_items
+    from focuschart.pages.cards import settings_cards
 
     crowded = ["portrait"]
 
-    def items(kit: Any, charts: Any, **options: Any) -> Any:
-        if charts[0].rig.rig_id in crowded:
+    def drawn(kit: Any, chart: Any, **options: Any) -> Any:
+        if chart.rig.rig_id in crowded:
             raise PageError("a card has no room")
-        return card_items(kit, charts, **options)
+        return settings_cards(kit, chart, **options)
 
-    monkeypatch.setattr("focuschart.pages.pack.card_items", items)
+    for name in ("settings_cards", "setup_cards"):
+        monkeypatch.setattr(f"focuschart.pages.cards.{name}", drawn)
     path = written(twins(), tmp_path)
     some = run("build", path, "--out", tmp_path, "--card", "A6")
     assert some.exit_code == 1, some.stderr
     assert "rigs.portrait: cards.pdf left out, a card has no room" in some.stderr
-    assert "cards.pdf" in pack(tmp_path, "other")
     assert "cards.pdf" not in pack(tmp_path, "portrait")
+    assert "rigs.other" not in some.stderr
     crowded += ["other"]
     none = run("build", path, "--out", tmp_path / "none", "--card", "A6")
     assert none.exit_code == 2
@@ -372,3 +375,14 @@ def test_of_many_faults_the_first_twenty_are_said(tmp_path: Path) -> None:
     lines = run("chart", written(kit, tmp_path)).stderr.splitlines()
     assert len(lines) == 21
     assert lines[-1] == "focuschart: and 10 more"
+
+
+def test_a_strip_wider_than_a_label_leaves_the_others_on_theirs(tmp_path: Path) -> None:
+    kit = plain_kit()
+    kit["attachments"]["double"]["ring"]["strip_width"] = "40 mm"
+    labels = "labels 99 x 36 mm, 2 x 7 on A4, left 4 mm, top 15 mm, pitch 101 x 38 mm"
+    result = run("build", written(kit, tmp_path), "--out", tmp_path, "--paper", labels)
+    assert result.exit_code == 1, result.output
+    told = [line.split("rigs.portrait: ")[1].split(",")[0] for line in result.stderr.splitlines()]
+    assert told == ["attachment marker strip left out", "attachment ruler strip left out"]
+    assert {"strips.pdf", "cards.pdf", "rulers.pdf"} <= set(pack(tmp_path, "portrait"))

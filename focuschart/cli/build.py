@@ -209,9 +209,12 @@ def _to_print(work: _Work, found: list[Comparison], *, force: bool) -> Iterator[
         return
     bag, printing = work.bag, work.printing
     face = printing.face()
-    sheets = chosen_pages(bag, work.charts, chosen, face=face, on=printing.on)
+    sheets = chosen_pages(
+        bag, work.charts, chosen, face=face, on=printing.on,
+        refuse=lambda *_: None,  # said of the rig's pack, which was made before
+    )  # fmt: skip
     pages = {name: list(one.pages) for name, one in sheets.items()}
     files = printed_files(pages, printing, face=face, title=bag.name)
     write_pack(work.folder, files, kit=work.kit.name, force=force)
     names = " and ".join(f"{name}.pdf" for name in pages)
-    yield f"Print {names} in {work.folder}."
+    yield f"Print {names} in {work.folder}." if names else "None of them can be printed."

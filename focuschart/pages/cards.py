@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
+from itertools import chain
+from typing import Protocol
 
 import numpy as np
 
@@ -14,8 +17,10 @@ from focuschart.layout.card.card import Card, CardBlocks, Side, Table, card_size
 from focuschart.layout.page import Face
 from focuschart.layout.sheet.pieces import Item
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
+from focuschart.pages.making import Making, made
 from focuschart.pages.setup_cards import setup_cards
 from focuschart.prints.code import chart_code, codes
+from focuschart.prints.facts import Print
 from focuschart.rig.light import clean_text
 from focuschart.units import format_stop, scale_reading
 
@@ -29,28 +34,47 @@ def card_items(
     kit: Kit, charts: Sequence[RigChart], *, face: Face, size: str, two_sided: bool = False
 ) -> list[Item]:
     """Return the pocket cards of every rig whose two rings are measured, to fold or two-sided."""
-    sides = card_size(size)
+    every = (cards_of(kit, one, face=face, size=size, two_sided=two_sided) for one in charts)
+    return made(chain.from_iterable(every))
+
+
+def cards_of(
+    kit: Kit, chart: RigChart, *, face: Face, size: str, two_sided: bool = False
+) -> Iterator[Making]:
+    """Yield the same for one rig, each to be made."""
+    if chart.taking is None or chart.attachment is None:
+        return
     says = "back on the next page" if two_sided else "fold along the dashed line"
-    return [
-        Item(
-            f"{chart.rig.rig_id}/{name}/{number}",
-            f"{chart.rig.name}: {says}, laminate",
-            blocks.front,
-            back=blocks.back,
-        )
-        for chart in charts
-        if chart.taking is not None and chart.attachment is not None
-        for name, found in (
-            ("card", _settings_cards(kit, chart, sides, face, two_sided)),
-            ("setup", setup_cards(kit, chart, size=sides, face=face, two_sided=two_sided)),
-        )
-        for number, blocks in enumerate(found)
-    ]
+    heading = f"{chart.rig.name}: {says}, laminate"
+
+    def items(name: str, draw: Draw) -> list[Item]:
+        found = draw(kit, chart, size=card_size(size), face=face, two_sided=two_sided)
+        key = f"{chart.rig.rig_id}/{name}"
+        return [
+            Item(f"{key}/{number}", heading, blocks.front, back=blocks.back)
+            for number, blocks in enumerate(found)
+        ]
+
+    draws: dict[Print, tuple[str, Draw]] = {
+        "card": ("settings card", settings_cards),
+        "setup": ("setup cards", setup_cards),
+    }
+    for name, (what, draw) in draws.items():
+        yield Making(chart.rig.rig_id, what, partial(items, name, draw))
 
 
-def _settings_cards(
-    kit: Kit, chart: RigChart, size: tuple[float, float], face: Face, two_sided: bool
+class Draw(Protocol):
+    """Returns the cards of one kind of a rig."""
+
+    def __call__(
+        self, kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
+    ) -> list[CardBlocks]: ...
+
+
+def settings_cards(
+    kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
 ) -> list[CardBlocks]:
+    """Return the card of a rig's settings; raises PageError for too small a card."""
     assert chart.taking is not None
     assert chart.attachment is not None
     card = _card(kit, chart, chart.taking, chart.attachment)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from focuschart.chart.model import RigChart
+from focuschart.errors import FocusChartError, GlyphError, PageError
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Face
 from focuschart.layout.sheet.finish import Finish
 from focuschart.layout.sheet.papers import whole_sheet
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import Imposition, has_room, imposed
-from focuschart.pages.cards import card_items
-from focuschart.pages.strips import ruler_items, strip_items
+from focuschart.pages.cards import cards_of
+from focuschart.pages.making import Making, made
+from focuschart.pages.strips import rulers_of, strips_of
 from focuschart.prints.facts import PRINTS, Print
 
 DOCUMENTS = ("strips", "cards", "rulers")
@@ -46,24 +48,71 @@ def pack_pages(
     }
 
 
+Refuse = Callable[[str, str, FocusChartError], None]
+"""What is done with a print that cannot be made: its rig, what of it, and why."""
+
+
 def pack_document(
-    name: str, kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper
-) -> Mapping[str, Imposition]:
+    name: str, kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper,
+    refuse: Refuse | None = None,
+) -> Mapping[str, Imposition]:  # fmt: skip
     """Return the sheets of one of the `DOCUMENTS` under its name, nothing for an empty one.
 
-    Raises PageError for what does not fit.
+    Raises PageError for what does not fit, GlyphError for a text that cannot be set; with
+    `refuse`, each print that is to blame is given to it, and the sheets hold the others.
     """
-    if name == "strips":
-        items, title = strip_items(kit, charts, face=face), "Marker and index strips"
-    elif name == "cards":
-        items, title = _card_items(kit, charts, face, on), "Pocket cards"
-    else:
-        items, title = ruler_items(charts, face=face), "Ruler strips"
-    return _laid_out(kit, {name: (items, title)}, face=face, on=on)
+    titles = {"strips": "Marker and index strips", "cards": "Pocket cards"}
+    title = titles.get(name, "Ruler strips")
+    makings = _makings(name, kit, charts, face, on)
+    if refuse is None:
+        return _laid_out(kit, {name: (made(makings), title)}, face=face, on=on)
+    return _fitting(kit, name, title, _drawn(makings, refuse), face=face, on=on, refuse=refuse)
 
 
-def _card_items(kit: Kit, charts: Sequence[RigChart], face: Face, on: Paper) -> list[Item]:
-    return card_items(kit, charts, face=face, size=on.card, two_sided=on.two_sided)
+def _makings(
+    name: str, kit: Kit, charts: Sequence[RigChart], face: Face, on: Paper
+) -> Iterator[Making]:
+    if name == "rulers":
+        yield from rulers_of(charts, face=face)
+        return
+    for chart in charts:
+        if name == "strips":
+            yield from strips_of(kit, chart, face=face)
+        else:
+            yield from cards_of(kit, chart, face=face, size=on.card, two_sided=on.two_sided)
+
+
+def _drawn(makings: Iterable[Making], refuse: Refuse) -> Iterator[tuple[Making, list[Item]]]:
+    """Yield the prints that can be drawn, with their items; the others are refused."""
+    for making in makings:
+        try:
+            yield making, making.make()
+        except (PageError, GlyphError) as error:
+            refuse(making.rig_id, making.what, error)
+
+
+def _fitting(
+    kit: Kit, name: str, title: str, drawn: Iterable[tuple[Making, list[Item]]], *, face: Face,
+    on: Paper, refuse: Refuse,
+) -> Mapping[str, Imposition]:  # fmt: skip
+    """Return the sheets of the prints that fit; the others are refused."""
+
+    def laid_out(items: list[Item]) -> Mapping[str, Imposition]:
+        return _laid_out(kit, {name: (items, title)}, face=face, on=on)
+
+    found = list(drawn)
+    try:
+        return laid_out([item for _, items in found for item in items])
+    except PageError:
+        fitting: list[Item] = []
+        for making, items in found:
+            try:
+                laid_out(items)
+            except PageError as error:
+                refuse(making.rig_id, making.what, error)
+            else:
+                fitting += items
+        return laid_out(fitting)
 
 
 def _laid_out(
@@ -92,21 +141,20 @@ def _paper_for(name: str, items: Sequence[Item], on: Paper) -> str:
 
 def chosen_pages(
     kit: Kit, charts: Sequence[RigChart], chosen: Container[tuple[str, Print]], *, face: Face,
-    on: Paper,
+    on: Paper, refuse: Refuse,
 ) -> Mapping[str, Imposition]:  # fmt: skip
     """Return some prints alone, by rig and print, packed on as few sheets as can be.
 
-    Raises PageError for what does not fit.
+    Those that cannot be made are given to `refuse`.
     """
-    strips = strip_items(kit, charts, face=face)
-    prints = _card_items(kit, charts, face, on)
-    documents = {"to-print-strips": (strips, "Strips to print"),
-                 "to-print-cards": (prints, "Cards to print")}  # fmt: skip
-    wanted = {
-        name: ([item for item in items if print_of(item.key) in chosen], title)
-        for name, (items, title) in documents.items()
-    }
-    return _laid_out(kit, wanted, face=face, on=on)
+    found: dict[str, Imposition] = {}
+    for name, title in (("strips", "Strips to print"), ("cards", "Cards to print")):
+        wanted = (
+            (making, [item for item in items if print_of(item.key) in chosen])
+            for making, items in _drawn(_makings(name, kit, charts, face, on), refuse)
+        )
+        found |= _fitting(kit, f"to-print-{name}", title, wanted, face=face, on=on, refuse=refuse)
+    return found
 
 
 def print_of(key: str) -> tuple[str, Print]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from focuschart.layout.strip.marker import MarkerStrip, marker_strip
 from focuschart.layout.strip.ruler import ruler_strip
 from focuschart.layout.text.caption import Arrow, Caption
 from focuschart.pages.fine import between
+from focuschart.pages.making import Making, made
 from focuschart.prints.code import codes
 from focuschart.prints.facts import INDEX
 from focuschart.prints.zones import shortest_mm
@@ -47,14 +49,16 @@ def _ring_name(chart: RigChart, which: Which) -> str:
 
 def strip_items(kit: Kit, charts: Sequence[RigChart], *, face: Face) -> list[Item]:
     """Return each rig's marker strips, then its index strips, of the rings that were read."""
-    return [
-        item
-        for chart in charts
-        for items in (_marker_items, _index_items)
-        for which, (_, marks) in chart.rings().items()
-        if marks is not None
-        for item in items(kit, chart, which, face)
-    ]
+    return made(one for chart in charts for one in strips_of(kit, chart, face=face))
+
+
+def strips_of(kit: Kit, chart: RigChart, *, face: Face) -> Iterator[Making]:
+    """Yield the same for one rig, each to be made."""
+    for name, items in (("marker strip", _marker_items), ("index strip", _index_items)):
+        for which, (_, marks) in chart.rings().items():
+            if marks is not None:
+                make = partial(items, kit, chart, which, face)
+                yield Making(chart.rig.rig_id, f"{which} {name}", make)
 
 
 def marker_of(kit: Kit, chart: RigChart, which: Which) -> MarkerStrip:
@@ -162,16 +166,20 @@ def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:
 
 def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
     """Return one ruler strip for every ring in use, measured or not."""
-    items: dict[tuple[str, str], list[Item]] = {}
+    return made(rulers_of(charts, face=face))
+
+
+def rulers_of(charts: Sequence[RigChart], *, face: Face) -> Iterator[Making]:
+    """Yield the same, each to be made."""
+    seen: set[str] = set()
     for chart in charts:
         ids = {"taking": chart.rig.lens_id, "attachment": chart.rig.attachment_id}
         for which, (ring, _) in chart.rings().items():
-            key = (which, ids[which])
-            if key not in items:
-                items[key] = _ruler(
-                    f"{which}/{ids[which]}/ruler", _ring_name(chart, which), ring, face
-                )
-    return [piece for pieces in items.values() for piece in pieces]
+            key = f"{which}/{ids[which]}/ruler"
+            if key not in seen:
+                seen.add(key)
+                make = partial(_ruler, key, _ring_name(chart, which), ring, face)
+                yield Making(chart.rig.rig_id, f"{which} ruler strip", make)
 
 
 def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from focuschart.errors import LeftOut, OutputError
+from focuschart.errors import FocusChartError, LeftOut, OutputError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -64,7 +64,7 @@ class RigPack:
 
     @property
     def unfit(self) -> tuple[LeftOut, ...]:
-        """Documents that could not be made."""
+        """Documents of which nothing could be made."""
         return tuple(one for one in self.left_out if one.what.endswith(".pdf"))
 
 
@@ -101,7 +101,10 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
 def _documents(
     press: Press, chart: RigChart
 ) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
-    """Return a rig's documents that can be made, what their sheets hold, and those left out."""
+    """Return a rig's documents that can be made, what their sheets hold, and what is left out.
+
+    A document of which nothing can be made is left out as a whole.
+    """
     from focuschart.errors import GlyphError, PageError
     from focuschart.layout.sheet.papers import whole_sheet
     from focuschart.pages.barrels import barrel_pages
@@ -113,6 +116,12 @@ def _documents(
     made: dict[str, list[Page]] = {}
     sheets: list[str] = []
     left_out: list[LeftOut] = []
+    refused: list[LeftOut] = []
+
+    def refuse(rig: str, what: str, error: FocusChartError) -> None:
+        cure = _SPELL if isinstance(error, GlyphError) else _CURE
+        refused.append(LeftOut(rig, what, str(error), cure))
+
     for name in (*DOCUMENTS, "rigs", *(["barrels"] if printing.preview else [])):
         try:
             if name == "rigs":
@@ -120,13 +129,15 @@ def _documents(
             elif name == "barrels":
                 made |= barrel_pages(kit, [chart], face=face, paper=whole)
             else:
-                packed = pack_document(name, kit, [chart], face=face, on=printing.on)
+                packed = pack_document(name, kit, [chart], face=face, on=printing.on, refuse=refuse)
                 made |= {key: list(one.pages) for key, one in packed.items()}
                 sheets += (f"{key} {one.told()}" for key, one in packed.items())
-        except PageError as error:
-            left_out.append(LeftOut(rig_id, f"{name}.pdf", str(error), _CURE))
-        except GlyphError as error:
-            left_out.append(LeftOut(rig_id, f"{name}.pdf", str(error), _SPELL))
+        except (PageError, GlyphError) as error:
+            refuse(rig_id, name, error)
+        if refused and name not in made:
+            refused[:] = [refused[0]._replace(what=f"{name}.pdf")]
+        left_out += refused
+        refused.clear()
     return made, sheets, left_out
 
 
