@@ -518,6 +518,16 @@ def test_film_on_an_index_strip_leaves_the_witness_line_at_the_ring(side: Side) 
     assert (low, high) == pytest.approx(wanted)
 
 
+def test_an_index_strip_is_never_split() -> None:
+    """Lying it is too high for such a label, and upright too long: a join would cut its words."""
+    brackets = tuple(Bracket(f"f/{stop:g}", 2.0, 3.0) for stop in (2, 2.8, 4, 5.6))
+    block = index_strip(IndexStrip("camera", brackets, "2x", "CODE"), face=FACE)
+    item = Item("rig/taking/index", "index", block)
+    labels = "labels 75 x 25 mm, 2 x 10 on A4, left 20 mm, top 15 mm"
+    with pytest.raises(PageError, match=r"does not fit labels 75 x 25 mm"):
+        sheets([item], paper=labels, title="t", face=FACE)
+
+
 def test_paper_and_film_are_two_lines() -> None:
     (page,) = sheets([Item("k", "k", card("ID-1"))], paper="A4", title="t", face=FACE,
                      finish=Finish(film_mm=3.0))  # fmt: skip
@@ -544,9 +554,9 @@ def test_what_is_used_and_wasted_is_told() -> None:
         (card("ID-1"), "100 x 150 mm", "k: 171.2 x 54.0 mm with its crop marks does not fit"),
         (card("ID-1"), LABELS, "for 98.1 x 37.1 mm: choose larger paper or a smaller card$"),
         (card("ID-1"), "roll 70 mm", "does not fit roll 70 mm, which has room for 53.0 x 1973"),
-        (Block(90.0, 90.0, (), cut_box(90.0, 90.0), ((0.0, 90.0),)), "roll 80 mm", "k: its labels"),
+        (Block(90.0, 90.0, (), cut_box(90.0, 90.0), ((0.0, 90.0),)), "roll 80 mm", "k: 90.0 x "),
         (sector(400.0, 12.0, 0.9), "A4", "does not fit A4.*choose larger paper$"),
-        (Block(400.0, 12.0, (), cut_box(400.0, 12.0), ((0.0, 400.0),)), "A4",
+        (Block(400.0, 12.0, (), cut_box(400.0, 12.0), ((1.0, 399.0),)), "A4",
          "k: its labels and marks leave no place to join pieces of at most 274 mm: choose larger"),
     ],
 )  # fmt: skip

@@ -79,7 +79,7 @@ def _pieces(item: Item, form: Format, finish: Finish) -> list[_Piece]:
     longest = _longest(block.height_mm, form.room, finish)
     if block.width_mm <= longest + 1e-9:
         return [_Piece(item.key, Heading(item.heading), block)]
-    if longest <= 0.0 or item.back is not None or not _is_flat(block):
+    if longest <= 0.0 or item.back is not None or not _is_flat(block) or _kept_whole(block):
         raise _no_room(item, form)
     try:
         parts = split(block, longest)
@@ -104,6 +104,11 @@ def _is_flat(block: Block) -> bool:
     """Return whether the block is a plain rectangle: no other is split across."""
     area = math.fsum(area_mm2(path) for path in block.edges)
     return math.isclose(area, block.width_mm * block.height_mm, rel_tol=1e-6)
+
+
+def _kept_whole(block: Block) -> bool:
+    """Return whether no join may cross a block anywhere."""
+    return any(low <= 0.0 and high >= block.width_mm for low, high in block.keep)
 
 
 def _no_room(item: Item, form: Format) -> PageError:

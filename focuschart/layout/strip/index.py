@@ -37,7 +37,10 @@ class IndexStrip:
 
 
 def index_strip(strip: IndexStrip, *, face: Face) -> Block:
-    """Return an index strip; its witness line touches the edge next to the ring."""
+    """Return an index strip; its witness line touches the edge next to the ring.
+
+    It is never split: a join would go through its brackets or its words.
+    """
     labels = widest([b.label for b in strip.brackets], face=face, cap_mm=SMALLEST_CAP_MM)
     reach = max([2.0, *(max(b.left_mm, b.right_mm) for b in strip.brackets)])
     code = face.width_mm(strip.code, cap_mm=SMALLEST_CAP_MM)
@@ -58,8 +61,8 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     if strip.index_side == "subject":
         ring = ((0.0, 0.0), (2.0 * half, 0.0))
     limit = Limit(Path(ring, stroke_mm=None), 0.0)
-    outline = cut_box(2.0 * half, height)
-    return Block(2.0 * half, height, tuple(shapes), outline, limits=(limit,))
+    outline, whole = cut_box(2.0 * half, height), (0.0, 2.0 * half)
+    return Block(2.0 * half, height, tuple(shapes), outline, keep=(whole,), limits=(limit,))
 
 
 def _bracket(bracket: Bracket, middle: float, y: float) -> Iterator[Shape]:
