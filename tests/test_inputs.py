@@ -209,6 +209,7 @@ def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
         [] if shown.fastest_pan_rad_s is None else shown.fastest_pan_rad_s, shown.squeeze_95,
         held.mass_g, held.plate_mm, held.support_n, held.mount_n, held.payload_margin_g,
         *((each.hanging_nm, each.right_nm, each.lifting_nm) for each in held.sections),
+        *(each.least_nm for each in held.sections),
         *(each.limit_nm for each in held.sections),
         *((each.frame.width_mm, each.frame.height_mm) for each in shown.deliveries),
         zone.near_mm, zone.far_mm,

@@ -22,7 +22,8 @@ shares 0 to 1. A verdict is "fits", "does not meet", "caution" or "cannot tell".
   `plate_verdict`, `payload_g`, `payload_margin_g`, `payload_verdict`, `support_n`, `mount_n`,
   `loads` (`title`, `mass_g`, `centre_mm`), `sections` (`place`, `position_mm`, `hanging_nm`
   unsupported, `right_nm` with the support rightly set, `lifting_nm` with it raised too hard, both
-  null without one, `limit_nm`, `verdict`). `support_n` and `mount_n` are with it rightly set.
+  null without one, `least_nm` (of what is known, which the unknown can only add to), `limit_nm`,
+  `verdict`). `support_n` and `mount_n` are with it rightly set.
   `load_missing`: keys that would tell more.
 - `marks_missing`: why a ring has no marks; then squeeze, frames and limits of depth of field are
   those of the values entered.
@@ -137,7 +138,16 @@ def _load(found: Balance) -> dict[str, Any]:
         "loads": (found.loads, ("title", "mass_g", "centre_mm")),
         "sections": (
             found.sections,
-            ("place", "position_mm", "hanging_nm", "right_nm", "lifting_nm", "limit_nm", "verdict"),
+            (
+                "place",
+                "position_mm",
+                "hanging_nm",
+                "right_nm",
+                "lifting_nm",
+                "least_nm",
+                "limit_nm",
+                "verdict",
+            ),
         ),
     }
     rows = {

@@ -97,9 +97,10 @@ def _overloads(weight: Balance) -> Iterator[str]:
 
 def _overbent(section: Section) -> str:
     moment = section.right_nm if section.supported else section.hanging_nm
+    told = f"at least {section.least_nm:.2f}" if math.isnan(moment) else f"{abs(moment):.2f}"
     even = " even with the support rightly set" if section.supported else ""
     return (
-        f"{section.place}: bending moment {abs(moment):.2f} N m{even}, its stated limit is "
+        f"{section.place}: bending moment {told} N m{even}, its stated limit is "
         f"{section.limit_nm:.2f} N m"
     )
 
@@ -109,10 +110,13 @@ def _unsupported(weight: Balance) -> Iterator[str]:
     for each in weight.sections:
         if each.verdict == "caution":
             moments = {"unsupported": each.hanging_nm, "with it raised too hard": each.lifting_nm}
-            told = " and ".join(
-                f"{abs(moment):.2f} N m {how}"
-                for how, moment in moments.items()
-                if abs(moment) > each.limit_nm
+            told = (
+                " and ".join(
+                    f"{abs(moment):.2f} N m {how}"
+                    for how, moment in moments.items()
+                    if abs(moment) > each.limit_nm
+                )
+                or f"at least {each.least_nm:.2f} N m unsupported"
             )
             yield (
                 f"{each.place}: never without the support, rightly set: the bending moment is "

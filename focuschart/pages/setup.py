@@ -134,6 +134,10 @@ def bending(setup: Setup) -> Iterator[tuple[str, Section]]:
 
 def moment(section: Section) -> str:
     """Return the bending moment at a section, however its support is set, and its limit."""
+    beyond = {"does not meet": ": EXCEEDED", "caution": ": NEVER WITHOUT THE SUPPORT"}
+    judged = f"{limit(section)}{beyond.get(section.verdict, '')}."
+    if math.isnan(section.hanging_nm) and section.least_nm > section.limit_nm:
+        return f"At least {section.least_nm:.2f} N m unsupported; {judged}"
     if math.isnan(section.hanging_nm):
         return f"Bending moment cannot be told: {', '.join(section.missing)} not given."
     hanging, right, lifting = (
@@ -143,8 +147,7 @@ def moment(section: Section) -> str:
     told = hanging
     if not math.isnan(section.right_nm):
         told = f"{right} with the support rightly set, {hanging} without, {lifting} raised too hard"
-    beyond = {"does not meet": ": EXCEEDED", "caution": ": NEVER WITHOUT THE SUPPORT"}
-    return f"{told}; {limit(section)}{beyond.get(section.verdict, '')}."
+    return f"{told}; {judged}"
 
 
 def limit(section: Section) -> str:

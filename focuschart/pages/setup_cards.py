@@ -87,7 +87,7 @@ def _facts(setup: Setup) -> Iterator[Fact]:
     if found.known_mass_g:
         yield "Mass", mass(setup)
     for label, section in bending(setup):
-        if math.isfinite(section.hanging_nm):
+        if math.isfinite(section.hanging_nm) or section.least_nm > section.limit_nm:
             yield label, moment(section)
         elif math.isfinite(section.limit_nm):
             yield label, f"{limit(section)}."

@@ -193,7 +193,7 @@ def _load(bare: Balance, loaded: Balance | None) -> Lines:
     if weights:
         yield from _wrapped("; ".join(weights))
     for found in (bare, loaded):
-        if found and any(math.isfinite(section.hanging_nm) for section in found.sections):
+        if found and any(_told(section) for section in found.sections):
             yield from aligned(_section_rows(found))
 
 
@@ -232,10 +232,14 @@ def _section_rows(found: Balance) -> Iterator[Row]:
         moments = (each.hanging_nm, each.right_nm, each.lifting_nm)[: 1 + len(settings)]
         yield [
             f"  {_cut(_joint(each.place), _PLACE_WIDTH)}",
-            *map(_moment, moments),
+            *(_moment(moments[0], least_nm=each.least_nm), *map(_moment, moments[1:])),
             _limit(each),
             "" if each.verdict == "cannot tell" else each.verdict,
         ]
+
+
+def _told(section: Section) -> bool:
+    return math.isfinite(section.hanging_nm) or section.least_nm > 0.0
 
 
 def _joint(place: str) -> str:
@@ -244,8 +248,10 @@ def _joint(place: str) -> str:
     return place if ahead == place else f"behind {ahead}"
 
 
-def _moment(moment_nm: float) -> str:
-    return "?" if math.isnan(moment_nm) else f"{round(moment_nm, 2) + 0.0:.2f}"
+def _moment(moment_nm: float, *, least_nm: float = math.nan) -> str:
+    if math.isnan(moment_nm):
+        return f"≥ {least_nm:.2f}" if least_nm > 0.0 else "?"
+    return f"{round(moment_nm, 2) + 0.0:.2f}"
 
 
 def _limit(section: Section) -> str:

@@ -35,8 +35,10 @@ class Section:
     """One place that can bend, and the moments there in N m, positive where the front droops.
 
     `hanging_nm` is unsupported, `right_nm` with the support rightly set, `lifting_nm` with it
-    raised too hard; without a support the last two are nan. `limit_nm` is the largest moment that
-    the kit states for the place. `missing` are the kit's keys that would tell more.
+    raised too hard; without a support the last two are nan. `least_nm` is what is known of
+    `hanging_nm`, which is no less; nan where something unknown may lessen it. `limit_nm` is the
+    largest moment that the kit states for the place. `missing` are the kit's keys that would tell
+    more.
     """
 
     place: str
@@ -44,6 +46,7 @@ class Section:
     hanging_nm: float
     right_nm: float
     lifting_nm: float
+    least_nm: float
     limit_nm: float
     supported: bool
     missing: tuple[str, ...]
@@ -53,11 +56,14 @@ class Section:
         """Whether the moment is within its limit, either way and however the support is set.
 
         "caution" where it is with the support rightly set, but not without it or lifted too hard.
+        What is known may pass the limit by itself.
         """
         hanging, right, lifting = (
             within(abs(moment), 0.0, self.limit_nm)
             for moment in (self.hanging_nm, self.right_nm, self.lifting_nm)
         )
+        if self.least_nm > self.limit_nm:
+            hanging = "does not meet"
         if not self.supported:
             return hanging
         if right != "does not meet" and "does not meet" in (hanging, lifting):
@@ -195,8 +201,28 @@ class _Beam:
         )  # fmt: skip
         missing = ((key,) if math.isnan(at_mm) and key else ()) + keys(ahead)
         return Section(
-            where, at_mm, float(hanging), right, lifting, or_nan(limit_nm), self.supported, missing
+            place=where,
+            position_mm=at_mm,
+            hanging_nm=float(hanging),
+            right_nm=right,
+            lifting_nm=lifting,
+            least_nm=_least_nm(at_mm, ahead),
+            limit_nm=or_nan(limit_nm),
+            supported=self.supported,
+            missing=missing,
         )
+
+
+def _least_nm(at_mm: float, ahead: Sequence[Load]) -> float:
+    """Return the moment at a place of those loads that are known; the others only add to it.
+
+    nan where one of them may have its centre behind the place.
+    """
+    known = [load for load in ahead if math.isfinite(load.mass_g * load.centre_mm)]
+    others = [load for load in ahead if load not in known]
+    if any(not load.least_mm >= at_mm for load in others):
+        return math.nan
+    return float(hanging_moment_nm(at_mm, masses_g=masses_g(known), centres_mm=centres_mm(known)))
 
 
 def _helicoid_mm(kit: Kit, rig: Rig) -> float | None:

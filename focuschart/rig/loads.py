@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 import numpy as np
@@ -25,12 +25,16 @@ FRONT_UNIT_AHEAD_MM = 20.0
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One mass and its centre on the axis; `missing` are the kit's keys that would tell them."""
+    """One mass and its centre on the axis; `missing` are the kit's keys that would tell them.
+
+    Its centre is no nearer to the sensor than `least_mm`, even where it is not known.
+    """
 
     title: str
     mass_g: float
     centre_mm: float
     missing: tuple[str, ...] = ()
+    least_mm: float = math.nan
 
 
 def starts_mm(kit: Kit, rig: Rig) -> list[float]:
@@ -60,7 +64,12 @@ def loads(kit: Kit, rig: Rig, *, front_unit_g: float = 0.0) -> list[Load]:
     if front_unit_g > 0.0:
         centre_mm, missing = starts[-1] + FRONT_UNIT_AHEAD_MM, placed_by(row, len(row), rig)
         found.append(Load("unit on the front", front_unit_g, centre_mm, missing))
-    return found
+    # A part whose beginning is not known begins no earlier than the last known one behind it.
+    least = np.fmax.accumulate(starts[: len(found)])
+    return [
+        replace(load, least_mm=float(np.fmax(start_mm, load.centre_mm)))
+        for load, start_mm in zip(found, least, strict=True)
+    ]
 
 
 def placed_by(row: Sequence[Part], index: int, rig: Rig) -> tuple[str, ...]:
