@@ -23,16 +23,19 @@ def squeeze_text(of: RigChart | Picture, i: int) -> str:
 
 
 def frame_text(width_mm: float, height_mm: float, units: Units) -> str:
-    """Return a frame at the subject: "1.13 × 0.51 m", or to the inch; "-" where it is infinite."""
+    """Return a frame at the subject: "1.130 × 0.473 m", or in feet; "-" where it is infinite.
+
+    Rounded by so much that its ratio keeps within 1 %, to 10 mm or an inch at the most.
+    """
     if math.isinf(width_mm):
         return "-"
+    steps = (MM_PER_INCH, MM_PER_INCH / 10.0) if units == "imperial" else (10.0, 1.0)
+    step = next((one for one in steps if one / width_mm + one / height_mm <= 0.02), steps[-1])
+    sides = [round(side / step) * step for side in (width_mm, height_mm)]
     if units == "imperial":
-        return " × ".join(distance_label(_to_inch(side), units) for side in (width_mm, height_mm))
-    return f"{width_mm / 1000.0:.2f} × {height_mm / 1000.0:.2f} m"
-
-
-def _to_inch(length_mm: float) -> float:
-    return round(length_mm / MM_PER_INCH) * MM_PER_INCH
+        return " × ".join(distance_label(side, units) for side in sides)
+    width, height = (f"{side / 1000.0:.{2 if step > 1.0 else 3}f}" for side in sides)
+    return f"{width} × {height} m"
 
 
 def side(place_mm: float, of: str) -> str:
