@@ -15,7 +15,7 @@ format = 1                            # the version of this file's format, alway
 name = "My bag"                       # printed on every sheet and card
 units = "metric"                      # what is printed: "metric", "imperial" or "both"
 
-# Subject distances to mark, from the sensor mark on the camera. A rig leaves out what it cannot reach.
+# Subject distances to mark, from the sensor mark. A rig leaves out those that it cannot reach.
 distances = ["1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf"]
 
 # F-numbers for depth of field. The first is the working stop: the bars on the strips are for it.
