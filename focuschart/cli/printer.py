@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import click
 
 from focuschart.cli.common import FilePath, font_option, paper_option
-from focuschart.errors import InputError, PageError, UnitError, shown
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from focuschart.layout.page import Page
-    from focuschart.renderers.glyphs import TypeFace
     from focuschart.store.printers import Setting
 
 _out_option = click.option(
@@ -43,11 +39,7 @@ def printer() -> None:
 @_force_option
 def sheet(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
     """Write the calibration sheet, whose bars are measured."""
-    from focuschart.layout.printer.calibration import calibration_page
-    from focuschart.store.documents import load_face
-
-    face = load_face(font)
-    _write("calibration", [calibration_page(paper, face=face)], face, paper, out, force=force)
+    _write("calibration", paper, font, out, force=force)
     click.echo("Print it at 100 %, then do as it says.")
 
 
@@ -58,24 +50,16 @@ def sheet(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
 @_force_option
 def registration(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
     """Write a two-sided sheet that shows how far backs are off."""
-    from focuschart.layout.printer.registration import registration_pages
-    from focuschart.store.documents import load_face
-
-    face = load_face(font)
-    _write("registration", registration_pages(paper, face=face), face, paper, out, force=force)
+    _write("registration", paper, font, out, force=force)
     click.echo("Print it two-sided on one sheet, flip on long edge, at 100 %; then do as it says.")
 
 
-def _write(
-    kind: str, pages: list[Page], face: TypeFace, paper: str, out: Path, *, force: bool
-) -> None:
-    """Write pages into a folder of their own."""
-    from focuschart.layout.printer.calibration import paper_key
-    from focuschart.store.documents import rendered
+def _write(kind: str, paper: str, font: Path | None, out: Path, *, force: bool) -> None:
+    """Write a sheet into a folder of its own."""
+    from focuschart.store.printer_sheets import printer_sheet
     from focuschart.store.record import write_pack
 
-    name = f"{kind}-{paper_key(paper).replace(' ', '')}"
-    files = rendered({kind: pages}, face=face, title=f"Printer sheet, {paper_key(paper)}")
+    name, files = printer_sheet(kind, paper, font)
     write_pack(out / name, files, kit=name, force=force)
     click.echo(f"Written to {out / name}: {', '.join(files)}")
 
@@ -103,92 +87,16 @@ def set_(
 
     Its bars and its backs may be entered one after the other.
     """
-    from dataclasses import replace
+    from focuschart.store.printers import Lengths, printers_file, stored
 
-    from focuschart.layout.printer.calibration import paper_key
-    from focuschart.store.printers import Setting, checked_name, printers_file, printers_to_change
-
-    known, key = checked_name(name), paper_key(paper)
-    fresh = {**_bars(paper, long, short), **_back(back_right, back_up)}
-    if not fresh:
-        raise InputError("nothing to store: give --long and --short, or --back-right and --back-up")
-    with printers_to_change() as printers:
-        setting = replace(printers.get(known, {}).get(key, Setting()), **fresh)
-        printers.setdefault(known, {})[key] = setting
-    for line in _said(known, key, setting):
-        click.echo(line)
+    known, key, setting = stored(name, paper, Lengths(long, short, back_right, back_up))
+    _tell(known, key, setting)
     click.echo(f"Stored in {printers_file()}.")
 
 
-def _bars(paper: str, long: str | None, short: str | None) -> dict[str, float]:
-    """Return the bars with what they measure; raises InputError for what cannot be."""
-    if long is None and short is None:
-        return {}
-    if long is None or short is None:
-        raise InputError("give both bars, --long and --short: a printer errs differently each way")
-    from focuschart.layout.printer.calibration import nominal_bars
-
-    nominal = nominal_bars(paper)
-    return {
-        "long_bar": nominal.long_mm,
-        "long_measured": _measured("--long", long, nominal.long_mm),
-        "short_bar": nominal.short_mm,
-        "short_measured": _measured("--short", short, nominal.short_mm),
-    }
-
-
-def _back(right: str | None, up: str | None) -> dict[str, float]:
-    """Return the offset of backs; raises InputError for what cannot be."""
-    if right is None and up is None:
-        return {}
-    if right is None or up is None:
-        raise InputError('give both --back-right and --back-up, "0 mm" where there is nothing')
-    from focuschart.layout.printer.correct import Offset
-
-    values = _signed("--back-right", right), _signed("--back-up", up)
-    try:
-        Offset(*values)
-    except PageError as error:
-        raise InputError(f"--back-right {shown(right)}, --back-up {shown(up)}: {error}") from None
-    return {"back_right": values[0], "back_up": values[1]}
-
-
-def _measured(option: str, text: str, nominal_mm: float) -> float:
-    """Return a bar's measured length in mm."""
-    from focuschart.layout.printer.correct import factor
-
-    measured_mm = _signed(option, text)
-    try:
-        factor(nominal_mm=nominal_mm, measured_mm=measured_mm)
-    except PageError as error:
-        raise InputError(f"{option} {shown(text)}: {error}; nothing was stored") from None
-    return measured_mm
-
-
-def _signed(option: str, text: str) -> float:
-    """Return a length in mm that may have a sign."""
-    from focuschart.units import parse_length
-
-    plain = text.strip()
-    sign, digits = (-1.0, plain[1:]) if plain[:1] in ("-", "−") else (1.0, plain.removeprefix("+"))
-    try:
-        return sign * parse_length(digits) + 0.0
-    except UnitError as error:
-        raise InputError(f"{option} {shown(text)}: {error}; nothing was stored") from None
-
-
-def _said(name: str, paper: str, setting: Setting) -> Iterator[str]:
-    """Yield what is known of a printer on one paper."""
-    from focuschart.layout.printer.correct import SMALLEST_ERROR
-
-    correction, offset = setting.correction(name), setting.offset()
-    if correction:
-        words = f"{name}, {paper}: {correction.words}"
-        if max(abs(correction.long - 1), abs(correction.short - 1)) <= SMALLEST_ERROR:
-            words += "; the printer is true within 0.02 %, no correction is needed"
-        yield words
-    if offset:
-        yield f"{name}, {paper}: back {offset.right_mm:+.3g} mm right, {offset.up_mm:+.3g} mm up"
+def _tell(name: str, paper: str, setting: Setting) -> None:
+    for words in setting.told(name):
+        click.echo(f"{name}, {paper}: {words}")
 
 
 @printer.command("list")
@@ -199,8 +107,7 @@ def list_() -> None:
     printers = read_printers()
     for name, papers in printers.items():
         for paper, setting in papers.items():
-            for line in _said(name, paper, setting):
-                click.echo(line)
+            _tell(name, paper, setting)
     if not printers:
         click.echo('No printer is stored. Print "focuschart printer sheet" and measure its bars.')
 
@@ -210,22 +117,6 @@ def list_() -> None:
 @click.option("--paper", help="Only what was measured on this paper.")
 def forget(name: str, *, paper: str | None) -> None:
     """Forget printer NAME, or one of its papers."""
-    from focuschart.layout.printer.calibration import paper_key
-    from focuschart.store.printers import (
-        checked_name,
-        printers_file,
-        printers_to_change,
-        setting_of,
-    )
+    from focuschart.store.printers import forgotten, printers_file
 
-    known = checked_name(name)
-    with printers_to_change() as printers:
-        if known not in printers:
-            raise InputError(f'printer {shown(name)}: is not stored, see "focuschart printer list"')
-        if paper is not None:
-            setting_of(printers, known, paper)
-            del printers[known][paper_key(paper)]
-        if paper is None or not printers[known]:
-            del printers[known]
-    what = f"{known}{f', {paper_key(paper)}' if paper else ''}"
-    click.echo(f"Forgotten: {what}. Stored in {printers_file()}.")
+    click.echo(f"Forgotten: {forgotten(name, paper)}. Stored in {printers_file()}.")

@@ -8,13 +8,21 @@ import os
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from focuschart.errors import FocusChartError, InputError, OutputError, shown
+from focuschart.errors import (
+    FocusChartError,
+    InputError,
+    OutputError,
+    PageError,
+    UnitError,
+    shown,
+)
+from focuschart.units import parse_length
 
 if TYPE_CHECKING:
     from focuschart.layout.page import Face, Page
@@ -55,6 +63,18 @@ class Setting:
         if self.back_right is None or self.back_up is None:
             return None
         return Offset(self.back_right, self.back_up)
+
+    def told(self, printer: str) -> Iterator[str]:
+        """Yield what is known in words; raises PageError."""
+        from focuschart.layout.printer.correct import SMALLEST_ERROR
+
+        correction, offset = self.correction(printer), self.offset()
+        if correction:
+            error = max(abs(correction.long - 1.0), abs(correction.short - 1.0))
+            true = "; the printer is true within 0.02 %, no correction is needed"
+            yield f"{correction.words}{true if error <= SMALLEST_ERROR else ''}"
+        if offset:
+            yield f"back {offset.right_mm:+.3g} mm right, {offset.up_mm:+.3g} mm up"
 
 
 Printers = dict[str, dict[str, Setting]]
@@ -140,6 +160,112 @@ def checked_name(name: str) -> str:
             "signs, without control characters"
         )
     return plain
+
+
+# --- what is entered -----------------------------------------------------------------------------
+
+
+def stored(name: str, paper: str, lengths: Lengths) -> tuple[str, str, Setting]:
+    """Store what was measured of a printer; return its name and paper, and all known of both.
+
+    Raises InputError for what cannot be, OutputError with nothing changed.
+    """
+    from focuschart.layout.printer.calibration import paper_key
+
+    known, key = checked_name(name), paper_key(paper)
+    fresh = {
+        **_bars(paper, lengths.long, lengths.short),
+        **_back(lengths.back_right, lengths.back_up),
+    }
+    if not fresh:
+        raise InputError("nothing to store: give --long and --short, or --back-right and --back-up")
+    with printers_to_change() as printers:
+        setting = replace(printers.get(known, {}).get(key, Setting()), **fresh)
+        printers.setdefault(known, {})[key] = setting
+    return known, key, setting
+
+
+def forgotten(name: str, paper: str | None) -> str:
+    """Forget a printer, or one of its papers; return what was forgotten.
+
+    Raises InputError for what is not stored, OutputError with nothing changed.
+    """
+    from focuschart.layout.printer.calibration import paper_key
+
+    known = checked_name(name)
+    with printers_to_change() as printers:
+        if known not in printers:
+            raise InputError(f'printer {shown(name)}: is not stored, see "focuschart printer list"')
+        if paper is not None:
+            setting_of(printers, known, paper)
+            del printers[known][paper_key(paper)]
+        if paper is None or not printers[known]:
+            del printers[known]
+    return known if paper is None else f"{known}, {paper_key(paper)}"
+
+
+class Lengths(NamedTuple):
+    """What was read off a printer's sheets, as it was typed: bars, and how far a back is off."""
+
+    long: str | None
+    short: str | None
+    back_right: str | None
+    back_up: str | None
+
+
+def _bars(paper: str, long: str | None, short: str | None) -> dict[str, float]:
+    """Return the bars with what they measure; raises InputError for what cannot be."""
+    if long is None and short is None:
+        return {}
+    if long is None or short is None:
+        raise InputError("give both bars, --long and --short: a printer errs differently each way")
+    from focuschart.layout.printer.calibration import nominal_bars
+
+    nominal = nominal_bars(paper)
+    return {
+        "long_bar": nominal.long_mm,
+        "long_measured": _measured("--long", long, nominal.long_mm),
+        "short_bar": nominal.short_mm,
+        "short_measured": _measured("--short", short, nominal.short_mm),
+    }
+
+
+def _back(right: str | None, up: str | None) -> dict[str, float]:
+    """Return the offset of backs; raises InputError for what cannot be."""
+    if right is None and up is None:
+        return {}
+    if right is None or up is None:
+        raise InputError('give both --back-right and --back-up, "0 mm" where there is nothing')
+    from focuschart.layout.printer.correct import Offset
+
+    values = _signed("--back-right", right), _signed("--back-up", up)
+    try:
+        Offset(*values)
+    except PageError as error:
+        raise InputError(f"--back-right {shown(right)}, --back-up {shown(up)}: {error}") from None
+    return {"back_right": values[0], "back_up": values[1]}
+
+
+def _measured(option: str, text: str, nominal_mm: float) -> float:
+    """Return a bar's measured length in mm."""
+    from focuschart.layout.printer.correct import factor
+
+    measured_mm = _signed(option, text)
+    try:
+        factor(nominal_mm=nominal_mm, measured_mm=measured_mm)
+    except PageError as error:
+        raise InputError(f"{option} {shown(text)}: {error}; nothing was stored") from None
+    return measured_mm
+
+
+def _signed(option: str, text: str) -> float:
+    """Return a length in mm that may have a sign."""
+    plain = text.strip()
+    sign, digits = (-1.0, plain[1:]) if plain[:1] in ("-", "−") else (1.0, plain.removeprefix("+"))
+    try:
+        return sign * parse_length(digits) + 0.0
+    except UnitError as error:
+        raise InputError(f"{option} {shown(text)}: {error}; nothing was stored") from None
 
 
 # --- the file ------------------------------------------------------------------------------------
