@@ -18,6 +18,7 @@ import pytest
 from click.testing import CliRunner, Result
 from numpy.testing import assert_allclose
 
+import focuschart
 from focuschart.chart import build_charts
 from focuschart.checks import data
 from focuschart.checks.picture import picture
@@ -869,6 +870,6 @@ def test_an_unknown_rig_and_a_missing_file_are_refused(tmp_path: Path) -> None:
 def test_a_ring_named_for_its_sizes_is_still_a_ring() -> None:
     """A name such as "67 to 72" is no joint between two parts."""
     kit = with_({("clamps", "clamp", "name"): '67" to "72'})
-    text = as_text([checked(kit)], units="metric", shopping={})
+    text = as_text(focuschart.check(loaded(kit)), units="metric")
     fits = next(line for line in text.splitlines() if "its opening is no narrower" in line)
     assert '67" to "72' in fits

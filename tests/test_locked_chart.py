@@ -12,6 +12,7 @@ from focuschart.chart import RigChart, build_charts
 from focuschart.chart.locked import LockedRing, locked_ring, recentred, unread
 from focuschart.chart.rack import rack
 from focuschart.chart.rack_words import turn_words
+from focuschart.errors import KitError
 from focuschart.prints.code import chart_code
 from focuschart.report.locked import Held, hold_json, hold_text
 from tests.kits import charts, loaded, plain_kit
@@ -159,7 +160,7 @@ def test_a_rig_with_an_unread_ring_gets_a_sentence_instead() -> None:
     (rig,) = json.loads(hold_json([Held(chart, None)]))["rigs"]
     assert rig["marks"] == []
     assert "no readings" in rig["reason"]
-    with pytest.raises(KeyError):
+    with pytest.raises(KitError, match="no readings"):
         locked_ring(chart)
 
 
@@ -220,7 +221,7 @@ def test_every_kind_of_rig_has_zones(focusing: str, group: str) -> None:
     assert np.all(found.zone.near_mm < chart.frame.near_mm)
     assert np.all(found.zone.far_mm >= chart.frame.far_mm)
     assert np.all(found.nearer_sign * found.turns_mm()[0] > 0.0)
-    moved = rack(chart, start_mm=1200.0, end_mm=np.inf, steps=5, units="metric")
+    moved = rack(chart, start_mm=1200.0, end_mm=np.inf, steps=5)
     assert np.diff(moved.at.taking.arc_mm) == pytest.approx(
         moved.at.taking.arc_mm[1] - moved.at.taking.arc_mm[0], abs=1e-6
     )

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from focuschart.chart import RigChart
 from focuschart.chart.rack import Rack, positions, rack
 from focuschart.chart.rack_words import rack_cautions, rack_rows, rack_summary, rack_way, slack_rows
-from focuschart.errors import OpticsError
+from focuschart.errors import KitError
 from focuschart.optics.arrays import Floats
 from focuschart.optics.timing import smooth_share
 from focuschart.report.locked import rack_json, rack_text
@@ -24,7 +24,7 @@ DISTANCES = st.one_of(st.floats(1000.0, 40_000.0), st.just(np.inf))
 
 
 def racked(start_mm: float, end_mm: float, steps: int = 8, chart: RigChart = CHART) -> Rack:
-    return rack(chart, start_mm=start_mm, end_mm=end_mm, steps=steps, units="metric")
+    return rack(chart, start_mm=start_mm, end_mm=end_mm, steps=steps)
 
 
 def apart(start_mm: float, end_mm: float) -> bool:
@@ -126,12 +126,12 @@ def test_a_late_taking_hand_is_the_worse_one() -> None:
 
 
 def test_rings_that_hardly_turn_are_refused() -> None:
-    with pytest.raises(OpticsError, match="taking ring hardly turns"):
+    with pytest.raises(KitError, match="taking ring hardly turns"):
         racked(1e6, 1.1e6)
 
 
 def test_an_unread_ring_has_no_rack() -> None:
-    with pytest.raises(KeyError):
+    with pytest.raises(KitError, match="attachment ring has no readings"):
         racked(1200.0, 3000.0, chart=replace(CHART, attachment=None))
 
 

@@ -110,8 +110,8 @@ def test_rack_as_data() -> None:
         ({"start": "0.5 m"}, "--from is 500 mm: nearer than the rings of portrait-85 focus, choose "
          "900 mm or more"),
         ({"end": "0.5 m"}, "--to is 500 mm: nearer"),
-        ({"end": "1.2 m"}, '--to is "1.2 m": the same as --from, choose another'),
-        ({"end": "1200 mm"}, '--to is "1200 mm": the same as --from'),
+        ({"end": "1.2 m"}, '--to is 1.2 m: the same as --from, choose another'),
+        ({"end": "1200 mm"}, "--to is 1.2 m: the same as --from"),
         ({"start": "inf", "end": "inf"}, "the same as --from"),
         ({"start": "near"}, '--from is "near": write a number and a unit'),
         ({"end": "-3 m"}, '--to is "-3 m": write a number and a unit'),

@@ -9,7 +9,7 @@ import pytest
 
 from focuschart.chart.locked import locked_ring
 from focuschart.chart.rack import rack
-from focuschart.errors import PageError
+from focuschart.errors import KitError, PageError
 from focuschart.layout.page import Page, Path, Text
 from focuschart.layout.rack.rack_graph import Curve, Graph
 from focuschart.layout.rack.rack_sheet import RackSheet, rack_page
@@ -30,7 +30,7 @@ def page_of(
     paper: str = "A4",
 ) -> Page:  # fmt: skip
     chart = charts(kit)["portrait"]
-    found = rack(chart, start_mm=ends[0], end_mm=ends[1], steps=steps, units="metric")
+    found = rack(chart, start_mm=ends[0], end_mm=ends[1], steps=steps)
     (page,) = rack_pages(loaded(kit), found, seconds=2.0, face=FACE, paper=paper)
     return page
 
@@ -89,7 +89,7 @@ def test_both_curves_are_drawn_to_one_scale() -> None:
     """Heights over the axis stand as the arcs turned, whatever way each ring turns."""
     kit = plain_kit()
     chart = charts(kit)["portrait"]
-    found = rack(chart, start_mm=1200.0, end_mm=3000.0, steps=8, units="metric")
+    found = rack(chart, start_mm=1200.0, end_mm=3000.0, steps=8)
     shapes = keyed(page_of(kit).shapes)
     rises = []
     for number, ring in enumerate((found.at.taking, found.at.attachment)):
@@ -175,7 +175,7 @@ def test_the_cards_table_has_the_one_hand_zones() -> None:
 def test_a_rig_with_an_unread_ring_has_no_table() -> None:
     kit = plain_kit()
     kit["readings"] = []
-    with pytest.raises(KeyError):
+    with pytest.raises(KitError, match="rings have no readings"):
         hold_table(loaded(kit), charts(kit)["portrait"])
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.errors import LeftOut
+from focuschart.errors import KitError, LeftOut, Problem
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
@@ -75,6 +75,14 @@ def unread(chart: RigChart, what: str = "the zones in focus") -> LeftOut | None:
     return LeftOut(chart.rig.rig_id, what, why, "see to the readings first")
 
 
+def require_read(chart: RigChart, what: str = "the zones in focus") -> None:
+    """Raise KitError, naming the kit and the cure, for a rig with a ring that has no scale."""
+    missing = unread(chart, what)
+    if missing:
+        problem = Problem(f"rigs.{missing.rig}", "", f"{missing.why}: {missing.cure}")
+        raise KitError(chart.kit.source, [*chart.refused.values(), problem])
+
+
 def too_near(chart: RigChart, distance_mm: float, what: str) -> LeftOut | None:
     """Return why a rig cannot be set for a subject `distance_mm` from the sensor, if it cannot."""
     rig = chart.rig
@@ -89,8 +97,9 @@ def too_near(chart: RigChart, distance_mm: float, what: str) -> LeftOut | None:
 def locked_ring(chart: RigChart) -> LockedRing:
     """Return what a rig can do with its attachment locked at each mark.
 
-    Raises KeyError for a rig with a ring unread.
+    Raises KitError for a rig with a ring unread.
     """
+    require_read(chart)
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     locked = _locked(chart, attachment)
     pulled = pulled_zone(

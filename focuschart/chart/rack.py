@@ -11,16 +11,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from focuschart.chart.locked import require_read, too_near
 from focuschart.chart.marks import ring_marks, setting
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.pair import pair_95
-from focuschart.errors import OpticsError
+from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.optics.arrays import Floats
 from focuschart.optics.halving import last_where
 from focuschart.optics.thin_lens import reciprocal_mm
 from focuschart.optics.timing import longest_lag, time_of_share
 from focuschart.rig.ring import RINGS, Which
-from focuschart.units import Units
+from focuschart.units import Units, format_length
 
 _FINE = 513
 _LEAST_TURN_MM = 0.05
@@ -71,11 +72,41 @@ class Rack:
     slack: Slack
 
 
-def rack(chart: RigChart, *, start_mm: float, end_mm: float, steps: int, units: Units) -> Rack:
+def rack(
+    chart: RigChart,
+    *,
+    start_mm: float,
+    end_mm: float,
+    steps: int,
+    named: tuple[str, str] = ("start_mm", "end_mm"),
+) -> Rack:
     """Return the rack from one subject distance to another, either may be infinity.
 
-    Raises KeyError for a rig with a ring unread, OpticsError where a ring need not turn.
+    Raises KitError for a rig with a ring unread, for ends nearer than it focuses, both the same, or
+    between which a ring need not turn; `named` is what it calls the ends.
     """
+    require_read(chart, "the rack")
+    ends = dict(zip(named, (start_mm, end_mm), strict=True))
+    near = [too_near(chart, distance, name) for name, distance in ends.items()]
+    problems = [
+        Problem(one.what, format_length(ends[one.what]), f"{one.why}, {one.cure}")
+        for one in near
+        if one
+    ]
+    if start_mm == end_mm:
+        rule = f"the same as {named[0]}, choose another"
+        problems.append(Problem(named[1], format_length(end_mm), rule))
+    if problems:
+        raise KitError(chart.kit.source, problems)
+    try:
+        return _solved(chart, start_mm, end_mm, steps)
+    except OpticsError as error:
+        problem = Problem(f"rigs.{chart.rig.rig_id}", "", str(error))
+        raise KitError(chart.kit.source, [problem]) from None
+
+
+def _solved(chart: RigChart, start_mm: float, end_mm: float, steps: int) -> Rack:
+    units = chart.kit.units
     fine = _along(chart, start_mm, end_mm, np.linspace(0.0, 1.0, _FINE))
     moved = positions(chart, fine, units=units, read=False)
     share = np.linspace(0.0, 1.0, steps + 1)

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import click
 
+import focuschart
 from focuschart.cli.common import (
     finish,
     format_option,
     kit_argument,
     read_swapped,
     rig_option,
-    solved,
     swap_options,
 )
 
@@ -39,17 +39,12 @@ def check(
 
     Ends with exit status 1 when a rig cannot work.
     """
-    from focuschart.chart.solve import Solved
-    from focuschart.checks.rig_check import check as check_all
     from focuschart.report.check import as_json, as_text
 
     bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
-    charts, left_out = solved(bag, chosen, label="Checking")
-    found = Solved(charts)
-    found.left_out = tuple(left_out)
-    checks = check_all(bag, found)
+    checks = focuschart.check(bag, rigs=chosen)
     if form == "text":
-        click.echo(as_text(checks, units=bag.units, shopping=checks.shopping), nl=False)
+        click.echo(as_text(checks, units=bag.units), nl=False)
     else:
         click.echo(as_json(checks), nl=False)
     finish(checks.left_out, source=kit, made=bool(checks))

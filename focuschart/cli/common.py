@@ -84,13 +84,12 @@ def read_swapped(
 
     What was swapped is said on the terminal. Raises FocusChartError, as `read_kit` and `swapped`.
     """
-    from focuschart.kit.swap import Change, swapped, told
+    from focuschart.kit.swap import told
 
     kit = read_kit(path, rigs)
-    change = Change(taking_lens, _exchanges(rings))
-    if not change:
+    if taking_lens is None and not rings:
         return kit, rigs
-    swap = swapped(kit, rigs, change, source=str(path))
+    swap = focuschart.swap(kit, rigs=rigs, taking_lens=taking_lens, rings=_exchanges(rings))
     for sentence in told(swap):
         click.echo(f"Swap: {sentence}", err=True)
     return swap.kit, tuple(swap.rigs)
@@ -135,9 +134,7 @@ def solved(
 
     A bar is shown where they take more than a moment.
     """
-    from focuschart.chart import build_charts
-
-    charts = build_charts(kit, only=rigs)
+    charts = focuschart.solving(kit, rigs=rigs)
     return progress(charts, len(rigs or kit.rigs), label), charts.left_out
 
 

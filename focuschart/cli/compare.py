@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+import focuschart
 from focuschart.cli.common import FilePath, format_option, say_left_out
 
 if TYPE_CHECKING:
@@ -29,20 +30,14 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     print it again. The exit status is 0 where all may stay at every stop, 1 where anything must be
     printed, if only for the widest stops, and 2 where OLD or NEW cannot be used.
     """
-    from focuschart.prints.difference import compare as compared
     from focuschart.report.compare import as_json, as_text
-    from focuschart.store.prints import pairs, replaced, side, units_of
 
-    sides = side(old), side(new)
-    for path, known in zip((old, new), sides, strict=True):
-        say_left_out(known.left_out, source=path)
-    before, after = (known.prints for known in sides)
-    units = units_of(after)
-    found = compared(before, after, units=units, rigs=pairs(rigs, before, after))
-    if_replaced = replaced(found, new, every=compared(before, after, units=units))
+    found = focuschart.compare(old, new, rigs=rigs)
+    for path, left_out in zip((old, new), found.left_out, strict=True):
+        say_left_out(left_out, source=path)
     if form == "json":
-        click.echo(as_json(found, replaced=if_replaced), nl=False)
+        click.echo(as_json(found.found, replaced=found.replaced), nl=False)
     else:
-        click.echo(as_text(found, units=units, replaced=if_replaced), nl=False)
-    if any(one.to_print for one in found):
+        click.echo(as_text(found.found, units=found.units, replaced=found.replaced), nl=False)
+    if found.to_print:
         raise SystemExit(1)

@@ -18,13 +18,12 @@ if TYPE_CHECKING:
 @rig_option
 def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     """Report how well the readings fit, how sure each mark is and why, and what to read next."""
-    from focuschart.chart.locked import unread
-    from focuschart.report.fit import fit_report
+    from focuschart.report.fit import fit_report, unsure
 
     bag = read_kit(kit, rigs)
     found, left_out = solved(bag, rigs, label="Solving")
     charts = list(found)
-    left_out += filter(None, (unread(chart, "how sure the pair is") for chart in charts))
+    left_out += unsure(charts)
     read = any(marks for chart in charts for _, marks in chart.rings().values())
     if read:
         click.echo(_coloured(fit_report(bag, charts)), nl=False)

@@ -19,9 +19,6 @@ from focuschart.cli.common import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from focuschart.chart import RigChart
-    from focuschart.errors import LeftOut
-
 
 @click.command()
 @kit_argument
@@ -37,35 +34,15 @@ def hold(kit: Path, rigs: tuple[str, ...], subjects: tuple[str, ...], form: str)
     With both rings at rest, and with one hand that pulls the taking lens alone; and how much blur
     is left where a subject moved too far.
     """
-    from focuschart.chart.locked import locked_ring, unread
-    from focuschart.report.locked import Held, hold_json, hold_text
+    from focuschart.report.locked import held, hold_json, hold_text
 
     bag, wanted = read_kit(kit, rigs), [length_mm("--subject", text) for text in subjects]
     charts, left_out = solved(bag, rigs, label="Solving")
-    held = []
-    for chart in charts:
-        missing = unread(chart)
-        moved = None if missing or not wanted else _reached(chart, wanted, left_out)
-        held.append(Held(chart, None if missing else locked_ring(chart), moved))
-        left_out += [missing] if missing else []
-    made = any(one.found and one.subjects_mm != () for one in held)
+    found, missing = held(charts, wanted)
+    left_out += missing
+    made = any(one.found and one.subjects_mm != () for one in found)
     if form == "json":
-        click.echo(hold_json(held, left_out), nl=False)
+        click.echo(hold_json(found, left_out), nl=False)
     elif made:
-        click.echo(hold_text(held, units=bag.units), nl=False)
+        click.echo(hold_text(found, units=bag.units), nl=False)
     finish(left_out, source=kit, made=made)
-
-
-def _reached(
-    chart: RigChart, subjects_mm: list[float], left_out: list[LeftOut]
-) -> tuple[float, ...]:
-    """Return the subjects that a rig reaches; the others are left out of its table."""
-    from focuschart.chart.locked import too_near
-    from focuschart.units import format_length
-
-    found = {
-        subject: too_near(chart, subject, f"--subject {format_length(subject)}")
-        for subject in subjects_mm
-    }
-    left_out += filter(None, found.values())
-    return tuple(subject for subject, why in found.items() if why is None)

@@ -18,7 +18,7 @@ from focuschart.units import Units, distance_label, format_limits, format_stop
 def hold_table(kit: Kit, chart: RigChart) -> Table:
     """Return near to far at each stop with the attachment locked at each mark, one hand pulling.
 
-    The working stop's column must stay, the others are optional. Raises KeyError for a rig with a
+    The working stop's column must stay, the others are optional. Raises KitError for a rig with a
     ring unread.
     """
     zones = zone_columns(chart, locked_ring(chart).zone, kit.units)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -45,16 +45,14 @@ _MOST_DELIVERIES = 3
 _MOST_MARKS = 10
 
 
-def as_text(
-    checks: Sequence[RigCheck], *, units: Units, shopping: Mapping[str, Sequence[str]]
-) -> str:
+def as_text(checks: Checks, *, units: Units) -> str:
     """Return the check of every rig, then what to get for all; no line is longer than `WIDTH`."""
     parts = ["\n".join(_rig(check, units)) for check in checks]
-    if shopping:
+    if checks.shopping:
         names = {check.rig.rig_id: check.rig.name for check in checks}
         wanted = (
             f"{item} (for {', '.join(names.get(rig, rig) for rig in rigs)})"
-            for item, rigs in shopping.items()
+            for item, rigs in checks.shopping.items()
         )
         parts.append("\n".join(["To get", *(line for item in wanted for line in _wrapped(item))]))
     return "\n\n".join([*parts, "\n".join(_wrapped(CAUTION, indent=""))]) + "\n"

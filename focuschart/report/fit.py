@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -12,8 +12,10 @@ from focuschart.bench.cause import told
 from focuschart.bench.residuals import Repeatability, largest_departure_mm, repeatability, residuals
 from focuschart.bench.scales import MeasuredScale
 from focuschart.bench.shared import shared
+from focuschart.chart.locked import unread
 from focuschart.chart.model import RigChart
 from focuschart.chart.verdict import extrapolated, verdicts
+from focuschart.errors import LeftOut
 from focuschart.kit.naming import reading_name
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
@@ -292,6 +294,11 @@ def _shares(chart: RigChart, which: Which) -> Mapping[str, Floats]:
     position = measured.position_mm(rig, chart.distances_mm)
     budget = error_budget(measured.scale, position, pool=measured.lens_number(rig.lens_id))
     return {source: budget[source] / np.square(marks.tolerance_mm[0]) for source in SOURCES}
+
+
+def unsure(charts: Iterable[RigChart]) -> list[LeftOut]:
+    """Return the rigs of which it cannot be told how sure the pair of rings is."""
+    return [one for one in (unread(chart, "how sure the pair is") for chart in charts) if one]
 
 
 def after_swap(kit: Kit, chart: RigChart) -> Lines:

@@ -7,7 +7,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from focuschart.chart.locked import LockedRing, Recentred, recentred, unread
+from focuschart.chart.locked import (
+    LockedRing,
+    Recentred,
+    locked_ring,
+    recentred,
+    too_near,
+    unread,
+)
 from focuschart.chart.model import RigChart
 from focuschart.chart.rack import Rack
 from focuschart.chart.rack_words import (
@@ -28,7 +35,7 @@ from focuschart.report.charts import heading, sureness
 from focuschart.report.data import left_out_data, ring_data
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import by_stop, dumped, plain
-from focuschart.units import Units, distance_label, format_stop
+from focuschart.units import Units, distance_label, format_length, format_stop
 
 Lines = Iterator[str]
 
@@ -43,6 +50,29 @@ class Held(NamedTuple):
     chart: RigChart
     found: LockedRing | None
     subjects_mm: Sequence[float] | None = None
+
+
+def held(
+    charts: Iterable[RigChart], subjects_mm: Sequence[float]
+) -> tuple[list[Held], list[LeftOut]]:
+    """Return what each rig can do with its attachment locked, and what of it is left out."""
+    found: list[Held] = []
+    left_out: list[LeftOut] = []
+    for chart in charts:
+        missing = unread(chart)
+        if missing:
+            left_out.append(missing)
+            found.append(Held(chart, None))
+            continue
+        near = {each: too_near(chart, each, _subject(each)) for each in subjects_mm}
+        left_out += filter(None, near.values())
+        reached = tuple(each for each, why in near.items() if why is None)
+        found.append(Held(chart, locked_ring(chart), reached if subjects_mm else None))
+    return found, left_out
+
+
+def _subject(distance_mm: float) -> str:
+    return f"--subject {format_length(distance_mm)}"
 
 
 ZONES_CAUTION = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from focuschart.errors import InputError, LeftOut, shown
@@ -19,6 +20,93 @@ if TYPE_CHECKING:
     from focuschart.units import Units
 
 _NAMED = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What differs between two sides, in a reader's units; see `compared`.
+
+    `replaced` has, by rig, how far marks are off if a part was replaced after the readings were
+    taken. `left_out` has, by side, what a kit would not print.
+    """
+
+    found: Sequence[Comparison]
+    units: Units
+    replaced: Mapping[str, Comparison]
+    left_out: tuple[tuple[LeftOut, ...], tuple[LeftOut, ...]]
+
+    @property
+    def to_print(self) -> bool:
+        """Whether anything must be printed again, if only for the widest stops."""
+        return any(one.to_print for one in self.found)
+
+
+def compared(old: Path, new: Path, *, rigs: Sequence[str] = ()) -> Compared:
+    """Return which prints of `old` must be printed again for `new`, and how far marks have moved.
+
+    Each is a kit file, a pack's record, or the folder of a kit's packs; `rigs` has pairs "OLD=NEW".
+    Raises InputError and KitError for a side that cannot be used, or pairs that name no rig.
+    """
+    from focuschart.prints.difference import compare
+
+    sides = side(old), side(new)
+    before, after = (known.prints for known in sides)
+    units = units_of(after)
+    found = compare(before, after, units=units, rigs=_pairs(rigs, before, after))
+    every = compare(before, after, units=units)
+    left_out = (sides[0].left_out, sides[1].left_out)
+    return Compared(found, units, _replaced(found, new, every=every), left_out)
+
+
+@dataclass(frozen=True, slots=True)
+class Identified:
+    """The print that carries a code, and the one of its name that would be printed now, if any."""
+
+    one: Printed
+    now: Printed | None
+
+    @property
+    def current(self) -> bool:
+        """Whether it is still what would be printed."""
+        return self.now is not None and self.now.code == self.one.code
+
+    @property
+    def difference(self) -> tuple[Sequence[Comparison], Units]:
+        """What differs from what would be printed now, and the units to say it in."""
+        from focuschart.prints.difference import compare
+
+        new = [self.now] if self.now else []
+        units = units_of(new)
+        return compare([self.one], new, units=units), units
+
+
+def identified(text: str, kits: Sequence[Path], out: Path) -> Identified:
+    """Return the print with a code, of kits or of the records in a folder, former ones among them.
+
+    Raises InputError for what is no code, and for one that nothing knows.
+    """
+    from focuschart.prints.code import read_code
+
+    code = read_code(text)
+    if code is None:
+        raise InputError(
+            f"{shown(text)}: is no code, or was copied wrong: five signs, a hyphen and a check "
+            "sign, without 0, O, 1, I and L"
+        )
+    now, known = [of_kit(kit) for kit in kits], list(records(out))
+    sources = [*now, *known]
+    last = ((one, source) for source in sources for one in source.prints)
+    former = ((one, source) for source in sources for one in source.former)
+    found = next((each for each in chain(last, former) if each[0].code == code), None)
+    if found is None:
+        raise InputError(
+            f"{code}: neither a kit given nor a record in {out} knows it, try another --out"
+        )
+    one, source = found
+    same = [each for each in now if each.kit == source.kit] or now or [source]
+    present = (each for known in same for each in known.prints)
+    named = (each for each in present if (each.rig_id, each.name) == (one.rig_id, one.name))
+    return Identified(one, next(named, None))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +148,7 @@ def _is_kit(path: Path) -> bool:
     return not os.path.isdir(path) and path.name != RECORD
 
 
-def pairs(
+def _pairs(
     texts: Sequence[str], old: Sequence[Printed], new: Sequence[Printed]
 ) -> list[tuple[str, str]]:
     """Return old and new rig of each "OLD=NEW"; raises InputError for what names none."""
@@ -80,7 +168,7 @@ def pairs(
     return list(dict.fromkeys(found))
 
 
-def replaced(
+def _replaced(
     found: Sequence[Comparison], new: Path, *, every: Sequence[Comparison]
 ) -> Mapping[str, Comparison]:
     """Return, by rig, how far marks are off if a part was replaced after the readings were taken.
