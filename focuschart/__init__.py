@@ -67,7 +67,7 @@ def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
 
 def solving(kit: Kit, *, rigs: Collection[str] = ()) -> Charts:
     """Return the same one by one, as they are solved: for more rigs than memory should hold."""
-    from focuschart.chart.solve import build_charts
+    from focuschart.chart import build_charts
 
     kit.require_rigs(rigs)
     return build_charts(kit, only=rigs)
