@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
     from focuschart.chart.locked import LockedRing as LockedRing
-    from focuschart.chart.model import RigChart as Chart
+    from focuschart.chart.model import RigChart
     from focuschart.chart.rack import Rack as Rack
     from focuschart.chart.solve import Charts as Charts
     from focuschart.chart.solve import Solved as Solved
@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from focuschart.kit.swap import Swap as Swap
     from focuschart.layout.page import Page as Page
     from focuschart.store.prints import Compared as Compared
+
+    Chart = RigChart
 
 __all__ = [
     "FitError", "FocusChartError", "GlyphError", "InputError", "KitError", "LeftOut", "OpticsError",

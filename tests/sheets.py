@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Iterable
+from typing import Any
 
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
+from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import imposed
 from focuschart.renderers import RENDERERS
 from focuschart.renderers.glyphs import TypeFace
 from focuschart.renderers.pdf import render_pdf
@@ -21,6 +26,11 @@ def page_of(*shapes: Shape, size: tuple[float, float] = A4) -> Page:
 
 def pdf_of(*pages: Page, face: TypeFace = FACE) -> bytes:
     return render_pdf(pages, face=face, title="pages")
+
+
+def sheets(items: Iterable[Item], *, finish: Finish | None = None, **on: Any) -> list[Page]:
+    """Return pages that hold all items; see `imposed`."""
+    return list(imposed(items, finish=finish, **on).pages)
 
 
 def scene() -> tuple[Page, ...]:

@@ -122,3 +122,43 @@ def test_the_check_is_of_every_rig(kit: focuschart.Kit) -> None:
     assert [one.rig.rig_id for one in report] == ["portrait-85", "portrait-58"]
     assert report.works
     assert report.left_out == ()
+
+
+def test_a_swap_adds_the_rig_as_it_is_then(kit: focuschart.Kit) -> None:
+    swap = focuschart.swap(kit, rigs=["portrait-85"], taking_lens="fifty-eight")
+    (rig,) = swap.rigs
+    (chart,) = focuschart.solving(swap.kit, rigs=[rig])
+    assert chart.rig.lens_id == "fifty-eight"
+    assert chart.rig.attachment_id == kit.rigs["portrait-85"].attachment
+    with pytest.raises(focuschart.KitError, match="no such taking lens"):
+        focuschart.swap(kit, taking_lens="nobody")
+
+
+def test_the_attachment_is_locked_and_both_rings_racked(charts: focuschart.Solved) -> None:
+    (chart,) = charts
+    zone = focuschart.hold(chart).zone
+    assert np.all(zone.near_mm < chart.distances_mm)
+    assert np.all(zone.far_mm >= chart.distances_mm)
+    move = focuschart.rack(chart, start_mm=1200.0, end_mm=3000.0, steps=6)
+    assert move.at.distances_mm[[0, -1]].tolist() == pytest.approx([1200.0, 3000.0])
+    with pytest.raises(focuschart.KitError, match="start_mm is 100 mm: nearer than"):
+        focuschart.rack(chart, start_mm=100.0, end_mm=3000.0)
+
+
+def test_an_unread_ring_can_neither_be_locked_nor_racked() -> None:
+    unread = focuschart.load(SAMPLE).model_copy(update={"readings": []})
+    chart, *_ = focuschart.solve(unread)
+    for asked in (focuschart.hold, lambda one: focuschart.rack(one, start_mm=1e3, end_mm=2e3)):
+        with pytest.raises(focuschart.KitError, match="rings have no readings"):
+            asked(chart)
+
+
+def test_what_must_be_printed_again_is_told(tmp_path: Path) -> None:
+    same = focuschart.compare(SAMPLE, SAMPLE)
+    assert not same.to_print
+    kit = plain_kit()
+    kit["attachments"]["double"]["squeeze"] = 1.9
+    paths = [tmp_path / "old.toml", tmp_path / "new.toml"]
+    for path, each in zip(paths, (plain_kit(), kit), strict=True):
+        path.write_text(kit_text(each), encoding="utf-8")
+    assert focuschart.compare(*paths).to_print

@@ -15,11 +15,10 @@ from focuschart.errors import PageError
 from focuschart.layout.page import Path, Point, Shape, Text
 from focuschart.layout.rig.footprint import CHORDS, Figure, Panel, footprint_block, scale_words
 from focuschart.layout.sheet.pieces import Item
-from focuschart.layout.sheet.sheets import sheets
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.optics.arrays import Floats
 from tests.shapes import apart, by_key, corners
-from tests.sheets import FACE
+from tests.sheets import FACE, sheets
 from tests.test_render_ink import assert_same_ink
 
 REAR = Panel(

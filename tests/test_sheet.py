@@ -22,12 +22,12 @@ from focuschart.layout.sheet.block import Block, cut_box, split, turned
 from focuschart.layout.sheet.cut_marks import area_mm2
 from focuschart.layout.sheet.finish import Finish
 from focuschart.layout.sheet.pieces import Item
-from focuschart.layout.sheet.sheets import imposed, sheets
+from focuschart.layout.sheet.sheets import imposed
 from focuschart.layout.strip.band import RingBand, Side
 from focuschart.layout.strip.cone import cone_of, developed, mirrored
 from focuschart.layout.strip.index import Bracket, IndexStrip, index_strip
 from focuschart.layout.strip.ruler import ruler_strip
-from tests.sheets import FACE
+from tests.sheets import FACE, sheets
 
 LABELS = "labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm, pitch 101.6 x 38.1 mm"
 ROOMY = "labels 80 x 60 mm, 2 x 4 on A4, left 20 mm, top 20 mm, pitch 85 x 62 mm"

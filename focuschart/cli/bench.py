@@ -15,7 +15,6 @@ from focuschart.cli.common import (
     progress,
     read_kit,
     rig_option,
-    solved,
 )
 from focuschart.errors import GlyphError, PageError
 
@@ -56,45 +55,30 @@ def bench(
     The form lists the distances at which readings help this rig's marks most; each target's finest
     lines are as fine as sharpness asks for at its distance.
     """
-    from focuschart.pages.bench import Bench, bench_pages
-    from focuschart.store.documents import (
-        folder_name,
-        load_face,
-        nameless,
-        rendered,
-        require_few,
-        unprintable,
-    )
-    from focuschart.store.printers import for_setting, setting_for
+    from focuschart.store.bench_pack import bench_documents
+    from focuschart.store.documents import folder_name, load_face, rendered, require_few
     from focuschart.store.record import write_pack
 
-    setting = setting_for(printer, paper)
     bag = read_kit(kit, rigs)
     require_few(kit, rigs or tuple(bag.rigs))
     face = load_face(font)
-    sound = [rig for rig in rigs or bag.rigs if rig in bag.rigs]
-    silent = unprintable(bag, sound, face)
-    unread = bag.model_copy(update={"readings": []})
-    found, left_out = solved(unread, rigs, label="Choosing distances")
-    charts = [chart for chart in found if chart.rig.rig_id not in silent]
-    left_out += nameless(silent)
-    if not charts:
-        finish(left_out, source=kit, made=False)
     try:
-        plain = bench_pages(bag, charts, face=face, bench=Bench(paper, setups, repeats))
-        documents = for_setting(plain, setting, printer=printer, face=face)
+        documents, left_out = bench_documents(
+            bag, rigs, paper=paper, setups=setups, repeats=repeats, face=face, printer=printer
+        )
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
-    filled = {name: pages for name, pages in documents.items() if pages}
+    if not documents:
+        finish(left_out, source=kit, made=False)
     files: dict[str, bytes] = {}
-    for name in progress(filled, len(filled), "Drawing"):
-        files |= rendered({name: filled[name]}, face=face, title=bag.name)
+    for name in progress(documents, len(documents), "Drawing"):
+        files |= rendered({name: documents[name]}, face=face, title=bag.name)
     folder = out / f"{folder_name(kit)}-bench"
     write_pack(folder, files, kit=kit.name, force=force)
-    counts = (f"{name} {_pages(len(pages))}" for name, pages in filled.items())
+    counts = (f"{name} {_pages(len(pages))}" for name, pages in documents.items())
     click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
-    finish([each for each in left_out if each.of_rig], source=kit, made=True)
+    finish(left_out, source=kit, made=True)
 
 
 def _pages(count: int) -> str:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
-    from focuschart.chart import RigChart
+    from focuschart import Chart
 
 _KEPT_BYTES = 1_000_000
 _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
@@ -58,7 +58,7 @@ def chart(
     finish(left_out, source=kit, made=bool(made))
 
 
-def _named(charts: Iterable[RigChart], names: list[str]) -> Iterator[RigChart]:
+def _named(charts: Iterable[Chart], names: list[str]) -> Iterator[Chart]:
     """Yield the charts, and note the rigs of those that came."""
     for one in charts:
         names.append(one.rig.rig_id)

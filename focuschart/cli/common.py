@@ -15,9 +15,8 @@ import focuschart
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from focuschart.chart import RigChart
+    from focuschart import Chart, Kit
     from focuschart.errors import LeftOut
-    from focuschart.kit.schema import Kit
 
 
 T = TypeVar("T")
@@ -117,7 +116,7 @@ def length_mm(option: str, text: str) -> float:
     return length_mm(option, text)
 
 
-def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:
+def advised(kit: Kit, charts: Iterable[Chart]) -> Iterator[Chart]:
     """Yield the charts of swapped rigs, and say on the terminal how sure they are now."""
     from focuschart.report.fit import after_swap
 
@@ -127,9 +126,7 @@ def advised(kit: Kit, charts: Iterable[RigChart]) -> Iterator[RigChart]:
             click.echo(f"Swap, {chart.rig.rig_id}: {sentence}", err=True)
 
 
-def solved(
-    kit: Kit, rigs: tuple[str, ...], *, label: str
-) -> tuple[Iterator[RigChart], list[LeftOut]]:
+def solved(kit: Kit, rigs: tuple[str, ...], *, label: str) -> tuple[Iterator[Chart], list[LeftOut]]:
     """Return the charts of the rigs asked for, and the list that fills with what is left out.
 
     A bar is shown where they take more than a moment.

@@ -10,15 +10,15 @@ import numpy as np
 
 from focuschart.bench.advice import FAR_MM, SETUPS, bench_distances
 from focuschart.chart.model import RigChart
+from focuschart.errors import GlyphError, PageError
 from focuschart.kit.schema import Kit
 from focuschart.layout.bench.form import form_pages
 from focuschart.layout.bench.form_table import BenchForm, FormRow
 from focuschart.layout.bench.target import Target, has_room, target_page
 from focuschart.layout.page import Face, Page
 from focuschart.layout.sheet.papers import whole_sheet
-from focuschart.layout.sheet.sheets import sheets
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
-from focuschart.pages.strips import ruler_items
+from focuschart.pages.pack import Paper, Refuse, pack_document
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import standing
@@ -65,22 +65,30 @@ class _Setup:
 
 
 def bench_pages(
-    kit: Kit, charts: Sequence[RigChart], *, face: Face, bench: Bench
+    kit: Kit, charts: Sequence[RigChart], *, face: Face, bench: Bench, refuse: Refuse | None = None
 ) -> Mapping[str, list[Page]]:
     """Return the pages by document: rulers, forms and targets.
 
-    Raises PageError for what does not fit the paper.
+    Raises PageError for what does not fit the paper, GlyphError for a text that cannot be set;
+    with `refuse`, the ruler or the form that is to blame is given to it, and the others are made.
     """
-    setups = [list(_setups(kit, chart.rig, face, bench)) for chart in charts]
-    forms = [
-        page
-        for chart, own in zip(charts, setups, strict=True)
-        for page in form_pages(_form(kit, chart, own, bench), paper=bench.sheet, face=face)
-    ]
+    on = Paper(bench.paper)
+    rulers = pack_document("rulers", kit, charts, face=face, on=on, refuse=refuse)
+    setups: list[list[_Setup]] = []
+    forms: list[Page] = []
+    for chart in charts:
+        own = list(_setups(kit, chart.rig, face, bench))
+        try:
+            forms += form_pages(_form(kit, chart, own, bench), paper=bench.sheet, face=face)
+        except (PageError, GlyphError) as error:
+            if refuse is None:
+                raise
+            refuse(chart.rig.rig_id, "bench form", error)
+        else:
+            setups.append(own)
     targets = [setup.target for own in setups for setup in own if setup.target]
-    title = f"{kit.name}: Ruler strips"
     return {
-        "rulers": sheets(ruler_items(charts, face=face), paper=bench.paper, title=title, face=face),
+        "rulers": [page for one in rulers.values() for page in one.pages],
         "bench-forms": forms,
         "targets": [
             target_page(target, paper=bench.sheet, face=face, number=number, count=len(targets))

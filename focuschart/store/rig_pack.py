@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from focuschart.errors import FocusChartError, LeftOut, OutputError
+from focuschart.errors import FocusChartError, GlyphError, LeftOut, OutputError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -98,6 +98,11 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
     )
 
 
+def cure(error: FocusChartError) -> str:
+    """Return what to do about a print that cannot be made."""
+    return _SPELL if isinstance(error, GlyphError) else _CURE
+
+
 def _documents(
     press: Press, chart: RigChart
 ) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
@@ -105,7 +110,7 @@ def _documents(
 
     A document of which nothing can be made is left out as a whole.
     """
-    from focuschart.errors import GlyphError, PageError
+    from focuschart.errors import PageError
     from focuschart.layout.sheet.papers import whole_sheet
     from focuschart.pages.barrels import barrel_pages
     from focuschart.pages.pack import DOCUMENTS, pack_document
@@ -119,8 +124,7 @@ def _documents(
     refused: list[LeftOut] = []
 
     def refuse(rig: str, what: str, error: FocusChartError) -> None:
-        cure = _SPELL if isinstance(error, GlyphError) else _CURE
-        refused.append(LeftOut(rig, what, str(error), cure))
+        refused.append(LeftOut(rig, what, str(error), cure(error)))
 
     for name in (*DOCUMENTS, "rigs", *(["barrels"] if printing.preview else [])):
         try:

@@ -14,7 +14,7 @@ from focuschart.chart import build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet.pieces import Item
-from focuschart.layout.sheet.sheets import sheets
+from focuschart.layout.sheet.sheets import imposed
 from focuschart.pages.strips import strip_items
 from focuschart.renderers import RENDERERS
 from focuschart.renderers.fonts import default_font_path
@@ -33,7 +33,7 @@ def strips(kit_file: Path, face: TypeFace, count: int) -> list[Item]:
 
 def strip_pages(items: Sequence[Item], face: TypeFace) -> list[Page]:
     """Return strips on sheets."""
-    return sheets(list(items), paper="A4", title=f"{len(items)} strips", face=face)
+    return list(imposed(items, paper="A4", title=f"{len(items)} strips", face=face).pages)
 
 
 def reportlab_alone(pages: Sequence[Page], face: TypeFace) -> bytes:

@@ -65,13 +65,6 @@ class Imposition:
         return f"{taken}, {100.0 * self.waste:.0f} % waste"
 
 
-def sheets(
-    items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None
-) -> list[Page]:
-    """Return pages that hold all items; see `imposed`."""
-    return list(imposed(items, paper=paper, title=title, face=face, finish=finish).pages)
-
-
 def imposed(
     items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None
 ) -> Imposition:
