@@ -89,7 +89,7 @@ def swap(
     """
     from focuschart.kit.swap import Change, swapped
 
-    return swapped(kit, rigs, Change(taking_lens, rings or {}), source=str(kit.source))
+    return swapped(kit, rigs, Change(taking_lens, rings or {}))
 
 
 def check(kit: Kit, *, rigs: Collection[str] = ()) -> Checks:

@@ -414,7 +414,7 @@ def test_a_kit_changed_meanwhile_is_noticed(kit: Path, monkeypatch: pytest.Monke
         kit.write_text("# saved by an editor\n")
         return done
 
-    monkeypatch.setattr("focuschart.store.readings.stage", slow)
+    monkeypatch.setattr("focuschart.store.kit_edits.stage", slow)
     result = read(kit, *BOTH)
     assert result.exit_code == 2
     assert "was changed meanwhile: nothing was written, run it again" in result.output
@@ -450,7 +450,7 @@ def test_a_kit_taken_away_meanwhile_stays_away(kit: Path, monkeypatch: pytest.Mo
         kit.rename(kit.with_name("elsewhere"))
         return done
 
-    monkeypatch.setattr("focuschart.store.readings.stage", slow)
+    monkeypatch.setattr("focuschart.store.kit_edits.stage", slow)
     assert read(kit, *BOTH).exit_code == 2
     assert [path.name for path in kit.parent.iterdir()] == ["elsewhere"]
 

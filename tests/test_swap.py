@@ -34,7 +34,7 @@ def sample(name: str = "two-lenses") -> Kit:
 def swap(kit: Kit, *rigs: str, lens: str | None = None, **rings: str | None) -> Swap:
     """Swap parts; underscores in a ring's id stand for hyphens."""
     exchanges = {old.replace("_", "-"): new for old, new in rings.items()}
-    return swapped(kit, rigs, Change(lens, exchanges), source="kit.toml")
+    return swapped(kit, rigs, Change(lens, exchanges))
 
 
 def chart_of(kit: Kit, rig: str) -> RigChart:

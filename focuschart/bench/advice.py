@@ -18,7 +18,7 @@ from focuschart.rig.laws import attachment_law, taking_law
 from focuschart.rig.place import standing
 from focuschart.rig.ring import RINGS, Which
 from focuschart.rig.tolerances import tolerance_travel
-from focuschart.scale.design import Options, mark_covariances, mark_variances, updated
+from focuschart.scale.choice import Options, mark_covariances, mark_variances, updated
 from focuschart.scale.laws import Law, prior_centres
 from focuschart.scale.problem import named_parameters
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units

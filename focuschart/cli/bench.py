@@ -69,7 +69,7 @@ def bench(
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
     if not documents:
-        finish(left_out, source=kit, made=False)
+        finish(bag, left_out, made=False)
     files: dict[str, bytes] = {}
     for name in progress(documents, len(documents), "Drawing"):
         files |= rendered({name: documents[name]}, face=face, title=bag.name)
@@ -78,7 +78,7 @@ def bench(
     counts = (f"{name} {_pages(len(pages))}" for name, pages in documents.items())
     click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
-    finish(left_out, source=kit, made=True)
+    finish(bag, left_out, made=True)
 
 
 def _pages(count: int) -> str:

@@ -74,7 +74,7 @@ def build(
         click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
     for line in _told(run, only_stale=only_stale):
         click.echo(line)
-    finish(run.left_out, source=kit, made=bool(run.made or run.current))
+    finish(bag, run.left_out, made=bool(run.made or run.current))
 
 
 def _told(run: Build, *, only_stale: bool) -> Iterator[str]:

@@ -55,7 +55,7 @@ def chart(
         _print_whole(map(coloured, text_parts(named, units=bag.units)))
     else:
         _print_whole(json_parts(named, left_out) if form == "json" else csv_parts(named))
-    finish(left_out, source=kit, made=bool(made))
+    finish(bag, left_out, made=bool(made))
 
 
 def _named(charts: Iterable[Chart], names: list[str]) -> Iterator[Chart]:

@@ -47,6 +47,6 @@ def check(
         click.echo(as_text(checks, units=bag.units), nl=False)
     else:
         click.echo(as_json(checks), nl=False)
-    finish(checks.left_out, source=kit, made=bool(checks))
+    finish(bag, checks.left_out, made=bool(checks))
     if not checks.works:
         ctx.exit(1)

@@ -135,20 +135,20 @@ def solved(kit: Kit, rigs: tuple[str, ...], *, label: str) -> tuple[Iterator[Cha
     return progress(charts, len(rigs or kit.rigs), label), charts.left_out
 
 
-def finish(left_out: Sequence[LeftOut], *, source: Path, made: bool) -> None:
+def finish(kit: Kit, left_out: Sequence[LeftOut], *, made: bool) -> None:
     """Say what was left out, if anything, and end: with status 1, or 2 where nothing was made."""
-    say_left_out(left_out, source=source)
+    say_left_out(left_out, source=kit.source)
     if left_out or not made:
         click.get_current_context().exit(1 if made else 2)
 
 
-def say_left_out(left_out: Sequence[LeftOut], *, source: Path) -> None:
+def say_left_out(left_out: Sequence[LeftOut], *, source: str) -> None:
     """Say on the terminal what was left out, each once, and of many how many more there are."""
     from focuschart.errors import MOST_LISTED
 
     once = list(dict.fromkeys(left_out))
     for each in once[:MOST_LISTED]:
-        click.echo(f"focuschart: {plain(each.sentence(str(source)))}", err=True)
+        click.echo(f"focuschart: {plain(each.sentence(source))}", err=True)
     if len(once) > MOST_LISTED:
         click.echo(f"focuschart: and {len(once) - MOST_LISTED:,} more", err=True)
 

@@ -34,7 +34,7 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
 
     found = focuschart.compare(old, new, rigs=rigs)
     for path, left_out in zip((old, new), found.left_out, strict=True):
-        say_left_out(left_out, source=path)
+        say_left_out(left_out, source=str(path))
     if form == "json":
         click.echo(as_json(found.found, replaced=found.replaced), nl=False)
     else:

@@ -27,7 +27,7 @@ def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     read = any(marks for chart in charts for _, marks in chart.rings().values())
     if read:
         click.echo(_coloured(fit_report(bag, charts)), nl=False)
-    finish(left_out, source=kit, made=read)
+    finish(bag, left_out, made=read)
 
 
 def _coloured(report: str) -> str:

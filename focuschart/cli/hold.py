@@ -45,4 +45,4 @@ def hold(kit: Path, rigs: tuple[str, ...], subjects: tuple[str, ...], form: str)
         click.echo(hold_json(found, left_out), nl=False)
     elif made:
         click.echo(hold_text(found, units=bag.units), nl=False)
-    finish(left_out, source=kit, made=made)
+    finish(bag, left_out, made=made)

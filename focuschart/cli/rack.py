@@ -63,14 +63,14 @@ def rack(
     what the attachment locked at a mark can hold.
     """
     from focuschart.report.locked import rack_json, rack_text
-    from focuschart.store.rack_sheet import rack_files, rack_folder
+    from focuschart.store.rack_files import rack_files, rack_folder
     from focuschart.store.record import write_pack
 
     bag = read_kit(kit, (rig,))
     _require_plain(steps, seconds, str(kit))
     charts = focuschart.solve(bag, rigs=[rig])
     if not charts:
-        finish(charts.left_out, source=kit, made=False)
+        finish(bag, charts.left_out, made=False)
     ends = {"start_mm": length_mm("--from", start), "end_mm": length_mm("--to", end)}
     found = focuschart.rack(charts[0], **ends, steps=steps, named=("--from", "--to"))
     if out is not None:

@@ -63,7 +63,7 @@ def read(
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
-    from focuschart.store.readings import added, opened, taken_back
+    from focuschart.store.kit_edits import added, opened, taken_back
 
     if undo:
         if any((rig, distance, distance_error, stop, taking, attachment, anyway)):

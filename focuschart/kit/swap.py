@@ -46,19 +46,19 @@ class Swap:
     rigs: Mapping[str, str]
 
 
-def swapped(kit: Kit, rig_ids: Sequence[str], change: Change, *, source: str) -> Swap:
+def swapped(kit: Kit, rig_ids: Sequence[str], change: Change) -> Swap:
     """Return a checked kit with each rig once more as it is after a swap.
 
     Without `rig_ids` those are swapped that the whole change applies to. Marks that the new rig
     does not reach, stops that the new lens does not open to and a support that it no longer rests
-    on are left out. Raises KitError, naming `source`, for what cannot be swapped.
+    on are left out. Raises KitError for what cannot be swapped.
     """
-    _require(source, _unknown(kit, change))
+    _require(kit, _unknown(kit, change))
     chosen = rig_ids or [key for key, rig in kit.rigs.items() if not any(_idle(rig, change))]
     problems = [_nowhere(change)] if not chosen else []
     for rig_id in chosen:
         problems += kit.broken[rig_id] if rig_id in kit.broken else [*_unfit(kit, rig_id, change)]
-    _require(source, problems)
+    _require(kit, problems)
     rigs: dict[str, str] = {}
     for rig_id in dict.fromkeys(chosen):
         rigs[_free_id((kit.rigs, rigs), rig_id)] = rig_id
@@ -67,13 +67,13 @@ def swapped(kit: Kit, rig_ids: Sequence[str], change: Change, *, source: str) ->
     added = opened.model_copy(update={"rigs": {**kit.rigs, **new}})
     whole = {**added.rigs, **{key: _reaching(added, rig) for key, rig in new.items()}}
     result = added.model_copy(update={"rigs": whole})
-    _require(source, [problem for rig_id in rigs for problem in check_rig(result, rig_id)])
+    _require(kit, [problem for rig_id in rigs for problem in check_rig(result, rig_id)])
     return Swap(kit, result, change, rigs)
 
 
-def _require(source: str, problems: Sequence[Problem]) -> None:
+def _require(kit: Kit, problems: Sequence[Problem]) -> None:
     if problems:
-        raise KitError(source, problems)
+        raise KitError(kit.source, problems)
 
 
 # --- what cannot be swapped -------------------------------------------------------------------

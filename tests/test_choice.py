@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
-from focuschart.scale.design import Options, mark_variances, updated
+from focuschart.scale.choice import Options, mark_variances, updated
 
 Array = NDArray[np.float64]
 
