@@ -333,14 +333,6 @@ def test_a_kit_with_problems_of_its_own_is_told_of_those(kit: Path) -> None:
     assert "--distance" not in said
 
 
-def test_readings_too_oddly_laid_out_are_refused(
-    kit: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("focuschart.kit.edit._WAYS", ())
-    said = refused(kit, *BOTH)
-    assert said.startswith(f"focuschart: {kit}: its readings are laid out so that none")
-
-
 UNREADABLE: dict[str, tuple[Callable[[Path], object], str]] = {
     "missing": (lambda _: None, "cannot be read, No such file or directory: check the path"),
     "folder": (_folder, "is not a file, give the path of one"),
