@@ -124,7 +124,7 @@ def test_fronts_lie_as_they_do_without_backs_on_lying_sheets() -> None:
         page.in_group("cut") for page in plain.pages
     ]
     assert (found.least, found.waste) == (plain.least, plain.waste)
-    assert found.told() == plain.told().replace("A4", "A4 on both sides")
+    assert found.summary() == plain.summary().replace("A4", "A4 on both sides")
 
 
 def test_cuts_marks_and_film_are_on_the_front_alone_and_backs_say_what_they_are() -> None:

@@ -1,1 +1,1 @@
-"""Drawing: numbers and labels in, pages of shapes out."""
+"""The page layout: turns numbers and labels into pages of shapes in mm."""

@@ -1,4 +1,4 @@
-"""The array type of the drawing, and its way back into points."""
+"""The array type of the layout, and its conversion into points."""
 
 from __future__ import annotations
 
@@ -10,6 +10,6 @@ from focuschart.layout.page import Point
 Floats = NDArray[np.float64]
 
 
-def points_of(found: Floats) -> tuple[Point, ...]:
-    """Return points, shape (n, 2), as a path has them."""
-    return tuple((float(x), float(y)) for x, y in found)
+def points_of(points: Floats) -> tuple[Point, ...]:
+    """Return an array of shape (n, 2) as the tuple of points that a `Path` takes."""
+    return tuple((float(x), float(y)) for x, y in points)

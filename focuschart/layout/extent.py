@@ -1,4 +1,4 @@
-"""How far shapes reach: upright boxes around all ink, and whether it stays on its sheet."""
+"""Bounding boxes of printed shapes, and the check that a page stays on its sheet."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ Boxes = NDArray[np.float64]
 """Left, bottom, right and top in mm, shape (n, 4)."""
 
 _DESCENT, _ASCENT = 0.42, 1.06
-"""How far small letters reach below and above the baseline, in heights of capitals.
+"""How far letters reach below and above the baseline, in heights of capitals.
 
-Judgement, no source; held to the default typeface by a test.
+Judgement, no source; a test checks them against the default typeface.
 """
 _ROUNDING_MM = 1e-6
 
@@ -28,7 +28,7 @@ def ink_boxes(shapes: Iterable[Shape], *, face: Face) -> Boxes:
 
 
 def require_on_sheet(page: Page, *, face: Face) -> None:
-    """Raise PageError if a page's shapes, its scale allowed for, cross an edge of its sheet."""
+    """Raise PageError if a shape of the page, at the page's scale, crosses an edge of its sheet."""
     boxes = ink_boxes(page.shapes, face=face)
     scale = np.array([page.scale_x, page.scale_y])
     low = boxes[:, :2] * scale + page.shift_mm

@@ -84,7 +84,7 @@ _KEPT = frozenset(OPERATION_COLOUR.values()) - {BLACK}
 
 
 def _require_ink(colour: str, what: str) -> None:
-    """Refuse what is no colour, and in print the colours a cutter would cut or fold along."""
+    """Raise PageError for a malformed colour, and for the colours of cutting and folding."""
     if not _COLOUR.fullmatch(colour):
         raise PageError(f"{what} has colour {colour!r}, which is not written like #00ff7f")
     if colour in _KEPT:
@@ -92,7 +92,7 @@ def _require_ink(colour: str, what: str) -> None:
 
 
 def _require_printable(text: str, what: str) -> None:
-    # Most texts are printable; what is not may only hold a space of another width.
+    # The quick test first; it also fails for harmless spaces of other widths, so then look closer.
     if not text.isprintable() and any(unicodedata.category(c).startswith("C") for c in text):
         raise PageError(f"{what} {text!r} holds a control character")
 
@@ -106,7 +106,8 @@ def _require_finite(values: Iterable[float], what: str) -> None:
 class Path:
     """A polyline or, when closed, a polygon. `colour` counts in group print only.
 
-    A `ground` shows where a piece lies on a back, on which nothing is cut.
+    `ground` marks the background of a piece on the back of a sheet. Nothing is cut on a back, so
+    `look` recolours what lies on a ground as it recolours what lies inside a cut on a front.
     """
 
     points: tuple[Point, ...]
@@ -119,7 +120,7 @@ class Path:
     ground: bool = False
 
     def __post_init__(self) -> None:
-        """Raise PageError on what no renderer or cutter could do faithfully."""
+        """Raise PageError for a path that a renderer or cutter could not draw as described."""
         _require_finite(chain.from_iterable(self.points), "a path")
         _require_finite((self.stroke_mm or 0.0,), "a path")
         _require_printable(self.key, "key")
@@ -144,7 +145,7 @@ class Path:
 class Text:
     """One line of text; (x, y) lies on the baseline at the anchor, rotation in radians.
 
-    Mirrored, its glyphs are seen as in a glass: they run from the anchor against the rotation.
+    If `mirrored`, the glyphs are drawn as in a mirror, so the text runs against its direction.
     """
 
     text: str
@@ -206,7 +207,7 @@ class Page:
 
     @property
     def shift_mm(self) -> Point:
-        """What is added to scaled coordinates so that the sheet's centre stays in its place."""
+        """The offset to add to scaled coordinates so that the sheet's centre does not move."""
         return (1.0 - self.scale_x) * self.width_mm / 2, (1.0 - self.scale_y) * self.height_mm / 2
 
     def in_group(self, group: Group) -> tuple[Shape, ...]:
@@ -237,7 +238,7 @@ def box(
 
 
 def circle(middle: Point, radius: float, *, chords: int) -> tuple[Point, ...]:
-    """Return the corners of the polygon that stands for a circle."""
+    """Return the corners of a regular polygon with `chords` sides that approximates a circle."""
     angles = (2.0 * math.pi * step / chords for step in range(chords))
     return tuple(
         (middle[0] + radius * math.cos(angle), middle[1] + radius * math.sin(angle))

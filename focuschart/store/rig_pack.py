@@ -135,7 +135,7 @@ def _documents(
             else:
                 packed = pack_document(name, kit, [chart], face=face, on=printing.on, refuse=refuse)
                 made |= {key: list(one.pages) for key, one in packed.items()}
-                sheets += (f"{key} {one.told()}" for key, one in packed.items())
+                sheets += (f"{key} {sheet.summary()}" for key, sheet in packed.items())
         except (PageError, GlyphError) as error:
             refuse(rig_id, name, error)
         if refused and name not in made:

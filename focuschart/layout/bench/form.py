@@ -1,4 +1,4 @@
-"""The bench form: a table to fill in by hand, with what to do and what to beware of below it."""
+"""The bench form: a table to fill in by hand, with the procedure and cautions below it."""
 
 from __future__ import annotations
 
@@ -30,10 +30,10 @@ _BLANKS = (("Date", 30.0), ("Read by", 42.0))
 
 
 def form_pages(form: BenchForm, *, paper: str, face: Face) -> list[Page]:
-    """Return the form's pages; what is to be done stands on the first, rows go on to the others.
+    """Return the form's pages: the first has the procedure, the others continue the table's rows.
 
     Raises PageError for an unknown paper, a form without a row, ring or reading, more readings
-    than the paper is wide, and words that find no room.
+    than fit the width of the paper, and words that do not fit.
     """
     size = paper_size(paper)
     if not (form.rows and form.rings and form.repeats >= 1):
@@ -61,10 +61,10 @@ def form_pages(form: BenchForm, *, paper: str, face: Face) -> list[Page]:
 
 
 def _shared(table: Table, room: float, width: float, full: int) -> tuple[Notes, int]:
-    """Return the notes and how many rows stand above them on the first page.
+    """Return the notes as set, and the number of table rows above them on the first page.
 
-    Rows that are easy to write in go first, then large notes. Where one page cannot hold all rows,
-    the notes are as large as the fewest pages allow; `full` rows fill a page.
+    Rows high enough to write in come first, then large notes. Where one page cannot hold all rows,
+    notes are as large as the smallest number of pages allows. A page holds `full` rows.
     """
     sizes = [_notes(table, width, cap) for cap in _NOTE_CAPS_MM]
     sizes = [notes for notes in sizes if notes.height_mm <= room]
@@ -99,7 +99,7 @@ def _parts(table: Table, first: int, full: int) -> Iterator[range]:
 def _top(
     form: BenchForm, size: tuple[float, float], page: tuple[int, int], face: Face
 ) -> Iterator[Shape]:
-    """Yield the sheet's furniture, the rig, and blanks for who read when."""
+    """Yield title, check bars, the rig's name, and blanks for the reader's name and the date."""
     width, height = size
     right, y = width - EDGE_MM, height - TOP_MM - 5.0
     title = headed(form.title, width, face)

@@ -1,4 +1,4 @@
-"""What stands below a bench form's table: procedure, cautions, and lines for what else is noted."""
+"""The notes below a bench form's table: procedure, cautions, and blank lines to write on."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _STROKE_MM = 0.15
 
 @dataclass(frozen=True, slots=True)
 class Notes:
-    """Paragraphs and blanks at one size, in columns beside each other, `width_mm` together."""
+    """Paragraphs and blanks at one text size, in two columns `width_mm` wide together."""
 
     procedure: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -42,7 +42,7 @@ class Notes:
         )
 
     def drawn(self, top: float) -> Iterator[Shape]:
-        """Yield everything below a height; a strong bar sets the cautions off."""
+        """Yield all shapes, downward from the height `top`; a thick bar marks the cautions."""
         if self.procedure:
             yield from self._headed("What to do", "procedure", LEFT_MM, top)
             yield from self._set(self.procedure, "step", LEFT_MM + self._hang_mm, top)

@@ -45,9 +45,10 @@ class FormRow:
 
 @dataclass(frozen=True, slots=True)
 class BenchForm:
-    """All a bench form shows; `repeats` readings of each of `rings` at each row's distance.
+    """Everything a bench form shows: `repeats` readings of each of `rings` at each row's distance.
 
-    `check` says what is noted of each ring before and after all rows, `blanks` what else is.
+    `check` labels the row for what each ruler shows before and after the session; `blanks` label
+    the lines for other notes.
     """
 
     title: str
@@ -72,7 +73,7 @@ class _Column(NamedTuple):
 
 
 class Table(NamedTuple):
-    """The table as it is set; its first column holds distance and reason."""
+    """The table with its measures; its first column holds distance and reason."""
 
     form: BenchForm
     columns: tuple[_Column, ...]
@@ -81,7 +82,7 @@ class Table(NamedTuple):
 
     @property
     def row_count(self) -> int:
-        """How many rows there are, the check's with them."""
+        """The number of rows, the check row included."""
         return len(self.form.rows) + bool(self.form.check)
 
     @property
@@ -101,13 +102,13 @@ class Table(NamedTuple):
         return wrapped(row.why, face=self.face, cap_mm=_WHY_CAP_MM, width_mm=room)
 
     def checked(self) -> list[str]:
-        """Return what the check is in lines; they run on to the readings."""
+        """Return the check row's label in lines, which may run into the readings' columns."""
         room = _span(self, 0).x - _PAD_MM - self.why_x
         return wrapped(self.form.check, face=self.face, cap_mm=_WHY_CAP_MM, width_mm=room)
 
 
 def set_up(form: BenchForm, width: float, paper: str, face: Face) -> Table:
-    """Return the table with its columns, and rows as high as the longest reason asks for."""
+    """Return the table with its columns, its rows high enough for the longest reason."""
     names = [str(n + 1) for n in range(form.repeats)]
     wanted = [(f"{ring}:{n}", n) for ring in range(len(form.rings)) for n in names]
     room = width - sum(width for *_, width in _GIVEN)
@@ -130,7 +131,7 @@ def set_up(form: BenchForm, width: float, paper: str, face: Face) -> Table:
 
 
 def _cell_width(form: BenchForm, room: float, count: int, face: Face) -> float:
-    """Return the width of a reading's cell: the first column gives way until it is usual."""
+    """Return the width of a reading's cell: the usual one if the first column can give way."""
     distances = [row.distance for row in form.rows]
     setup = widest(distances, face=face, cap_mm=_DISTANCE_CAP_MM) + 4.0 * _PAD_MM + _WHY_MM
     most = (room - max(setup, _LEAST_SETUP_MM)) / count
@@ -172,7 +173,7 @@ def _header(table: Table, top: float) -> Iterator[Shape]:
 
 
 def _span(table: Table, ring: int) -> _Column:
-    """Return the columns of one ring as one."""
+    """Return one column as wide as all the columns of a ring."""
     own = [column for column in table.columns if column.key.startswith(f"{ring}:")]
     return _Column(f"{ring}", "", own[0].x, sum(column.width for column in own))
 
@@ -198,7 +199,7 @@ def _row(table: Table, number: int, foot: float) -> Iterator[Shape]:
 
 
 def _check(table: Table, _: int, foot: float) -> Iterator[Shape]:
-    """Yield the row of what each ring's ruler shows before and after all others."""
+    """Yield the check row, for what each ring's ruler shows before and after all other rows."""
     first = table.columns[0]
     wide, middle = _span(table, 0).x - first.x, foot + table.row_mm / 2.0
     yield line((first.x, foot + table.row_mm), (table.right, foot + table.row_mm),
@@ -218,7 +219,7 @@ def _check(table: Table, _: int, foot: float) -> Iterator[Shape]:
 
 
 def _reason(table: Table, lines: Sequence[str], middle: float, key: str) -> Iterator[Text]:
-    """Yield lines round the middle of a row, beside what stands first in it."""
+    """Yield lines centred on the height `middle` of a row, to the right of its distance."""
     for place, text in enumerate(lines):
         up = ((len(lines) - 1) / 2.0 - place) * LEADING * _WHY_CAP_MM - _WHY_CAP_MM / 2.0
         yield Text(text, table.why_x, middle + up, _WHY_CAP_MM, key=f"{key}:{place}")

@@ -1,7 +1,7 @@
 """The focus target: lines in groups and wedges, horizontal on the left, vertical on the right.
 
 Groups have bars one, two and four times the finest; a wedge runs through all widths from four of
-the finest to half of it. A cross and a frame of long lines show whether the attachment stands
+the finest to half of it. A cross and a frame of long lines show whether the attachment is
 level.
 """
 
@@ -44,12 +44,12 @@ STEPS = (
     "3. Focus the taking lens on the horizontal lines, from both sides.",
     "4. Then focus the attachment on the vertical lines, from both sides.",
 )
-"""What is done with any target, told beside the notes of each."""
+"""Instructions printed on every target, before its own notes."""
 WEDGE_SAYS = "The nearer to the thin end of a wedge its lines stay apart, the sharper the focus."
 
 _FACTORS = ((1, 2, 4), (1, 2), (1,))
 _TRIES = tuple((factors, least) for factors in _FACTORS for least in (5, 4, LEAST_BARS))
-"""Groups and the bars each must have, the richest first."""
+"""Layouts to try, most groups and bars first: factors of the finest bar, and least bars a group."""
 
 _HEAD_MM = 18.0
 _INNER_MM = 5.0
@@ -76,7 +76,7 @@ class Target:
 class _Half:
     """One kind of line with its room and words.
 
-    `foot_mm` is what the words of either half take at the foot of a whole column.
+    `foot_mm` is the height of the words where they are set at the foot of a full-height column.
     """
 
     lines: Lines
@@ -86,7 +86,7 @@ class _Half:
 
 
 class _Plan(NamedTuple):
-    """Where everything of one half stands."""
+    """The positions of everything in one half."""
 
     half: _Half
     patches: list[Patch]
@@ -96,7 +96,7 @@ class _Plan(NamedTuple):
 
 
 class _Setting(NamedTuple):
-    """Both halves, the size of their words, and whether the cross's level arm is whole."""
+    """Both halves, the size of their words, and whether the cross's level arm is unbroken."""
 
     plans: list[_Plan]
     cap_mm: float
@@ -106,9 +106,9 @@ class _Setting(NamedTuple):
 def target_page(target: Target, *, paper: str, face: Face, number: int = 1, count: int = 1) -> Page:
     """Return the page of a target; `number` of `count` is printed as on other sheets.
 
-    Bars too fine for a printer are shown at the next whole multiple, which their label tells.
-    Raises PageError for an unknown paper, bars without a width, bars of which the sheet has no
-    room for three, and words that find no room.
+    Bars too fine for a printer are drawn at the next whole multiple, stated on their label.
+    Raises PageError for an unknown paper, bars without a width, bars of which fewer
+    than three fit the sheet, and words that do not fit.
     """
     width, height = paper_size(paper)
     frame = _frame(width, height)
@@ -121,7 +121,7 @@ def target_page(target: Target, *, paper: str, face: Face, number: int = 1, coun
 
 
 def _frame(width: float, height: float) -> Room:
-    """Return the room of both halves on a sheet."""
+    """Return the rectangle that both halves together fill on a sheet."""
     room = Room(LEFT_MM, BOTTOM_MM, width - LEFT_MM - EDGE_MM, height - BOTTOM_MM - TOP_MM)
     return room.lowered(_HEAD_MM)
 
@@ -142,7 +142,7 @@ def _sized(text: str, caps_mm: Sequence[float], width_mm: float, face: Face) -> 
 
 
 def has_room(target: Target, *, paper: str, face: Face) -> bool:
-    """Return whether a sheet has room for a target's bars; raises PageError for all else."""
+    """Return whether a target's bars fit the paper; raises PageError for any other fault."""
     return _setting(_halves(target, _frame(*paper_size(paper)), face), face) is not None
 
 
@@ -167,10 +167,10 @@ def _setting(halves: Sequence[_Half], face: Face) -> _Setting | None:
     for layout in (_quartered, _halved):
         for factors, least in _TRIES:
             plans = [layout(half, factors, least) for half in halves]
-            found = [plan for plan in plans if plan is not None]
-            cap = _common_cap(found, face) if len(found) == len(halves) else None
+            complete = [plan for plan in plans if plan is not None]
+            cap = _common_cap(complete, face) if len(complete) == len(halves) else None
             if cap is not None:
-                return _Setting(found, cap, layout is _quartered)
+                return _Setting(complete, cap, layout is _quartered)
     return None
 
 
@@ -197,7 +197,7 @@ def _halves(target: Target, frame: Room, face: Face) -> list[_Half]:
 
 
 def _cross(frame: Room, stroke: float, *, whole: bool) -> Iterator[Path]:
-    """Yield the cross; its level arm is broken where groups take the full height."""
+    """Yield the cross; its level arm is interrupted where groups take the full height."""
     x, y = frame.x + frame.width / 2.0, frame.y + frame.height / 2.0
     yield line((x, frame.y), (x, frame.top), stroke_mm=stroke, key="cross:up")
     if whole:
@@ -209,7 +209,7 @@ def _cross(frame: Room, stroke: float, *, whole: bool) -> Iterator[Path]:
     yield line((frame.right - reach, y), (frame.right, y), stroke_mm=stroke, key="cross:right")
 
 
-# --- the two layouts: what stands where ----------------------------------------------------------
+# --- the two layouts -----------------------------------------------------------------------------
 
 
 def _quartered(half: _Half, factors: Sequence[int], least: int) -> _Plan | None:
@@ -233,7 +233,7 @@ def _quartered(half: _Half, factors: Sequence[int], least: int) -> _Plan | None:
 
 
 def _halved(half: _Half, factors: Sequence[int], least: int) -> _Plan | None:
-    """Return groups of the full height with the words at their foot: for bars too coarse else."""
+    """Return full-height groups with the words at their foot, for bars too coarse for quarters."""
     foot = half.room._replace(height=half.foot_mm)
     room = _under_saying(half.room.raised(half.foot_mm + GROUP_GAP_MM / 2.0))
     patches = in_full_height(half.lines, room, factors, least)
@@ -260,7 +260,7 @@ def _drawn(plan: _Plan, cap: float, face: Face) -> Iterator[Shape]:
 
 
 def _common_cap(plans: Sequence[_Plan], face: Face) -> float | None:
-    """Return the largest size at which the words of all plans fit their rooms, None for none."""
+    """Return the largest capitals (mm) with which the words of all plans fit, None if none fits."""
     return next((cap for cap in _WORD_CAPS_MM if all(_holds(p, cap, face) for p in plans)), None)
 
 

@@ -31,7 +31,7 @@ _TICK_CAP_MM = 2.0
 
 
 class Lines(NamedTuple):
-    """One kind of line: its finest bar as printed, and how many circles of confusion that is."""
+    """Lines of one direction: the finest bar as printed, and its width in circles of confusion."""
 
     way: Way
     bar_mm: float
@@ -47,9 +47,9 @@ class Patch(NamedTuple):
 
 
 class Wedge(NamedTuple):
-    """Lines whose width runs from `start` to `end` finest bars along the way of a square room.
+    """Lines that taper from `start` to `end` finest bars along a square room.
 
-    `axis` is the height, or for vertical lines the place from the left, of its middle.
+    `axis` is the y of its middle line, or for vertical lines the x.
     """
 
     way: Way
@@ -61,7 +61,7 @@ class Wedge(NamedTuple):
     room: Room
 
     def at(self, share: float, across_mm: float) -> Point:
-        """Return the place at a share of its length and a distance from its middle."""
+        """Return the point at a share (0 to 1) of its length, `across_mm` from its middle line."""
         along = share * self.room.width
         if self.way == "h":
             return self.room.x + along, self.axis + across_mm
@@ -72,7 +72,7 @@ class Wedge(NamedTuple):
 
 
 def _extent(count: int, bar_mm: float) -> float:
-    """Return the extent across a group: one gap less than bars."""
+    """Return the width of a group of `count` bars with the gaps between them, mm."""
     return (2 * count - 1) * bar_mm
 
 
@@ -82,19 +82,19 @@ def _filling(room_mm: float, bar_mm: float, least: int) -> int:
 
 
 def side_by_side(lines: Lines, room: Room, factors: Sequence[int], least: int) -> list[Patch]:
-    """Return groups side by side, the finest toward the other kind of line; or none."""
+    """Return groups side by side, the finest toward the other half; empty if they do not fit."""
     arrange = _columns_h if lines.way == "h" else _columns_v
     return arrange(lines.bar_mm, room, factors, least)
 
 
 def in_full_height(lines: Lines, room: Room, factors: Sequence[int], least: int) -> list[Patch]:
-    """Return groups for bars too coarse for half the height; or none."""
+    """Return groups over the full height, for coarse bars; empty if they do not fit."""
     arrange = _columns_h if lines.way == "h" else _rows_v
     return arrange(lines.bar_mm, room, factors, least)
 
 
 def _columns_h(bar: float, room: Room, factors: Sequence[int], least: int) -> list[Patch]:
-    """Return groups of horizontal lines side by side, the finest on the right; or none."""
+    """Return groups of horizontal lines side by side, finest on the right; empty if none fit."""
     height = room.height - _LABEL_MM
     width = (room.width - (len(factors) - 1) * GROUP_GAP_MM) / len(factors)
     patches = []
@@ -107,9 +107,9 @@ def _columns_h(bar: float, room: Room, factors: Sequence[int], least: int) -> li
 
 
 def _columns_v(bar: float, room: Room, factors: Sequence[int], least: int) -> list[Patch]:
-    """Return groups of vertical lines side by side, the finest on the left; or none.
+    """Return groups of vertical lines side by side, finest on the left; empty if none fit.
 
-    The coarsest takes what it must, the others share the rest.
+    The coarsest takes the least width for its bars, the others share the rest.
     """
     counts: list[int] = []
     left = room.width + GROUP_GAP_MM
@@ -130,7 +130,7 @@ def _columns_v(bar: float, room: Room, factors: Sequence[int], least: int) -> li
 
 
 def _rows_v(bar: float, room: Room, factors: Sequence[int], least: int) -> list[Patch]:
-    """Return groups of vertical lines one below the other, the finest on top; or none."""
+    """Return groups of vertical lines one below the other, finest on top; empty if none fit."""
     pitch = (room.height + _ROW_GAP_MM) / len(factors)
     patches = []
     for place, factor in enumerate(factors):
@@ -143,7 +143,7 @@ def _rows_v(bar: float, room: Room, factors: Sequence[int], least: int) -> list[
 
 
 def wedge_in(lines: Lines, room: Room) -> Wedge | None:
-    """Return the wedge for a square room, from four bars or from what there is room for."""
+    """Return the wedge for a square room, starting at four finest bars or as many as fit."""
     widest = _WIDEST_SPREAD * room.width
     least = 5 if _extent(5, _TICKS[0] * lines.bar_mm) <= widest else LEAST_BARS
     count = _filling(_USUAL_SPREAD * room.width, _TICKS[0] * lines.bar_mm, least)
@@ -172,7 +172,7 @@ def drawn_wedge(lines: Lines, wedge: Wedge) -> Iterator[Shape]:
 
 
 def _bars(lines: Lines, patch: Patch) -> Iterator[Path]:
-    """Yield the bars of a group as filled boxes; their widths are the target's own."""
+    """Yield the bars of a group as filled boxes of exact width."""
     bar, room = patch.factor * lines.bar_mm, patch.room
     for index in range(patch.bars):
         key, off = f"{lines.way}:{patch.factor}:{index}", 2.0 * index * bar

@@ -1,6 +1,6 @@
 """The pocket card: two sides beside each other to fold back to back, or one behind the other.
 
-A side is a table with notes, or words alone.
+A side has a table with notes below it, or paragraphs only.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ _OPEN_LEADING = 2.3
 class Table:
     """Columns with a heading each; the last `optional` columns may be left out.
 
-    `fuller` says where else they are told.
+    `fuller` names where a left-out column can be found.
     """
 
     headings: tuple[str, ...]
@@ -90,7 +90,7 @@ class Card:
 
 
 class CardBlocks(NamedTuple):
-    """A card as it is printed: in one block to fold, or as a front and the back behind it."""
+    """A card as printed: one block to fold, or a front block and a back block behind it."""
 
     front: Block
     back: Block | None = None
@@ -115,10 +115,10 @@ def run_of_cards(
     key: str, sides: Sequence[Side | Words], *, size: tuple[float, float], face: Face,
     two_sided: bool = False,
 ) -> list[CardBlocks]:  # fmt: skip
-    """Return cards for sides that follow one another, two to a card; a last back may be blank.
+    """Return cards for a sequence of sides, two a card; the last back may be blank.
 
-    A side that does not fit at a legible size is split by itself. Raises PageError where not even
-    one row or paragraph fits.
+    A side that does not fit at a legible size is split into several. Raises PageError where not
+    even one row or paragraph fits.
     """
     leaves = [leaf for side in sides for leaf in _leaves(key, side, size, face)]
     pairs = (leaves[first : first + 2] for first in range(0, len(leaves), 2))
@@ -144,7 +144,7 @@ def _leaves(
 
 
 def _split(side: Side, capacity: int) -> list[Side]:
-    """Return a side in as many parts as its rows need, alike in length."""
+    """Return a side split into parts of at most `capacity` rows, nearly equal in length."""
     rows = len(side.table.rows)
     count = -(-rows // capacity)
     share = -(-rows // count)
@@ -212,12 +212,12 @@ class _Setting:
         return height - 2.0 * _MARGIN_MM - LEADING * SMALLEST_CAP_MM * len(self.notes) - 1.0
 
     def rows_that_fit(self, height: float) -> int:
-        """Return how many rows fit beside title and headings; larger words must not crowd."""
+        """Return how many rows fit below title and headings without crowding."""
         leading = LEADING if self.cap == SMALLEST_CAP_MM else _EASY_LEADING
         return int(self.room(height) / (leading * self.cap) + 1e-9) - 2
 
     def pitch(self, height: float) -> float:
-        """Return the distance of lines, opened up where there is height to spare."""
+        """Return the line spacing, increased where there is height to spare."""
         lines = len(self.table.rows) + 2
         return min(_OPEN_LEADING * self.cap, self.room(height) / lines)
 
@@ -237,13 +237,13 @@ def _settings(side: Side, size: tuple[float, float], face: Face) -> Iterator[_Se
 
 
 def _notes(side: Side, table: Table, room: float, face: Face) -> tuple[str, ...]:
-    """Return the notes in lines; columns that find no room are named, not dropped in silence."""
+    """Return the notes in lines, with a sentence that names the columns left out."""
     left_out = side.table.headings[len(table.headings) :]
     see = f"see {table.fuller}"
-    told = (f"No room here for {', '.join(left_out)}: {see}.",) if left_out else ()
+    left_out_note = (f"No room here for {', '.join(left_out)}: {see}.",) if left_out else ()
     return tuple(
         text
-        for note in (*told, *side.notes)
+        for note in (*left_out_note, *side.notes)
         for text in wrapped(note, face=face, cap_mm=SMALLEST_CAP_MM, width_mm=room)
     )
 
@@ -294,7 +294,7 @@ def _table(
 
 
 def _right_edges(setting: _Setting, face: Face) -> list[float]:
-    """Return where each column ends: columns of their own width with even gaps."""
+    """Return the right edge of each column, with even gaps between them."""
     columns = _columns(setting.table, setting.cap, face)
     ends = accumulate(column + setting.gap for column in columns)
     return [_MARGIN_MM + end - setting.gap for end in ends]
@@ -304,7 +304,7 @@ def _right_edges(setting: _Setting, face: Face) -> list[float]:
 
 
 def _filled(key: str, side: Words, size: tuple[float, float], face: Face) -> list[Words]:
-    """Return words on as few sides as they need, in the largest capitals for which these do."""
+    """Return paragraphs on the fewest sides possible, in the largest capitals that allow it."""
     ways = [way for cap in _CAPS_MM if (way := _dealt(side.notes, cap, size, face))]
     if not ways:
         raise _too_small(key, size)
@@ -318,7 +318,7 @@ def _filled(key: str, side: Words, size: tuple[float, float], face: Face) -> lis
 def _dealt(
     notes: Sequence[str], cap: float, size: tuple[float, float], face: Face
 ) -> list[list[str]]:
-    """Return paragraphs dealt out to sides, none where one does not fit a side by itself."""
+    """Return paragraphs distributed over sides; empty where one alone does not fit a side."""
     rows: list[list[str]] = [[]]
     for note in notes:
         if not _fits([*rows[-1], note], cap, size, face):

@@ -12,9 +12,9 @@ from focuschart.layout.sheet.papers import PAPERS, paper_size, parse_paper
 from focuschart.layout.text.paragraphs import height_mm, largest_cap, set_words
 
 EDGE_MM = 6.5
-"""The nearest to its edge that a paper is printed by common printers: 1/4 inch (from memory)."""
+"""Margin at a sheet's edge that common printers leave blank: 1/4 inch (from memory)."""
 INNER_MM = 15.0
-"""From each end stroke to the shorter one that stands in where the printer leaves it out."""
+"""Distance from each end stroke to a shorter one, used if the printer does not print the first."""
 
 _STROKE_MM = 0.2
 _END_MM, _INNER_END_MM = 4.0, 2.0
@@ -38,9 +38,9 @@ class Bars(NamedTuple):
 
 
 def paper_key(name: str) -> str:
-    """Return the one name of a sheet, however it was asked for, labels on it or not.
+    """Return the canonical name of a sheet; for a sheet of labels, the sheet's own name.
 
-    Raises PageError for what is no paper, and for rolls, which have no edge to measure along.
+    Raises PageError for an unknown paper, and for rolls, which have no edge to measure along.
     """
     paper = parse_paper(name)
     if paper.kind == "roll":
@@ -110,7 +110,7 @@ def _steps(paper: str, bars: Bars) -> list[str]:
     return [
         f"1. Print this sheet on {paper} paper at 100 % (“actual size”), not “fit to page”, with "
         "the printer, the tray and the kind of paper that the marks will be printed with.",
-        # Judgement, no source: a fuser dries paper, and it takes its moisture and size back.
+        # Judgement, no source: a fuser dries paper, which then takes up moisture and grows again.
         "2. Let the sheet lie flat for an hour: paper fresh from a printer is warm or wet.",
         "3. Measure both bars with a steel rule, from the middle of one end stroke to the middle "
         "of the other, to 0.1 mm as well as you can. Lay the rule down anew each time; start at "

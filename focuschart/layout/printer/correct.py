@@ -1,7 +1,7 @@
-"""A page made for one printer: its errors of size undone, its backs put behind their fronts.
+"""Pages corrected for one printer: scaled for its errors of length, backs aligned with fronts.
 
-A printer draws each length along the sheet's long edge by one factor wrong, along the short edge
-by another; it does so all over the sheet, so where the factor is taken from does not matter.
+A printer's lengths along the sheet's long edge are wrong by one factor, along the short edge by
+another. The factors are the same all over the sheet, so any bar on it measures them.
 """
 
 from __future__ import annotations
@@ -16,29 +16,29 @@ from focuschart.layout.sheet.furniture import EDGE_MM
 from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, shortened
 
 LARGEST_ERROR = 0.02
-"""Beyond it a print dialogue has scaled the page, not a printer (judgement, no source)."""
+"""A larger error is the print dialogue's scaling, not the printer (judgement, no source)."""
 SMALLEST_ERROR = 0.0002
-"""Below it nothing is gained: 0.06 mm on a sheet's length (judgement, no source)."""
+"""A smaller error is not corrected: 0.06 mm on a sheet's length (judgement, no source)."""
 LARGEST_OFFSET_MM = 5.0
-"""Beyond it the sheet was turned over the wrong edge (judgement, no source)."""
+"""With a larger offset the sheet was turned over the wrong edge (judgement, no source)."""
 
 _ROUNDING = 1e-12
 _CLEAR_MM = 0.25
 _NOTE_ROWS_MM = (EDGE_MM - 0.8, *(EDGE_MM - 0.8 + n * LEADING * SMALLEST_CAP_MM for n in (1, 2, 3)),
                  EDGE_MM - 0.8 - LEADING * SMALLEST_CAP_MM)  # fmt: skip
-"""Baselines tried for the note: level with the check bar's, above it, below it."""
+"""Baselines to try for the note: level with the words of the check bar, above, below."""
 
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """By how much content is drawn larger along each edge of the sheet for a printer."""
+    """The factors by which content is enlarged along each edge of the sheet for a printer."""
 
     printer: str
     long: float
     short: float
 
     def __post_init__(self) -> None:
-        """Raise PageError for factors that no printer needs."""
+        """Raise PageError for factors outside the range of real printers."""
         if not all(abs(1.0 / f - 1.0) <= LARGEST_ERROR + 1e-9 if f > 0 else False
                    for f in (self.long, self.short)):  # fmt: skip
             raise PageError(f"the correction of printer {self.printer} is beyond 2 %: measure anew")
@@ -51,16 +51,16 @@ class Correction:
 
 @dataclass(frozen=True, slots=True)
 class Offset:
-    """How far a printer puts the back too far to the right and too high, mm, seen on the back.
+    """By how much a printer prints the back too far right and too high, mm, as seen on the back.
 
-    It holds for lying sheets turned over their long edge.
+    It holds for landscape sheets turned over their long edge.
     """
 
     right_mm: float
     up_mm: float
 
     def __post_init__(self) -> None:
-        """Raise PageError for offsets that are no printer's."""
+        """Raise PageError for offsets too large for a printer."""
         if not all(abs(value) <= LARGEST_OFFSET_MM for value in (self.right_mm, self.up_mm)):
             raise PageError(
                 f"a back more than {LARGEST_OFFSET_MM:g} mm off was turned over the wrong edge"
@@ -68,9 +68,9 @@ class Offset:
 
 
 def factor(*, nominal_mm: float, measured_mm: float) -> float:
-    """Return by how much content must be drawn larger for a bar to come out at its length.
+    """Return the factor by which to enlarge content so that a bar prints at its nominal length.
 
-    Raises PageError, with the cure, for what cannot be a printer's own error.
+    Raises PageError, with the cure, for an error too large to be the printer's own.
     """
     if not (math.isfinite(measured_mm) and measured_mm > 0):
         raise PageError(f"a bar of {nominal_mm:g} mm cannot measure that: measure it again")
@@ -84,10 +84,11 @@ def factor(*, nominal_mm: float, measured_mm: float) -> float:
 
 
 def corrected(page: Page, correction: Correction, *, face: Face) -> Page:
-    """Return the page as the printer must be sent it, with a line that says so at its foot.
+    """Return the page scaled for the printer, with a line that states this at its foot.
 
-    Raises PageError if content would cross the sheet's edge, the sheet is square, the line finds
-    no room, or the page is corrected already; GlyphError for a printer's name that the face lacks.
+    Raises PageError if content would cross the sheet's edge, the sheet is square, there is no
+    room for the line, or the page is corrected already; GlyphError if the face lacks a character
+    of the printer's name.
     """
     if page.width_mm == page.height_mm:
         raise PageError(f"page {page.title!r} is square, its edges cannot be told apart")
@@ -102,7 +103,7 @@ def corrected(page: Page, correction: Correction, *, face: Face) -> Page:
 
 
 def registered(page: Page, offset: Offset, *, face: Face) -> Page:
-    """Return a back's page shifted so that it stands behind its front; corrected or not.
+    """Return the page of a back, corrected or not, shifted so that it lies behind its front.
 
     Raises PageError for an upright sheet, for which the offset was not measured, and if content
     would cross the sheet's edge.
@@ -116,12 +117,12 @@ def registered(page: Page, offset: Offset, *, face: Face) -> Page:
 
 
 def behind(point: Point, *, height_mm: float) -> Point:
-    """Return the place on the back of a lying sheet, turned over its long edge, behind a point."""
+    """Return the point on the back that lies behind a point of the front of a landscape sheet."""
     return point[0], height_mm - point[1]
 
 
 def _note(page: Page, correction: Correction, face: Face) -> Text:
-    """Return the line that names printer and factors, at the first free place of foot or head."""
+    """Return the line that names printer and factors, at the first free place at foot or head."""
     cap, right = SMALLEST_CAP_MM, page.width_mm - EDGE_MM
     head, tail = "Corrected for printer ", f": {correction.words}"
     room = right - EDGE_MM - face.width_mm(head + tail, cap_mm=cap)
@@ -138,7 +139,7 @@ def _note(page: Page, correction: Correction, face: Face) -> Text:
 
 
 def _meets(note: Shape, taken: Boxes, face: Face) -> bool:
-    """Return whether a shape comes too near to what is on the sheet."""
+    """Return whether a note comes too near to the ink already on the sheet."""
     (left, bottom, right, top), = ink_boxes((note,), face=face)  # fmt: skip
     apart = (
         (taken[:, 0] > right + _CLEAR_MM)

@@ -1,7 +1,7 @@
-"""The registration sheet: front and back of one sheet, compared against the light.
+"""The registration sheet: shows against the light how far the back is printed off the front.
 
-Each scale is a vernier: strokes on the front stand a little wider apart than those on the back
-(P. Vernier, 1631, with a pitch so wide that only one pair can meet).
+Each scale is a vernier: strokes on the front are spaced a little wider than those on the back
+(P. Vernier, 1631, with a pitch so wide that only one pair can coincide).
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from focuschart.layout.sheet.papers import paper_size
 from focuschart.layout.text.paragraphs import largest_cap, set_words
 
 STEP_MM = 0.2
-"""Difference of the two pitches: what one stroke stands for."""
+"""Difference of the two pitches: the offset that one stroke counts."""
 FRONT_PITCH_MM = 5.0
 BACK_PITCH_MM = FRONT_PITCH_MM - STEP_MM
 STROKES_EACH_WAY = 10
-"""So up to 2 mm either way, well short of half a pitch: one pair of strokes meets, no other."""
+"""Measures up to 2 mm either way, well below half a pitch, so that only one pair coincides."""
 
 _STROKE_MM = 0.2
 _TICK_MM, _ZERO_MM = 6.0, 9.0
@@ -36,7 +36,8 @@ _CAPS_MM = (3.0, 2.8, 2.6, 2.4, 2.2, 2.0, 1.8, 1.6)
 class _Scale(NamedTuple):
     """One scale as the front shows it: its middle, its direction, and the sign of its figures.
 
-    A back that stands too far `along` on the front reads `sign` times that on itself.
+    A back printed too far in the direction `along`, seen from the front, is off by `sign` times as
+    much in the directions of the back.
     """
 
     name: str
@@ -45,7 +46,7 @@ class _Scale(NamedTuple):
     sign: float
 
     def at(self, along_mm: float, off_mm: float) -> Point:
-        """Return a place so far along the scale and so far to its left."""
+        """Return the point `along_mm` along the scale and `off_mm` to its left."""
         (x, y), (dx, dy) = self.middle, self.along
         return x + along_mm * dx - off_mm * dy, y + along_mm * dy + off_mm * dx
 
@@ -87,7 +88,7 @@ def _too_small(paper: str) -> PageError:
 
 
 def _front(scale: _Scale) -> Iterator[Shape]:
-    """Yield the front's strokes with their figures, each what to enter where its pair meets."""
+    """Yield the front's strokes, each with the figure to enter if it coincides with the back's."""
     ends = scale.at(-_HALF_MM, 0), scale.at(_HALF_MM, 0)
     yield line(*ends, stroke_mm=_STROKE_MM, key=f"base:{scale.name}")
     for count in range(-STROKES_EACH_WAY, STROKES_EACH_WAY + 1):
@@ -100,7 +101,7 @@ def _front(scale: _Scale) -> Iterator[Shape]:
 
 
 def _figure(scale: _Scale, along: float, value: float) -> Text:
-    """Return the figure of a stroke, upright, beyond its end."""
+    """Return the figure of a stroke, upright, beyond the end of the stroke."""
     says = "0" if value == 0 else f"{value:+.1f}".replace("-", "−")
     if scale.along[0]:
         x, y = scale.at(along, _ZERO_MM + 1.0)
@@ -121,7 +122,7 @@ def _heading(scale: _Scale) -> Text:
 
 
 def _back(scale: _Scale, height: float) -> Iterator[Path]:
-    """Yield the strokes of the back, which stand across the front's base line from its own."""
+    """Yield the back's strokes, on the other side of the base line from the front's strokes."""
     for count in range(-STROKES_EACH_WAY, STROKES_EACH_WAY + 1):
         along, tall = count * BACK_PITCH_MM, _ZERO_MM if count == 0 else _TICK_MM
         ends = [behind(scale.at(along, off), height_mm=height) for off in (0.0, -tall)]
@@ -129,7 +130,7 @@ def _back(scale: _Scale, height: float) -> Iterator[Path]:
 
 
 def _crosses(places: list[Point]) -> Iterator[Path]:
-    """Yield a cross at each place; against the light the two of a pair show a slant at once."""
+    """Yield a cross at each place; seen against the light, each pair shows if the back is rotated."""
     half = _CROSS_MM / 2
     for number, (x, y) in enumerate(places):
         yield line((x - half, y), (x + half, y), stroke_mm=_STROKE_MM, key=f"cross:{number}:across")

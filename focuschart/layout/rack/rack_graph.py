@@ -18,12 +18,12 @@ _PALE = "#d0d0d0"
 _SIGN_MM = 0.75
 
 _Place = Callable[[float, float], Point]
-"""How a time and a turn become a place on paper."""
+"""Maps a time (s) and a turn (mm) to a point on paper."""
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """One ring over the move: its name, and mm turned since the start at even times (any many)."""
+    """One ring over the move: its name, and mm turned since the start at evenly spaced times."""
 
     label: str
     turned_mm: tuple[float, ...]
@@ -31,7 +31,7 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Graph:
-    """Two rings over a move of `seconds`; at each time of `stops_s` a step is reached."""
+    """Two rings over a move of `seconds`; `stops_s` are the times when the steps are reached."""
 
     seconds: float
     stops_s: tuple[float, ...]
@@ -63,7 +63,7 @@ def graph_shapes(graph: Graph, room: Point, face: Face) -> Iterator[Shape]:
 
 
 def _even_step(most: float) -> float:
-    """Return a round step that divides a height into four to ten."""
+    """Return a round step that divides the range up to `most` into four to ten."""
     power = 10.0 ** math.floor(math.log10(most / 4.0))
     return max(power * step for step in (1.0, 2.0, 5.0) if power * step <= most / 4.0)
 
@@ -96,10 +96,10 @@ def _curve(curve: Curve, number: int, graph: Graph, at: _Place) -> Iterator[Shap
         low = min(int(place), count - 1)
         first, second = curve.turned_mm[low : low + 2]
         x, y = at(seconds, first + (place - low) * (second - first))
-        yield _sign(number, (x, y), f"curve:{number}:step:{n}")
+        yield _symbol(number, (x, y), f"curve:{number}:step:{n}")
 
 
-def _sign(number: int, middle: Point, key: str) -> Path:
+def _symbol(number: int, middle: Point, key: str) -> Path:
     (x, y), r = middle, _SIGN_MM
     if number:
         return box(x - r, y - r, 2.0 * r, 2.0 * r, stroke_mm=_FIRM_MM, fill=PAPER, key=key)
@@ -107,7 +107,7 @@ def _sign(number: int, middle: Point, key: str) -> Path:
 
 
 def _names(graph: Graph, at: _Place) -> Iterator[Text]:
-    """Yield the curves' names at their ends, moved apart where they would meet."""
+    """Yield the curves' names at their ends, moved apart where they would overlap."""
     ends = [at(graph.seconds, curve.turned_mm[-1]) for curve in graph.curves]
     low, high = sorted((0, 1), key=lambda n: ends[n][1])
     push = max(0.0, _ROW_MM - (ends[high][1] - ends[low][1])) / 2.0

@@ -63,7 +63,7 @@ class RackSheet:
 def rack_page(sheet: RackSheet, *, paper: str, face: Face) -> Page:
     """Return the sheet's one page.
 
-    Bars that find no room are left out, the last of each mark first, and that is said. Raises
+    Bars that do not fit are left out, the last of each mark first, and the sheet says so. Raises
     PageError for an unknown paper and where tables or drawings do not fit at a legible size.
     """
     width, height = paper_size(paper)
@@ -96,7 +96,7 @@ class _Column:
 
 
 def _column(sheet: RackSheet, room: Point, face: Face) -> _Column:
-    """Return tables and words in the largest letters that fit, the words no wider than they must.
+    """Return tables and words in the largest letters that fit, the words in the narrowest column.
 
     Raises PageError where not even the smallest do.
     """
@@ -109,9 +109,9 @@ def _column(sheet: RackSheet, room: Point, face: Face) -> _Column:
         depth = lines * LEADING * cap
         words = height_mm(sheet.words, cap_mm=small, width_mm=wide, face=face)
         if depth + words <= room[1] and wide <= room[0]:
-            said = set_words(sheet.words, x=0.0, top=-depth, cap_mm=small, width_mm=wide, face=face,
+            texts = set_words(sheet.words, x=0.0, top=-depth, cap_mm=small, width_mm=wide, face=face,
                              key="words")  # fmt: skip
-            return _Column(wide, (*_set_tables(sheet.tables, widths, cap), *said))
+            return _Column(wide, (*_set_tables(sheet.tables, widths, cap), *texts))
     raise PageError(
         "a table of so many steps and stops finds no room: choose fewer steps or larger paper"
     )

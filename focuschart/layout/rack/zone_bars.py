@@ -1,4 +1,4 @@
-"""Zones about a mark as bars to one scale: what holds at rest, within what one hand can hold."""
+"""Zones about a mark as bars to one scale: sharp with rings at rest, and with one hand pulling."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ _BETWEEN_MM = 2.5
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """One bar: places left (near) and right (far) of its mark, in any unit but all in the same.
+    """One bar: its ends left (near) and right (far) of its mark, all bars in one unit.
 
-    `at_rest` lies within `one_hand`; `near` and `far` label its ends, `turns` stands beside it.
+    `at_rest` lies within `one_hand`; `near` and `far` label the ends, `turns` is printed beside.
     """
 
     label: str
@@ -48,14 +48,14 @@ def zones_height_mm(marks: Sequence[Marked]) -> float:
 
 
 def zone_rows(height_mm: float) -> int:
-    """Return how many bars find room in a height, below their headings."""
+    """Return how many bars fit a height, below their headings."""
     return int(height_mm / _ROW_MM + 1e-9) - _HEAD_ROWS
 
 
 def that_fit(marks: Sequence[Marked], rows: int) -> tuple[list[Marked], bool]:
-    """Return the marks with as many of their bars as find room, and whether any are left out.
+    """Return the marks with as many of their bars as fit, and whether any are left out.
 
-    Where not even one bar each does, marks are chosen evenly. Raises PageError for no room.
+    Where not even one bar each fits, evenly spaced marks are kept. Raises PageError if none fits.
     """
     if rows < 1:
         raise PageError("the bars of the locked ring find no room: choose larger paper")
@@ -69,7 +69,7 @@ def that_fit(marks: Sequence[Marked], rows: int) -> tuple[list[Marked], bool]:
 
 @dataclass(frozen=True, slots=True)
 class _Grid:
-    """Where columns of words end and bars begin; `scale` is paper mm per unit of place."""
+    """The x of columns and bars on the sheet; `scale` is mm on paper per unit of the zones."""
 
     stop_mm: float
     start_mm: float
@@ -79,7 +79,7 @@ class _Grid:
 
     @property
     def middle_mm(self) -> float:
-        """Where every mark stands."""
+        """The x of the line that stands for every mark."""
         return (self.start_mm + self.end_mm) / 2.0
 
 
@@ -129,7 +129,7 @@ def _baseline(row: int) -> float:
 
 
 def _marked(mark: Marked, number: int, row: int, grid: _Grid) -> Iterator[Shape]:
-    """Yield one mark's bars, the first on a row, with the line on which the mark stands."""
+    """Yield one mark's bars, the first at `row`, with the line of the mark through them."""
     key, over = f"bar:{number}", _baseline(row) + (_ROW_MM + _CAP_MM) / 2.0
     under = over - len(mark.zones) * _ROW_MM
     yield line((0.0, over), (grid.width_mm, over), stroke_mm=_THIN_MM, colour=_GREY,

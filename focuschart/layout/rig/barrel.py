@@ -29,7 +29,7 @@ _RING_MM = 1.5
 _BARREL_MM = 8.0
 _INDEX_MM = 5.5
 _HEAD_MM = 2.2
-"""What the ring shows beside its strip, the fixed barrel beside the ring, index and its head."""
+"""Widths: ring beside the strip, fixed barrel beside the ring, index line and its head."""
 _SHADES = tuple(f"#{grey:02x}{grey:02x}{grey:02x}" for grey in range(0xC4, 0xF4, 4))
 _PAPER_SHADES = ("#e4e4e4", "#ebebeb", "#f1f1f1", "#f6f6f6", "#fafafa", PAPER)
 _END = "#d4d4d4"
@@ -40,12 +40,12 @@ _TITLE_MM = 4.0
 _TURN = math.radians(32.0)
 _GAP_MM = 5.0
 _OUTWARD: dict[Reader, Anchor] = {"behind": "middle", "left": "end", "right": "start"}
-"""How words beyond the barrel's far end are anchored, so that they lead away from it."""
+"""Anchor of words beyond the barrel's far end, so that they run away from it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What stands at the index, and its place along the flat strip, mm."""
+    """The mark set at the index: its label, and its x along the flat strip, mm."""
 
     label: str
     x_mm: float
@@ -53,7 +53,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class Barrel:
-    """One ring and its flat strip: once round, its width, its reader, index, turn and settings.
+    """One ring with its flat strip: `length_mm` is the circumference, `width_mm` the width.
 
     `shapes` are those of the strip, x along it; `nearer_clockwise` is the way the ring turns for
     nearer, seen from behind the camera. `note` is set below the heading.
@@ -72,7 +72,7 @@ class Barrel:
 
     @cached_property
     def cylinder(self) -> Cylinder:
-        """The ring, as thick as its strip is long."""
+        """The ring as a cylinder whose circumference is the length of its strip."""
         return Cylinder(self.length_mm / math.tau, self.reader)
 
 
@@ -87,7 +87,7 @@ class BarrelSheet:
 
 
 class _Row(NamedTuple):
-    """One ring's views side by side, the head above them not counted."""
+    """One ring's views side by side; sizes leave out the words above them."""
 
     barrel: Barrel
     views: list[Block]
@@ -103,7 +103,7 @@ class _Row(NamedTuple):
 
 
 _OUTLINE = 2
-"""The first paths of a view, its end and its barrel, hold all others within."""
+"""The first two paths of a view, end and barrel, enclose all others."""
 _ROW_HEAD_MM = (2.0 + 2.0 * LEADING) * _CAP_MM
 
 
@@ -249,11 +249,11 @@ def _index(barrel: Barrel) -> Iterator[Path]:
     )
 
 
-# --- words and arrows, as large on any scale ------------------------------------------------------
+# --- words and arrows, of one size at any scale ---------------------------------------------------
 
 
 def _turn_arrow(barrel: Barrel, scale: float) -> Iterator[Path]:
-    """Yield the bent arrow over the barrel's far end: the way its surface moves for nearer."""
+    """Yield the bent arrow at the barrel's far end: how the ring turns to focus nearer."""
     cylinder, way = barrel.cylinder, (1.0 if barrel.nearer_clockwise else -1.0)
     along = barrel.width_mm + _RING_MM + _BARREL_MM + 3.0 / scale
     reach = way * _TURN * cylinder.radius_mm
@@ -269,7 +269,7 @@ def _turn_arrow(barrel: Barrel, scale: float) -> Iterator[Path]:
 def _words(
     barrel: Barrel, setting: Setting, solid: list[Path], scale: float
 ) -> Iterator[Shape]:  # fmt: skip
-    """Yield what lies where: nearer, subject, camera, and what stands at the index."""
+    """Yield the words: nearer, subject, camera, and the label of the mark at the index."""
     cylinder, behind = barrel.cylinder, barrel.reader == "behind"
     rise = scale * cylinder.radius_mm * math.cos(ELEVATION)
     far = scale * (barrel.width_mm + _RING_MM + _BARREL_MM) * math.sin(ELEVATION) + rise + 6.0
@@ -287,7 +287,7 @@ def _words(
 
 
 def _subject(barrel: Barrel, places: tuple[float, float]) -> Iterator[Shape]:
-    """Yield the words and a triangle that points where the subject is: above, or at the foot."""
+    """Yield the words "to the subject" and a triangle that points there, above or at the foot."""
     half = _CAP_MM / 2.0
     x, y = (-9.5, places[0] + half)
     anchor: Anchor = "start"

@@ -1,8 +1,8 @@
-"""A flat strip laid round a cylinder, as its reader sees it; what lies behind is left out.
+"""A flat strip wrapped round a cylinder, drawn as its reader sees it; hidden parts are left out.
 
 The view is orthographic. The reader looks down on the index from the camera's side of it, so that
-the axis runs away from him, toward the subject. Around the barrel mm count clockwise as seen from
-behind the camera, from the index; along it toward the subject.
+the axis runs away from the reader, toward the subject. Lengths around the barrel count from the
+index, clockwise as seen from behind the camera; lengths along it count toward the subject.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Point, Shape, Text
 from focuschart.layout.strip.band import Reader
 
 ELEVATION = math.radians(65.0)
-"""Of the reader's eye above the barrel's axis, from behind; judgement, no source."""
+"""Angle of the reader's eye above the barrel's axis; judgement, no source."""
 
 _HALF = math.pi / 2.0
 _STEP = math.radians(3.0)
 _CURVE_STEPS = np.array([0.25, 0.5, 0.75, 1.0])
 
-# Behind: +x to the right, the subject up. From the camera's left side its top, and so +x, is up
-# and the subject to the left; from the right side the other way.
+# Seen from behind, +x (round the barrel) is right and the subject up. Seen from the camera's left
+# side, +x is up and the subject left; from its right side, the opposite.
 _TURN: dict[Reader, tuple[Point, Point]] = {
     "behind": ((1.0, 0.0), (0.0, 1.0)),
     "left": ((0.0, 1.0), (-1.0, 0.0)),
@@ -36,7 +36,7 @@ _TURN: dict[Reader, tuple[Point, Point]] = {
 
 
 class Contours(Protocol):
-    """Contours to be filled by the nonzero rule: letters M, L, Q, Z and points of shape (n, 2)."""
+    """Contours filled by the nonzero rule: commands M, L, Q, Z and their points, shape (n, 2)."""
 
     @property
     def commands(self) -> str:
@@ -48,7 +48,7 @@ class Contours(Protocol):
 
 
 class OutlineFace(Face, Protocol):
-    """A typeface that also draws: words on a barrel are bent with it."""
+    """A typeface that also has outlines, so that words can be bent round a barrel."""
 
     def outline(self, text: str, *, cap_mm: float) -> Contours:
         """Return the contours of `text` in mm, y up, from its origin on the baseline."""
@@ -63,13 +63,13 @@ class Cylinder:
 
     @property
     def quarter_mm(self) -> float:
-        """Round the barrel from the index to where it turns out of sight."""
+        """A quarter of the circumference: from the index to the edge of the visible side."""
         return self.radius_mm * _HALF
 
     def picture(self, around_mm: Floats, along_mm: Floats) -> Floats:
         """Return where points of the surface lie in the picture, shape (n, 2).
 
-        What is out of sight comes to lie on the silhouette.
+        Hidden points are moved to the silhouette.
         """
         angle = np.clip(np.asarray(around_mm) / self.radius_mm, -_HALF, _HALF)
         across = self.radius_mm * np.sin(angle)
@@ -79,12 +79,12 @@ class Cylinder:
         return points
 
     def turned(self, across_mm: float, up_mm: float) -> Point:
-        """Return a place given as the reader behind sees it, in this reader's picture."""
+        """Return a point of the picture seen from behind as this reader's picture has it."""
         x, y = np.array((across_mm, up_mm)) @ np.array(_TURN[self.reader])
         return float(x), float(y)
 
     def drawn(self, path: Path) -> list[Path]:
-        """Return what is seen of a path; a line that leaves and comes back is seen in pieces.
+        """Return the visible parts of a path; an open line may give several.
 
         A path's x counts around, its y along the barrel.
         """
@@ -97,7 +97,7 @@ class Cylinder:
         ]
 
     def lettered(self, text: Text, *, face: OutlineFace) -> list[Path]:
-        """Return a text as one filled path, bent with the barrel; nothing for a blank or unseen."""
+        """Return a text as one filled path, bent round the barrel; empty if blank or hidden."""
         flat = _lettering(text, face)
         if len(flat) < 3 or np.abs(flat[:, 0]).min() >= self.quarter_mm:
             return []
@@ -113,10 +113,10 @@ def wrapped_round(
     length_mm: float,
     face: OutlineFace,
 ) -> Iterator[Path]:
-    """Yield what is seen of a strip `length_mm` once round, its `index_x_mm` at the index.
+    """Yield the visible part of a strip, `length_mm` once round, with `index_x_mm` at the index.
 
-    What lies on the tab goes underneath and is left out. Pieces of one shape after the first have
-    their number behind the key.
+    What lies on the tab goes underneath and is left out. The second and later pieces of a shape
+    have a number after their key.
     """
     for shape in shapes:
         if isinstance(shape, Path) and min(x for x, _ in shape.points) > length_mm:
@@ -152,7 +152,7 @@ def _dense(path: Path, limit: float, step: float) -> tuple[Floats, Floats]:
 
 
 def _runs(seen: NDArray[np.bool_]) -> Iterator[slice]:
-    """Yield the stretches of two or more points that are seen."""
+    """Yield the index ranges of two or more consecutive visible points."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], seen, [False])).astype(int)))
     for start, end in zip(edges[::2], edges[1::2], strict=True):
         if end - start >= 2:
@@ -162,7 +162,7 @@ def _runs(seen: NDArray[np.bool_]) -> Iterator[slice]:
 def _lettering(text: Text, face: OutlineFace) -> Floats:
     """Return all contours of a text as one closed polygon, shape (n, 2), in its place.
 
-    From one contour to the next it goes and comes back the same way, which fills nothing.
+    The line from one contour to the next is passed both ways, so it encloses no area.
     """
     drawn = face.outline(text.text, cap_mm=text.cap_mm)
     contours = list(_contours(drawn))

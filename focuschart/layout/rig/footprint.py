@@ -1,7 +1,7 @@
 """Footprints: openings with the beams through them, and a sensor with its fields, to scale.
 
-Panels stand side by side, each to its own stated scale, each with a legend below. What a shape
-means is told by its pattern, never by a colour.
+Panels stand side by side, each to its own stated scale, each with a legend below. The
+meaning of a shape is shown by its pattern, never by colour.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from focuschart.layout.text.typeset import LEADING, widest, wrapped
 Pattern = Literal["grey", "hatched", "outline", "heavy"]
 
 CHORDS = 96
-"""Sides of the polygon that stands for an ellipse: within 0.06 % of the semi-axis."""
+"""Sides of the polygon that approximates an ellipse: within 0.06 % of the semi-axis."""
 _STROKES_MM: dict[Pattern, float] = {"grey": 0.15, "hatched": 0.2, "outline": 0.25, "heavy": 0.6}
-"""Drawing order too: what is filled comes first, so that it hides nothing."""
+"""Also the drawing order: filled shapes come first, so that they hide nothing."""
 _GREY = "#d4d4d4"
 _CROSS_COLOUR = "#707070"
 _HATCH_MM = 1.3
@@ -38,7 +38,7 @@ _LEAST_MM = 40.0
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """An upright ellipse or rectangle by its centre from the axis and half its sizes, true mm."""
+    """An upright ellipse or rectangle: its centre from the axis and half its sizes, true mm."""
 
     label: str
     x_mm: float
@@ -77,7 +77,7 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class _Extent:
-    """How far a panel's figures reach from its axis on paper, mm; at least as far as its cross."""
+    """How far a panel's figures reach from its axis, mm on paper; no less than the axis cross."""
 
     left: float
     right: float
@@ -88,7 +88,7 @@ class _Extent:
 def footprint_block(panels: Sequence[Panel], *, notes: Sequence[str] = (), face: Face) -> Block:
     """Return panels in a row with the notes below them.
 
-    All axes lie on one level, and the block cannot be split. Raises PageError where there is no
+    All axes are at one height, and the block cannot be split. Raises PageError where there is no
     panel or a word of a note is wider than the panels.
     """
     if not panels:
@@ -197,7 +197,7 @@ def _outline(figure: Figure) -> tuple[Point, ...]:
 
 
 def _hatch(figure: Figure) -> Iterator[tuple[Point, Point]]:
-    """Yield strokes rising to the right at 45 degrees, evenly spread, cut by the outline."""
+    """Yield hatching: evenly spaced 45° strokes rising to the right, clipped to the outline."""
     reach = figure.half_width_mm + figure.half_height_mm
     count = int(reach / (_HATCH_MM * math.sqrt(2.0)))
     for step in range(-count, count + 1):
@@ -211,7 +211,7 @@ def _hatch(figure: Figure) -> Iterator[tuple[Point, Point]]:
 
 
 def _chord(figure: Figure, rise: float) -> tuple[float, float]:
-    """Return between which u the line (u, u + rise) is inside a figure about the origin."""
+    """Return the range of u for which (u, u + rise) is inside the figure centred at the origin."""
     a, b = figure.half_width_mm, figure.half_height_mm
     if figure.shape == "rectangular":
         return max(-a, -b - rise), min(a, b - rise)

@@ -26,13 +26,13 @@ from focuschart.layout.text.typeset import (
 )
 
 Fact = tuple[str, str]
-"""What is told, and what there is to tell of it."""
+"""Label and text."""
 
 _HEAD_CAP_MM = 4.0
 _HEAD_MM = 9.0
 _GAP_MM = 7.0
 _SINK_MM = 3.0
-"""How far a block's own white edge may reach below the room."""
+"""How far a block, whose margin is blank, may reach below the room."""
 _LEAST_WORDS_MM = 78.0
 _WORD_CAPS_MM = (2.2, 2.0, 1.8, SMALLEST_CAP_MM)
 _NO_FOOTPRINTS = "The footprints find no room on this paper."
@@ -42,7 +42,7 @@ _BETWEEN = 0.75
 
 @dataclass(frozen=True, slots=True)
 class RigSheet:
-    """What one sheet shows; facts in order of need.
+    """What one sheet shows; facts in order of importance.
 
     `beams` are panels drawn to one scale, chosen to fit; `fields` keep their own. `notes` tell
     what the panels show, or why there is none.
@@ -69,8 +69,8 @@ class _Plan(NamedTuple):
 def rig_page(sheet: RigSheet, *, paper: str, face: Face, number: int = 1, count: int = 1) -> Page:
     """Return the page of a rig; `number` of `count` is printed as on other sheets.
 
-    View and footprints are as large as both can be; facts that find no room even in the smallest
-    legible words are left out, the last first. Raises PageError for an unknown paper and where
+    View and footprints are as large as both can be; facts that do not fit even in the smallest
+    legible letters are left out, the last first. Raises PageError for an unknown paper and where
     not even the smallest scales fit.
     """
     width, height = paper_size(paper)
@@ -93,9 +93,9 @@ def rig_page(sheet: RigSheet, *, paper: str, face: Face, number: int = 1, count:
 
 
 def _plan(sheet: RigSheet, room: tuple[float, float], face: Face) -> _Plan:
-    """Return the largest plan that fits, the view's scale before the footprints'.
+    """Return the plan with the largest scales that fit, the view's scale first.
 
-    Facts are worth more than size; where no scale leaves room for footprints, there are none.
+    Showing all facts counts more than scale; footprints are left out if no scale has room for them.
     """
     views = cache(lambda i: side_view_block(sheet.view, scale=SCALES[i], face=face))
     panels = cache(lambda j: _panels(sheet, SCALES[j], face))
@@ -108,15 +108,15 @@ def _plan(sheet: RigSheet, room: tuple[float, float], face: Face) -> _Plan:
     chosen = None
     for plan in (plan for plan in plans if _fits(*plan, room)):
         wide, high = _beside(*plan, room)
-        tells_all = needed(wide) <= high
-        chosen = plan if tells_all or chosen is None else chosen
-        if tells_all:
+        has_all = needed(wide) <= high
+        chosen = plan if has_all or chosen is None else chosen
+        if has_all:
             break
     if chosen is None:
         raise PageError(f"{sheet.heading}: no scale fits this paper: choose a larger one")
     view, below = chosen
-    said = sheet if below or not sheet.beams else replace(sheet, notes=(_NO_FOOTPRINTS,))
-    return _Plan(view, below, tuple(_words(said, _beside(view, below, room), face)))
+    shown = sheet if below or not sheet.beams else replace(sheet, notes=(_NO_FOOTPRINTS,))
+    return _Plan(view, below, tuple(_words(shown, _beside(view, below, room), face)))
 
 
 def _beside(view: Block, panels: Block | None, room: tuple[float, float]) -> tuple[float, float]:
@@ -127,7 +127,7 @@ def _beside(view: Block, panels: Block | None, room: tuple[float, float]) -> tup
 
 def _needed(sheet: RigSheet, width: float, face: Face) -> float:
     """Return the height of all words in the smallest capitals."""
-    return _high(sheet.facts, _said(sheet), SMALLEST_CAP_MM, width, face)
+    return _high(sheet.facts, _sentences(sheet), SMALLEST_CAP_MM, width, face)
 
 
 def _panels(sheet: RigSheet, scale: float, face: Face) -> Block:
@@ -151,7 +151,7 @@ def _fits(view: Block, panels: Block | None, room: tuple[float, float]) -> bool:
 
 def _words(sheet: RigSheet, room: tuple[float, float], face: Face) -> Iterator[Shape]:
     """Yield facts from the top and cautions below them, origin at the room's upper left corner."""
-    facts, last, cap = _fitted(sheet.facts, _said(sheet), room, face)
+    facts, last, cap = _fitted(sheet.facts, _sentences(sheet), room, face)
     depth = 0.0
     for number, (label, lines) in enumerate(_set(facts, cap, room[0], face)):
         yield Text(label, 0.0, -depth - cap, cap, key=f"fact:{number}")
@@ -167,17 +167,17 @@ def _words(sheet: RigSheet, room: tuple[float, float], face: Face) -> Iterator[S
 def _fitted(
     facts: Sequence[Fact], last: Sequence[str], room: tuple[float, float], face: Face
 ) -> tuple[Sequence[Fact], Sequence[str], float]:
-    """Return the facts that find room, all if they can, the last words, and their size."""
+    """Return the facts that fit, the sentences below them, and the capitals (mm) of both."""
     for kept in range(len(facts), -1, -1):
         for cap in _WORD_CAPS_MM:
-            said = (*last, *_left_out(facts[kept:]))
-            if _high(facts[:kept], said, cap, room[0], face) <= room[1]:
-                return facts[:kept], _cut(said, cap, room[0], face), cap
+            sentences = (*last, *_left_out(facts[kept:]))
+            if _high(facts[:kept], sentences, cap, room[0], face) <= room[1]:
+                return facts[:kept], _cut(sentences, cap, room[0], face), cap
     raise PageError("the cautions of a rig sheet find no room: choose larger paper")
 
 
-def _said(sheet: RigSheet) -> tuple[str, ...]:
-    """Return what stands below the facts."""
+def _sentences(sheet: RigSheet) -> tuple[str, ...]:
+    """Return the sentences below the facts: cautions, legend, notes."""
     return (*sheet.cautions, LEGEND, *sheet.notes)
 
 
@@ -193,7 +193,7 @@ def _cut(texts: Sequence[str], cap: float, width: float, face: Face) -> list[str
 def _high(
     facts: Sequence[Fact], last: Sequence[str], cap: float, width: float, face: Face
 ) -> float:
-    """Return the height of facts and of the last words below them."""
+    """Return the height of facts and of the sentences `last` below them."""
     below = height_mm(_cut(last, cap, width, face), cap_mm=cap, width_mm=width, face=face)
     return below + 2.0 * cap + _height(facts, cap, width, face)
 
@@ -212,7 +212,7 @@ def _set(
 
 
 def _broken(text: str, cap: float, width: float, face: Face) -> list[str]:
-    """Return lines, words that are wider than the room for them shortened."""
+    """Return the text in lines, with words wider than `width` shortened."""
     cut = cut_words(text, face=face, cap_mm=cap, width_mm=width)
     return wrapped(cut, face=face, cap_mm=cap, width_mm=width)
 

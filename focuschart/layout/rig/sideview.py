@@ -1,7 +1,7 @@
-"""A side view: pieces along an axis to a stated scale, what they rest on, and what to measure.
+"""A side view of the rig: its parts along the axis to scale, its supports, and distances.
 
-Names stand above, each beside a leader; below, every distance runs from the sensor plane on a row
-of its own, the shortest nearest the drawing, so that no line crosses a word.
+Names are above, each beside a leader. Below, each distance from the sensor plane has a row of its
+own, the shortest nearest the drawing, so that no line crosses a word.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ LEGEND = (
     "Side view. Thin outline: height not known, drawn plain. Dots: where each mass acts. Quartered "
     "circle and triangle: where the whole balances. Plate, screw and support are drawn plain."
 )
-"""What a view's signs mean, for whoever sets words beside it."""
+"""The legend of a view's symbols, for the words beside it."""
 
 _TITLE = "Side view, both rings at infinity"
 _HEADING = "From the sensor mark, mm"
@@ -48,8 +48,8 @@ _CIRCLE = 48
 class Piece:
     """One piece from `start_mm` to `end_mm` along the axis, its mass centred at `centre_mm`.
 
-    `note` follows its label, uncut however long that is. `known` is false where `height_mm` is a
-    stand-in; `open_behind` where nobody knows how far the piece reaches behind its start.
+    `note` follows the label and is never shortened. `known` is False where `height_mm` is assumed,
+    `open_behind` True where it is unknown how far the piece reaches behind its start.
     """
 
     label: str
@@ -64,7 +64,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """A distance along the axis from the sensor plane, and what it leads to."""
+    """A distance along the axis from the sensor plane, and the name of its end point."""
 
     label: str
     at_mm: float
@@ -72,7 +72,7 @@ class Measure:
 
 @dataclass(frozen=True, slots=True)
 class SideView:
-    """Pieces from the sensor plane to the front; places in mm, nan for what there is not.
+    """Pieces from the sensor plane to the front; positions in mm, nan where there is none.
 
     `centre_mm` is the centre of gravity of the whole, under which it balances.
     """
@@ -100,7 +100,7 @@ class SideView:
 def side_view_block(view: SideView, *, scale: float, face: Face) -> Block:
     """Return the side view at a scale, mm on paper per true mm, length and height alike.
 
-    It is not cut and cannot be split. Raises PageError for a scale that is not above zero.
+    It has no cut outline and cannot be split. Raises PageError for a scale that is not above zero.
     """
     if not 0.0 < scale < math.inf:
         raise PageError("a side view needs a scale above zero")
@@ -144,7 +144,7 @@ class _Drawing:
         return self.x0 + self.scale * at_mm
 
     def block(self) -> Block:
-        """Return all that is drawn, what is filled after what it may cover."""
+        """Return the drawing as a block; filled shapes come after those they may cover."""
         top = self.over + _LABEL_ROW_MM * (max(self.levels) + 1) + 3.0
         shapes: list[Shape] = [
             *self._drops(), *self._rest(), *self._pieces(), *self._names(), *self._plane(),
@@ -162,13 +162,13 @@ class _Drawing:
         return shortened(piece.label, face=self.face, cap_mm=_CAP_MM, width_mm=room) + note
 
     def _leader(self, piece: Piece) -> float:
-        """Return where a piece's leader stands: behind the sensor, or in its middle."""
+        """Return the x of a piece's leader: behind the sensor plane, or in its middle."""
         if piece.open_behind:
             return self.x(piece.start_mm) - self.behind / 2.0
         return self.x((piece.start_mm + piece.end_mm) / 2.0)
 
     def _under(self, at_mm: float) -> float:
-        """Return the lowest edge of what stands at a place, else the level of the axis."""
+        """Return the y of the lowest piece edge at a position, else that of the axis."""
         halves = [p.height_mm for p in self.view.pieces if p.start_mm <= at_mm <= p.end_mm]
         if at_mm < 0.0 and self.view.pieces[0].open_behind:
             halves.append(self.view.pieces[0].height_mm)
@@ -203,7 +203,7 @@ class _Drawing:
         )  # fmt: skip
 
     def _rest(self) -> Iterator[Path]:
-        """Yield what the rig rests on: plate with its screw, support, and the balance's edge."""
+        """Yield plate and screw, lens support, and the wedge under the balance point."""
         view, top = self.view, self.base + _BAR_MM
         ends = [self.x(p) for p in (view.centre_mm, *_known(view.thread_mm),
                                     *_known(view.support_mm))]  # fmt: skip

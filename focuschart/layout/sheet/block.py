@@ -13,13 +13,13 @@ from focuschart.layout.page import Path, Point, Shape, Span, Text, box
 from focuschart.layout.sheet.cut_marks import bled, crop_marks, grown, held, within
 
 Seam = tuple[Point, Point]
-"""An end to which another piece is butted: a straight edge of the outline."""
+"""A straight edge of the outline against which another piece is laid."""
 
 
 class Limit(NamedTuple):
-    """An edge of the outline that film passes by no more than so much; the block lies left of it.
+    """An edge of the outline beyond which film may reach by `reach_mm` at most.
 
-    `edge` is an open path.
+    `edge` is an open path with the block on its left.
     """
 
     edge: Path
@@ -27,14 +27,14 @@ class Limit(NamedTuple):
 
 
 class Loose(NamedTuple):
-    """A text, by its key, that moves aside for a join, and half its width."""
+    """A text that moves aside for a join: its key, and half its width."""
 
     key: str
     half_mm: float
 
 
 class Room(NamedTuple):
-    """Free room for one line of words, along the block, and its baseline."""
+    """Free space for one line of words: its span along the block, and its baseline."""
 
     low: float
     high: float
@@ -43,9 +43,10 @@ class Room(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Everywhere:
-    """A text that every piece bears which can hold it; `taken` is where it stands already.
+    """A text printed on every piece that has space for it, such as the code.
 
-    `text` is at the origin; `width_mm` is its width, `rooms` what else is free.
+    `text` is at the origin; `taken` are the spans where it is printed already, `rooms` the spans
+    that are free.
     """
 
     text: Text
@@ -54,7 +55,7 @@ class Everywhere:
     rooms: tuple[Room, ...]
 
     def on(self, span: Span) -> list[Text]:
-        """Return the text where a piece has room for it, nothing where it bears it already."""
+        """Return the text for the piece at `span`; none if it has it already or has no space."""
         start, end = span[0] + JOIN_CLEARANCE_MM, span[1] - JOIN_CLEARANCE_MM
         if any(span[0] <= low and high <= span[1] for low, high in self.taken):
             return []
@@ -69,7 +70,7 @@ class Everywhere:
 
 _WING_MM = 2.0
 _LEAST_PIECE_MM = 25.0
-"""What is easily cut and laid edge to edge; judgement, no source."""
+"""A shorter piece is hard to cut and to lay edge to edge; judgement, no source."""
 JOIN_CLEARANCE_MM = _WING_MM + 0.5
 _LOOSE_CLEAR_MM = 0.3
 
@@ -79,8 +80,8 @@ class Block:
     """Shapes from the block's lower left corner; `outline` is what is cut.
 
     `keep` are the spans along x that no join may cross: labels, marks and their bands. `seams` are
-    the ends to which other pieces are butted, `limits` the edges that film must not pass freely,
-    `loose` the texts that make way for a join, `everywhere` what all pieces should bear.
+    the ends where other pieces are joined, `limits` the edges that limit the film, `loose` the
+    texts that move aside for a join, `everywhere` the text that all pieces should carry.
     """
 
     width_mm: float
@@ -102,8 +103,8 @@ class Block:
         """Return all shapes with the cut outline and its crop marks.
 
         Backgrounds run `bleed_mm` past the cut. Where `film_mm` is above zero, the laminate's
-        cut lies that far outside the paper's, and flush with it at a butt join and where the
-        block's limits say so.
+        cut lies that far outside the paper's, but flush with it at a butt join and no farther out
+        than the block's limits.
         """
         shapes = bled(self.shapes, self.edges, bleed_mm) if bleed_mm else self.shapes
         film = [self._film(path, film_mm) for path in self.outline] if film_mm else []
@@ -120,7 +121,7 @@ class Block:
 
 
 def turned(block: Block) -> Block:
-    """Return the block after a quarter turn counter-clockwise; it can be split no more."""
+    """Return the block after a quarter turn counter-clockwise; it cannot be split any more."""
     high = block.height_mm
     shapes = tuple(
         _turned_path(shape, high) if isinstance(shape, Path) else _turned_text(shape, high)
@@ -142,8 +143,8 @@ def _turned_text(text: Text, height_mm: float) -> Text:
 def split(block: Block, longest_mm: float) -> list[Block]:
     """Return the block in pieces no longer than `longest_mm`, with a butt-join mark at each join.
 
-    Nothing is scaled and nothing laps: the pieces meet edge to edge, each where the widths before
-    it add up to. The block must be flat: a curved strip is split before it is bent. Raises
+    Nothing is scaled or overlaps: the pieces are laid edge to edge, so their widths add up to the
+    block's. The block must be flat: a curved strip is split before it is bent. Raises
     PageError where the marks leave no place to join.
     """
     if block.width_mm <= longest_mm:
@@ -158,7 +159,7 @@ def split(block: Block, longest_mm: float) -> list[Block]:
 
 
 def _next_join(block: Block, start: float, longest_mm: float) -> float:
-    """Return where the piece from `start` ends, so that a last piece can be handled if possible."""
+    """Return where the piece from `start` ends; avoids a last piece too short to handle."""
     limit = start + longest_mm
     try:
         return _join_place(block.keep, start, min(limit, block.width_mm - _LEAST_PIECE_MM))
@@ -167,7 +168,7 @@ def _next_join(block: Block, start: float, longest_mm: float) -> float:
 
 
 def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
-    """Return the farthest place up to `limit` that no kept span covers."""
+    """Return the greatest x up to `limit` that no span of `keep` covers."""
     place = limit
     for low, high in sorted(keep, key=lambda span: span[1], reverse=True):
         if low - JOIN_CLEARANCE_MM < place < high + JOIN_CLEARANCE_MM:
@@ -203,7 +204,7 @@ def _piece(block: Block, span: Span, index: int, count: int) -> Block:
 def _aside(
     block: Block, shapes: Iterable[Shape], span: Span, index: int, count: int
 ) -> Iterator[Shape]:
-    """Yield a piece's shapes, the loose texts clear of its joins and of the marks there."""
+    """Yield a piece's shapes, with the loose texts moved clear of its joins."""
     half = {loose.key: loose.half_mm for loose in block.loose}
     middle = block.height_mm / 2.0
     for shape in shapes:
@@ -217,7 +218,7 @@ def _aside(
 
 
 def _join_wings(block: Block, span: Span, index: int, count: int) -> list[Shape]:
-    """Return half an arrowhead at each joined end, which its neighbour completes."""
+    """Return half an arrowhead at each joined end; the next piece has the other half."""
     wings: list[Shape] = []
     middle = block.height_mm / 2.0
     for edge, inward, joined in ((span[0], 1.0, index > 0), (span[1], -1.0, index < count - 1)):

@@ -1,4 +1,4 @@
-"""A cell: the room one block takes on a sheet, with its crop marks, film cut, heading and back."""
+"""A cell: the rectangle one block needs on a sheet, with crop marks, film, heading and back."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _NARROW_MM = 45.0
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """The line above a block; cut short, it keeps its tail, which piece and copy it is of."""
+    """The line above a block. If shortened it keeps `tail`, which names piece and copy."""
 
     text: str
     tail: str = ""
@@ -31,11 +31,11 @@ class Heading:
 
     @property
     def whole(self) -> str:
-        """All of it."""
+        """The whole heading, hint included."""
         return self.text + self.tail + self.hint
 
     def cut(self, face: Face, width_mm: float) -> str:
-        """Return as much as has room in one line, nothing where there is next to none."""
+        """Return the heading shortened to one line; empty if hardly a word fits."""
         room = width_mm - face.width_mm(self.tail, cap_mm=SMALLEST_CAP_MM)
         if room < _LEAST_TEXT_MM:
             last = self.tail.removeprefix(", ") or self.whole
@@ -45,7 +45,7 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A block and its heading's lines, from the lower left corner of the room they take."""
+    """A block and the lines of its heading, from the cell's lower left corner."""
 
     key: str
     block: Block
@@ -68,9 +68,10 @@ class Cell:
         return Block(self.width_mm, self.height_mm, every, ())
 
     def drawn_back(self) -> Block | None:
-        """Return what is printed behind the block, of its size; cut and creased is the front alone.
+        """Return what is printed on the back, as large as the block, without cut and fold lines.
 
-        A bare ground shows a look, which knows pieces by their cut, where a back is not blank.
+        `look` recolours only inside cut outlines. A back has none, so each of its outlines that
+        is not blank gets a white background instead, marked as `ground`.
         """
         if self.back is None:
             return None
@@ -83,7 +84,7 @@ class Cell:
         return replace(self.back, shapes=(*grounds, *shapes), outline=())
 
     def corner(self, *, turned: bool) -> Point:
-        """Return the block's lower left corner from that of the room, as it is or turned."""
+        """Return the block's lower left corner from the cell's, for the cell upright or turned."""
         reach = self.finish.reach_mm
         return (self.height_mm - reach - self.block.height_mm if turned else reach, reach)
 
@@ -91,11 +92,11 @@ class Cell:
 def whole_cells(
     key: str, heading: Heading, block: Block, *, finish: Finish, longest_mm: float, face: Face
 ) -> Iterator[Cell]:
-    """Yield the cells a block may take with all of its heading, in lines of several widths.
+    """Yield possible cells for a block with its whole heading, broken at several line widths.
 
-    Lines as wide as the block begin between its upper crop marks, wider ones above them.
+    Lines no wider than the block start between its upper crop marks, wider ones above them.
     """
-    width, own = _own(block, finish)
+    width, own = _line_over_block(block, finish)
     spare = longest_mm - 2.0 * finish.reach_mm
     for room, place in ((width, own), (_NARROW_MM, _above(finish)), (spare, _above(finish))):
         try:
@@ -106,16 +107,16 @@ def whole_cells(
 
 
 def cut_cell(key: str, heading: Heading, block: Block, *, finish: Finish, face: Face) -> Cell:
-    """Return the smallest cell a block may take: its heading is one line, cut short."""
-    width, own = _own(block, finish)
+    """Return the smallest cell for a block: its heading is shortened to one line."""
+    width, own = _line_over_block(block, finish)
     text = heading.cut(face, width)
     return _cell(key, block, [text] if text else [], own, finish=finish, face=face)
 
 
-def _own(block: Block, finish: Finish) -> tuple[float, Point]:
-    """Return the room for a line over the block, and its place from the upper left corner.
+def _line_over_block(block: Block, finish: Finish) -> tuple[float, Point]:
+    """Return the width of a line above a block, and its start from the block's upper left corner.
 
-    It stands between the crop marks, above them where they lean, and never across the film's cut.
+    It lies between the crop marks, above them where they are slanted, never across the film's cut.
     """
     if not is_square(block.edges):
         return block.width_mm, _above(finish)

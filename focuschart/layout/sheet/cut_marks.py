@@ -1,4 +1,4 @@
-"""What goes round a cut outline: crop marks, the film's cut, and backgrounds run past the edge."""
+"""Geometry round a cut outline: crop marks, the film's cut, and bleed."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _ON_EDGE_MM = 1e-6
 
 
 def crop_marks(outline: Sequence[Path], *, bleed_mm: float = 0.0) -> tuple[Path, ...]:
-    """Return short strokes that carry the edges on beyond each corner, outside the bleed.
+    """Return short strokes that continue the edges beyond each corner, outside the bleed.
 
     An outline without a sharp corner has them at the corners of its bounding box.
     """
@@ -35,7 +35,7 @@ def crop_marks(outline: Sequence[Path], *, bleed_mm: float = 0.0) -> tuple[Path,
 
 
 def is_square(outline: Sequence[Path]) -> bool:
-    """Return whether all crop marks are level or upright, at the bounding box's corners."""
+    """Return whether all crop marks are horizontal or vertical, at the bounding box's corners."""
     for path in outline:
         low, high = np.min(path.points, axis=0), np.max(path.points, axis=0)
         for corner, _ in _corners(path):
@@ -45,7 +45,7 @@ def is_square(outline: Sequence[Path]) -> bool:
 
 
 def grown(path: Path, by_mm: float) -> Path:
-    """Return a closed outline `by_mm` outside another, round at its sharp corners."""
+    """Return the outline offset outward by `by_mm`, rounded at its sharp corners."""
     points, before, after = _edges(path)
     turn = _turns(before, after)
     kept: list[Point] = []
@@ -61,7 +61,7 @@ def grown(path: Path, by_mm: float) -> Path:
 
 
 def within(path: Path, seam: tuple[Point, Point], beside: Path) -> Path:
-    """Return as much of a closed path as lies on that side of a straight line where `beside` does.
+    """Return the part of a closed path on the same side of the line `seam` as the path `beside`.
 
     Sutherland and Hodgman, Reentrant Polygon Clipping, Communications of the ACM 17 (1974).
     """
@@ -81,9 +81,9 @@ def within(path: Path, seam: tuple[Point, Point], beside: Path) -> Path:
 
 
 def held(path: Path, edge: Path, reach_mm: float) -> Path:
-    """Return a closed path whose corners lie at most so far to the right of an open one.
+    """Return a closed path, its corners moved to at most `reach_mm` to the right of an open path.
 
-    The open path runs straight on beyond its ends.
+    The open path `edge` is extended straight beyond its ends.
     """
     starts, ends = np.array(edge.points[:-1]), np.array(edge.points[1:])
     step = ends - starts
@@ -101,7 +101,7 @@ def held(path: Path, edge: Path, reach_mm: float) -> Path:
 
 
 def bled(shapes: Iterable[Shape], outline: Sequence[Path], bleed_mm: float) -> Iterator[Shape]:
-    """Yield the shapes, what is filled up to the outline carried `bleed_mm` past it."""
+    """Yield the shapes; filled ones that reach the outline are extended `bleed_mm` beyond it."""
     for shape in shapes:
         if isinstance(shape, Path) and shape.closed and shape.fill is not None:
             points = np.array(shape.points)
@@ -114,9 +114,9 @@ def bled(shapes: Iterable[Shape], outline: Sequence[Path], bleed_mm: float) -> I
 
 
 def _run_on(points: Floats, over: Floats) -> Iterator[Point]:
-    """Yield corners where they have gone; one beside a corner that stayed is also where it was.
+    """Yield the corners at their bled places; a moved corner beside an unmoved one is also kept.
 
-    So nothing changes within the cut: a pointer's head keeps its slope.
+    So nothing changes inside the cut: the slope of an arrowhead, for example.
     """
     gone = np.any(points != over, axis=1)
     stayed_before, stays_after = ~np.roll(gone, 1), ~np.roll(gone, -1)
@@ -129,7 +129,7 @@ def _run_on(points: Floats, over: Floats) -> Iterator[Point]:
 
 
 def area_mm2(path: Path) -> float:
-    """Return the area of a polygon; the surveyors' formula."""
+    """Return the area of a polygon, by the shoelace formula."""
     return abs(_signed_area(np.array(path.points)))
 
 
@@ -158,13 +158,13 @@ def _turns(before: Floats, after: Floats) -> Floats:
 
 
 def _mitre(before: Floats, after: Floats) -> Floats:
-    """Return the step that keeps both edges one millimetre away."""
+    """Return the corner's shift that moves both its edges outward by 1 mm."""
     step: Floats = (before + after) / (1.0 + np.sum(before * after, axis=-1, keepdims=True))
     return step
 
 
 def _corners(path: Path) -> list[tuple[Floats, tuple[Floats, Floats]]]:
-    """Return the sharp corners that point outward, with the ways both edges run on beyond them."""
+    """Return the sharp convex corners, each with the directions of its two edges beyond it."""
     points, before, after = _edges(path)
     return [
         (points[i], (_along(before[i]), -_along(after[i])))
@@ -182,7 +182,7 @@ def _bounding_box(path: Path) -> Path:
 
 
 def _outward(points: Floats, path: Path) -> Floats:
-    """Return for each point on an outline, or beside it on its bounding box, the way out of it."""
+    """Return the outward direction at each point on an outline or its bounding box, else zero."""
     corners, before, after = _edges(path)
     step = np.roll(corners, -1, axis=0) - corners
     offset = points[:, None, :] - corners[None, :, :]

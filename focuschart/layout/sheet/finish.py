@@ -1,4 +1,4 @@
-"""How pieces are printed and cut: copies, way up, bleed, and the film round the paper."""
+"""How pieces are printed and cut: copies, orientation, bleed, and film round the paper."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _MOST_BLEED_MM, _MOST_FILM_MM = 10.0, 20.0
 
 @dataclass(frozen=True, slots=True)
 class Finish:
-    """How pieces are printed and cut: copies of each, way up, bleed, and film round the paper."""
+    """Copies of each piece, orientation of the sheet, bleed, and film beyond the paper."""
 
     copies: int = 1
     way: Way = "auto"
@@ -23,7 +23,7 @@ class Finish:
     film_mm: float = 0.0
 
     def __post_init__(self) -> None:
-        """Raise PageError for what cannot be printed; the way up is checked with the paper."""
+        """Raise PageError for a value out of range; `way` is checked later, with the paper."""
         if isinstance(self.copies, bool) or not isinstance(self.copies, int):
             raise PageError(f"copies are {shown(self.copies)}: give a whole number")
         if not 1 <= self.copies <= MOST_COPIES:

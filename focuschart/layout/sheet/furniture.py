@@ -16,9 +16,9 @@ _LONGEST_BAR_MM = 250
 _TITLE_CAP_MM = 2.4
 _NUMBER_CAP_MM = 2.0
 _NUMBER_ROOM_MM = 20.0
-"""As wide as "1000 / 1000"."""
+"""Width of "1000 / 1000"."""
 _NOTE_FROM_MM = 100.0
-"""Least width of a sheet for the longer note."""
+"""Least sheet width for the longer note."""
 
 
 def bar_mm(room_mm: float) -> float:
@@ -28,7 +28,7 @@ def bar_mm(room_mm: float) -> float:
 
 
 def least_height_mm() -> float:
-    """Return how high a sheet is on which the upright bar has 100 mm."""
+    """Return the least height of a sheet whose upright bar is 100 mm long."""
     return 100.0 + TOP_MM + BOTTOM_MM + 4.0
 
 
@@ -58,7 +58,7 @@ def headed(title: str, width: float, face: Face) -> str:
 
 
 def furnished(room: Room, title: str, number: int, count: int, face: Face) -> list[Shape]:
-    """Return the same within a label that is given up for it, in small."""
+    """Return the same in small, inside a label that is reserved for it."""
     left, low, high = room.x + 3.0, room.y + 3.0, room.top
     right, page = room.right - 2.0, f"{number} / {count}"
     across, up = bar_mm(room.width - 8.0), bar_mm(room.height - 5.0)

@@ -1,8 +1,8 @@
 """Looks: the same marks for daylight, for night, for pure grey, for stock that glows.
 
-Colours are of two sides: ink, and what lies under ink. A look sends each side to a range of its
-own, so far from the other's that any ink on any ground keeps the look's contrast; `night` and
-`glow` also exchange the sides, inside each cut outline only. No mark moves.
+Each colour is either ink or a ground under ink. A look maps inks to one range of lightness and
+grounds to another, far enough apart that any ink is readable on any ground. `night` and `glow`
+also exchange light and dark, inside each cut outline only. No mark moves.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ BLEED_MM = 1.0
 """How far a dark ground runs over its cut, up to where the crop marks begin; judgement."""
 
 _CHANNEL_MM = 0.6
-"""Left bare along a fold: the line shows, and no ink is there to crack. Judgement, no source."""
+"""Left unprinted along a fold: the line shows and no ink cracks. Judgement, no source."""
 
 _REVERSED_STROKE_MM = 0.2
-"""Finer strokes left bare in a dark ground close up as its ink spreads; common practice."""
+"""In a dark ground, finer white strokes fill in as the ink spreads; common practice."""
 
 _INK_CONTRAST = 3.0
-"""Against paper; the least for graphics (W3C, WCAG 2.1, 1.4.11). What is fainter is a ground."""
+"""Against paper; least for graphics (W3C, WCAG 2.1, 1.4.11). A fainter colour is a ground."""
 
 _ON_EDGE_MM = 0.05
 
@@ -56,7 +56,7 @@ LOOKS: dict[str, Look | None] = {
     "grey": Look(light_from="#dcdcdc", dark_to="#606060", swap=False, hues=False),
     "glow": Look(light_from=PAPER, dark_to=BLACK, swap=True, hues=False),
 }
-"""By name. `glow` prints plain black only, all but the marks, on stock that glows or reflects."""
+"""By name. `glow` prints all but the marks in plain black, on stock that glows or reflects."""
 
 
 def look_named(name: str) -> Look | None:
@@ -69,9 +69,9 @@ def look_named(name: str) -> Look | None:
 def with_look(page: Page, name: str, *, bleed_mm: float = BLEED_MM) -> Page:
     """Return the page in a look; raises PageError for an unknown one.
 
-    Only print changes; dark grounds run `bleed_mm` over their cuts. In a look that swaps, what
-    stands outside every cut outline, or the ground behind it on a back, stays as it is, and so does
-    a page without either: a sheet of black costs more ink than it serves.
+    Only printed shapes change; dark grounds extend `bleed_mm` beyond the cut. A look that swaps
+    changes only what lies inside a cut outline, or on a back inside a `ground` path, since a whole
+    black sheet would waste ink.
     """
     look = look_named(name)
     if look is None:
@@ -107,15 +107,15 @@ def _channels(shapes: Sequence[Shape]) -> Iterator[Path]:
 def _inside(shapes: Sequence[Shape], outlines: Sequence[Path]) -> NDArray[np.bool_]:
     """Return for each shape whether its middle or a corner lies within an outline, or on it.
 
-    The middle of what is bent, or runs on over the cut, may lie outside.
+    Corners are tried too, since the middle of a bent or bled shape may lie outside.
     """
     places = [_places(shape) for shape in shapes]
-    owner = np.repeat(np.arange(len(shapes)), [len(one) for one in places])
+    owner = np.repeat(np.arange(len(shapes)), [len(points) for points in places])
     points = np.array(list(chain.from_iterable(places))).reshape(-1, 2)
-    found = np.zeros(len(shapes), dtype=np.bool_)
+    inside = np.zeros(len(shapes), dtype=np.bool_)
     for outline in outlines:
-        found[owner[_held(points, np.array(outline.points))]] = True
-    return found
+        inside[owner[_inside_polygon(points, np.array(outline.points))]] = True
+    return inside
 
 
 def _places(shape: Shape) -> Sequence[Point]:
@@ -123,22 +123,22 @@ def _places(shape: Shape) -> Sequence[Point]:
     return (*corners, _middle(shape))
 
 
-def _held(middles: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which points, shape (n, 2), a polygon holds by the even-odd rule, edge included.
+def _inside_polygon(middles: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which points, shape (n, 2), lie inside a polygon (even-odd rule) or on its edge.
 
-    A mark may stand on the edge itself: that of a strip cut at a tick.
+    A mark may lie on the edge itself, as where a strip is cut at a tick.
     """
     x, y = middles.T[:, :, None]
     (x0, y0), (wide, high) = corners.T, (np.roll(corners, -1, axis=0) - corners).T
-    # A level edge spans no height, so what is divided by there is of no account.
+    # A horizontal edge never crosses the level of a point, so its quotient is not used.
     share = (y - y0) / np.where(high == 0.0, 1.0, high)
     spans = (y0 > y) != (y0 + high > y)
     within = (spans & (x < x0 + share * wide)).sum(axis=1) % 2 == 1
     length = np.maximum(wide**2 + high**2, 1e-12)
     along = np.clip(((x - x0) * wide + (y - y0) * high) / length, 0.0, 1.0)
     off = np.hypot(x - x0 - along * wide, y - y0 - along * high).min(axis=1)
-    held: NDArray[np.bool_] = within | (off <= _ON_EDGE_MM)
-    return held
+    inside: NDArray[np.bool_] = within | (off <= _ON_EDGE_MM)
+    return inside
 
 
 def _middle(shape: Shape) -> Point:
@@ -167,7 +167,7 @@ def _recoloured(shape: Shape, look: Look) -> Shape:
 
 @lru_cache(maxsize=256)
 def seen_as(colour: str, look: Look) -> str:
-    """Return what a look makes of a colour: within its side's range, its hue as far as it goes."""
+    """Return a colour mapped into the lightness range of its side, its hue kept as far as possible."""
     light = contrast(colour, PAPER) < _INK_CONTRAST
     if look.swap:
         light, colour = not light, _turned(colour)

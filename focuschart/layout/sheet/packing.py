@@ -1,4 +1,4 @@
-"""Packing rectangles into equal rooms, upright or turned by a quarter, in as few as can be found.
+"""Packing of rectangles, upright or turned by a quarter, into as few equal rooms as possible.
 
 Free space is kept as all its largest rectangles; the greedy rules and their orders are those of
 J. Jylänki, A Thousand Ways to Pack the Bin (2010). The best of several runs is taken.
@@ -35,14 +35,14 @@ _TRIES: tuple[tuple[bool, Rule, Order], ...] = (
     (True, "low", "short"),
     (True, "snug", "short"),
 )
-"""Whether to turn, where to put, and what goes first, the most telling first (as measured)."""
+"""Tries: whether to turn, placing rule, order. Those that were best most often come first."""
 _LEAST_TRIES = 3
 _WORK = 1200
-"""Rectangles times tries, so that time grows no faster than their number."""
+"""Rectangles times tries: limits the tries, so that time grows in proportion to the rectangles."""
 
 
 class Spot(NamedTuple):
-    """Where a rectangle lies: which room, its corner from the room's, and whether it is turned."""
+    """The place of a rectangle: number of its room, its corner from the room's, whether turned."""
 
     room: int
     x: float
@@ -51,7 +51,7 @@ class Spot(NamedTuple):
 
 
 def least_rooms(sizes: Sequence[Size], room: Size) -> int:
-    """Return how many rooms hold as much area as the rectangles: no packing needs fewer."""
+    """Return the number of rooms with the area of the rectangles: no packing needs fewer."""
     area = math.fsum(width * height for width, height in sizes)
     return math.ceil(area / (room[0] * room[1]) - 1e-9)
 
@@ -64,9 +64,9 @@ def fits(size: Size, room: Size) -> bool:
 def pack(sizes: Sequence[Size], room: Size, *, shortest: bool = False) -> list[Spot]:
     """Return a spot for each rectangle; they lie in their room and do not overlap.
 
-    Turned are those that fit no other way, and more only where that saves a room. With `shortest`
-    the rooms are filled from y = 0 and what counts besides is how little of their height is taken.
-    Raises PageError for one that fits no way.
+    Rectangles are turned only if they do not fit upright, or where that saves a room. With
+    `shortest`, rooms are filled from y = 0 and the height used is minimised too. Raises PageError
+    for a rectangle that does not fit a room.
     """
     if not all(fits(size, room) for size in sizes):
         raise PageError(f"a rectangle is larger than the room of {room[0]:g} x {room[1]:g} mm")
@@ -85,7 +85,7 @@ def pack(sizes: Sequence[Size], room: Size, *, shortest: bool = False) -> list[S
 
 
 def _tries(sizes: Sequence[Size], room: Size, *, shortest: bool) -> Iterator[list[Spot]]:
-    """Yield packings by several orders and rules, fewer of many rectangles."""
+    """Yield packings by several orders and rules; fewer tries for many rectangles."""
     table = np.array(sizes, dtype=float)
     long, short = table.max(axis=1), table.min(axis=1)
     first = {"long": long, "short": short, "area": long * short, "round": long + short}
@@ -96,7 +96,7 @@ def _tries(sizes: Sequence[Size], room: Size, *, shortest: bool) -> Iterator[lis
 
 
 def _taken(spots: Sequence[Spot], sizes: Sequence[Size]) -> float:
-    """Return the heights taken in all rooms together."""
+    """Return the sum of the heights used in all rooms."""
     tops: dict[int, float] = {}
     for spot, size in zip(spots, sizes, strict=True):
         top = spot.y + size[0 if spot.turned else 1]
@@ -105,7 +105,7 @@ def _taken(spots: Sequence[Spot], sizes: Sequence[Size]) -> float:
 
 
 def _in_order(spots: Sequence[Spot]) -> list[Spot]:
-    """Number the rooms by the first rectangle each holds."""
+    """Return the spots with rooms renumbered in the order of the rectangles."""
     number: dict[int, int] = {}
     for spot in spots:
         number.setdefault(spot.room, len(number))
@@ -136,15 +136,15 @@ class _Space:
         self._count = 0
 
     def put(self, size: Size, ways: Sequence[bool], rule: Rule) -> Spot:
-        """Return the best spot by the rule, in a new room if need be, and take its space."""
-        found = self._best(size, ways, rule)
-        if found is None:
+        """Return the best spot by the rule, in a new room if needed, and mark its space as used."""
+        spot = self._best(size, ways, rule)
+        if spot is None:
             self._open()
-            found = self._best(size, ways, rule)
-        assert found is not None, "what fits a room fits a new one"
-        wide, high = size[::-1] if found.turned else size
-        self._take(found, wide, high)
-        return found
+            spot = self._best(size, ways, rule)
+        assert spot is not None, "what fits a room fits a new one"
+        wide, high = size[::-1] if spot.turned else size
+        self._take(spot, wide, high)
+        return spot
 
     def _open(self) -> None:
         self._free = np.vstack((self._free, (0.0, 0.0, *self._size)))
@@ -172,7 +172,7 @@ class _Space:
         return best[1] if best else None
 
     def _take(self, spot: Spot, wide: float, high: float) -> None:
-        """Cut a rectangle out of the free ones of its room, and drop what lies in another."""
+        """Remove a rectangle from the free ones of its room, and free ones inside another."""
         low, top = np.array((spot.x, spot.y)), np.array((spot.x + wide, spot.y + high))
         here = self._room == spot.room
         ends = self._free[:, :2] + self._free[:, 2:]
@@ -194,7 +194,7 @@ class _Space:
 
 
 def _not_within(new: Floats, kept: Floats) -> Floats:
-    """Return the new rectangles that lie in no other, one of each if several are the same."""
+    """Return the new rectangles that lie inside no other; of equal ones, one."""
     every = np.vstack((kept, new))
     start, end = every[:, :2], every[:, :2] + every[:, 2:]
     inside = np.all(

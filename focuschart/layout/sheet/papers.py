@@ -1,4 +1,4 @@
-"""Papers: named and free sheets, rolls, and sheets of labels, read from what the user asks for."""
+"""Papers: named and custom sheets, rolls, and sheets of labels, parsed from the user's text."""
 
 from __future__ import annotations
 
@@ -12,27 +12,27 @@ from focuschart.errors import PageError, shown
 from focuschart.units import MM_PER_INCH
 
 Way = Literal["auto", "landscape", "portrait"]
-"""Which way up a sheet is used; auto leaves it to the packing."""
+"""Orientation of a sheet; with auto the packing chooses."""
 
 PAPERS: dict[str, tuple[float, float]] = {
     "A4": (297.0, 210.0),
     "A3": (420.0, 297.0),
     "Letter": (11.0 * MM_PER_INCH, 8.5 * MM_PER_INCH),
 }
-"""Width and height, mm, the long edge lying; ISO 216 and ANSI/ASME Y14.1."""
+"""Width and height, mm, landscape; ISO 216 and ANSI/ASME Y14.1."""
 
 SIDES_MM = (70.0, 2000.0)
 ROLL_WIDTHS_MM = (62.0, 2000.0)
 ROLL_LENGTHS_MM = (150.0, 5000.0)
-"""A page of PDF ends at 14 400 units of 1/72 inch, 5080 mm (ISO 32000-1, Annex C)."""
+"""A PDF page is limited to 14 400 units of 1/72 inch, 5080 mm (ISO 32000-1, Annex C)."""
 ROLL_LENGTH_MM = 2000.0
-"""How long a piece of roll may be where nothing is said; judgement, no source."""
+"""Greatest length of a piece of roll unless the user gives one; judgement, no source."""
 LEAST_LABEL_MM = (25.0, 18.0)
 _MOST_LABELS = 1000
 _EXAMPLE = '"labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm, pitch 101.6 x 38.1 mm"'
 
 _N = r"([-+.a-wyz\d]+?)"
-"""A number, or a word in its place, but no x: one way only to take a pair apart."""
+"""A number, or a wrong word in its place, without x, so that "a x b" splits in one way only."""
 _PAIR = rf"{_N} ?x ?{_N}"
 _FREE = re.compile(rf"{_PAIR} ?mm")
 _ROLL = re.compile(rf"roll {_N} ?mm(?:, up to {_N} ?mm)?")
@@ -68,9 +68,9 @@ class Labels:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """What is printed on. A sheet lies on its long edge; a roll is as high as a piece may be long.
+    """A paper. A sheet is landscape; the height of a roll is the greatest length of a piece.
 
-    A sheet of labels stands as its labels were given.
+    A sheet of labels has the orientation in which its labels were given.
     """
 
     name: str
@@ -80,7 +80,7 @@ class Paper:
     labels: Labels | None = None
 
     def sizes(self, way: Way) -> list[tuple[float, float]]:
-        """Return width and height, mm, of each way up that is allowed; raises PageError."""
+        """Return width and height, mm, of each orientation allowed; raises PageError."""
         if way not in get_args(Way):
             raise PageError(f"way up {shown(way)}: choose {', '.join(get_args(Way))}")
         lying = (self.width_mm, self.height_mm)
@@ -97,18 +97,18 @@ def parse_paper(text: str) -> Paper:
 
     A roll may say how long a piece may be: "roll 100 mm, up to 3000 mm". Raises PageError.
     """
-    said = " ".join(text.lower().replace("×", "x").split())
+    plain = " ".join(text.lower().replace("×", "x").split())
     for name, (width, height) in PAPERS.items():
-        if said == name.lower():
+        if plain == name.lower():
             return Paper(name, width, height)
-    if match := _FREE.fullmatch(said):
+    if match := _FREE.fullmatch(plain):
         sides = _numbers(match.groups(), text)
         _require(text, "side", sides, SIDES_MM)
         return Paper(f"{sides[0]:g} x {sides[1]:g} mm", max(sides), min(sides))
-    if said.startswith("roll"):
-        return _roll(said, text)
-    if said.startswith("label"):
-        return _labels(said, text)
+    if plain.startswith("roll"):
+        return _roll(plain, text)
+    if plain.startswith("label"):
+        return _labels(plain, text)
     raise PageError(
         f"unknown paper {shown(text)}: choose {', '.join(PAPERS)}, "
         f'"210 x 330 mm", "roll 100 mm" or {_EXAMPLE}'
@@ -116,9 +116,9 @@ def parse_paper(text: str) -> Paper:
 
 
 def paper_size(name: str) -> tuple[float, float]:
-    """Return width and height of a sheet, mm, the long edge lying.
+    """Return width and height of a landscape sheet, mm.
 
-    Raises PageError, for rolls and labels too: what fills a page needs a sheet.
+    Raises PageError for an unknown paper, and for rolls and labels, which have no full page.
     """
     paper = parse_paper(name)
     if paper.kind != "sheet":
@@ -127,7 +127,7 @@ def paper_size(name: str) -> tuple[float, float]:
 
 
 def whole_sheet(text: str) -> str:
-    """Return the paper for what fills a page: the sheet asked for, the labels' sheet, or A4.
+    """Return a sheet for full-page documents: the one asked for, the sheet of the labels, or A4.
 
     Raises PageError for an unknown paper.
     """
@@ -137,8 +137,8 @@ def whole_sheet(text: str) -> str:
     return paper.name if paper.kind == "sheet" else f"{paper.width_mm:g} x {paper.height_mm:g} mm"
 
 
-def _roll(said: str, text: str) -> Paper:
-    match = _ROLL.fullmatch(said)
+def _roll(plain: str, text: str) -> Paper:
+    match = _ROLL.fullmatch(plain)
     if not match:
         raise PageError(
             f'paper {shown(text)}: write a roll as "roll 100 mm" or "roll 100 mm, up to 3000 mm"'
@@ -149,8 +149,8 @@ def _roll(said: str, text: str) -> Paper:
     return Paper(f"roll {width:g} mm", width, longest, "roll")
 
 
-def _labels(said: str, text: str) -> Paper:
-    match = _LABELS.fullmatch(said)
+def _labels(plain: str, text: str) -> Paper:
+    match = _LABELS.fullmatch(plain)
     if not match:
         raise PageError(f"paper {shown(text)}: write labels as {_EXAMPLE}")
     size = _numbers(match.group(1, 2), text)
@@ -165,7 +165,7 @@ def _labels(said: str, text: str) -> Paper:
 
 
 def _sheet_of_labels(name: str) -> tuple[float, float]:
-    """Return the sheet's size: a named one stands upright, a free one as it is given."""
+    """Return the sheet's size: portrait for a named one, as given for a custom one."""
     if match := _FREE.fullmatch(name):
         width, height = _numbers(match.groups(), name)
         _require(name, "side", (width, height), SIDES_MM)
@@ -175,7 +175,7 @@ def _sheet_of_labels(name: str) -> tuple[float, float]:
 
 
 def _require_grid(grid: Labels, sheet: Sequence[float], text: str) -> None:
-    """Refuse labels too small, too many, over each other or beyond their sheet."""
+    """Raise PageError for labels too small, too many, overlapping or beyond their sheet."""
     what = f"paper {shown(text)}"
     size = (grid.width_mm, grid.height_mm)
     if not all(map(math.isfinite, (*size, grid.right_mm, grid.foot_mm))):

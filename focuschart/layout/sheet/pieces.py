@@ -1,4 +1,4 @@
-"""Items for the sheets, and the cells they come to: in pieces where too long, and in copies."""
+"""Items for the sheets, and their cells: split into pieces where too long, and copied."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from focuschart.layout.sheet.rooms import GAP_MM, Format
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A block with the line printed above it, and the key that its shapes' own keys follow.
+    """A block, the line printed above it, and the key that precedes its shapes' own keys.
 
     `stock` is the paper it is to be printed on; a sheet never mixes two stocks. `back` is as large
-    as the block and goes on the back of the sheet, behind it.
+    as the block and is printed behind it, on the back of the sheet.
     """
 
     key: str
@@ -43,9 +43,9 @@ class _Piece:
 def cells_of(
     item: Item, form: Format, *, finish: Finish, face: Face, whole: bool
 ) -> Iterator[Cell]:
-    """Yield the item's cells, smallest first choice; `whole` headings are cut only if need be.
+    """Yield the smallest cell of each piece and copy, with `whole` headings where they fit.
 
-    Raises PageError for what fits the format's rooms no way.
+    Raises PageError for a piece that does not fit the format's rooms.
     """
     for piece in _copies(item, form, finish):
         every = [cut_cell(piece.key, piece.heading, piece.block, finish=finish, face=face)]
@@ -62,7 +62,7 @@ def cells_of(
 
 
 def _copies(item: Item, form: Format, finish: Finish) -> Iterator[_Piece]:
-    """Yield each piece in all its copies, which keys and headings tell."""
+    """Yield each piece in all its copies, numbered in key and heading."""
     for piece in _pieces(item, form, finish):
         if finish.copies == 1:
             yield piece
@@ -74,7 +74,7 @@ def _copies(item: Item, form: Format, finish: Finish) -> Iterator[_Piece]:
 
 
 def _pieces(item: Item, form: Format, finish: Finish) -> list[_Piece]:
-    """Return the item, or a flat one's pieces where it is longer than the room."""
+    """Return the item as one piece, or split where it is longer than the room."""
     block = item.block
     longest = _longest(block.height_mm, form.room, finish)
     if block.width_mm <= longest + 1e-9:
@@ -94,20 +94,20 @@ def _pieces(item: Item, form: Format, finish: Finish) -> list[_Piece]:
 
 
 def _longest(height: float, room: tuple[float, float], finish: Finish) -> float:
-    """Return how long a block of a height may be in a room, lying or upright; 0 if too high."""
+    """Return the greatest length of a block of a height in a room, turned or not; 0 if too high."""
     around = 2.0 * finish.reach_mm
     ways = (room, room[::-1])
     return max(along - around if height + around <= over + 1e-9 else 0.0 for along, over in ways)
 
 
 def _is_flat(block: Block) -> bool:
-    """Return whether the block is a plain rectangle: no other is split across."""
+    """Return whether the block is a plain rectangle; only these can be split."""
     area = math.fsum(area_mm2(path) for path in block.edges)
     return math.isclose(area, block.width_mm * block.height_mm, rel_tol=1e-6)
 
 
 def _kept_whole(block: Block) -> bool:
-    """Return whether no join may cross a block anywhere."""
+    """Return whether `keep` forbids a join everywhere."""
     return any(low <= 0.0 and high >= block.width_mm for low, high in block.keep)
 
 
@@ -121,5 +121,5 @@ def _no_room(item: Item, form: Format) -> PageError:
 
 
 def _is_card(block: Block) -> bool:
-    """Return whether a block has round corners, as cards alone have: strips' corners are sharp."""
+    """Return whether a block has round corners, which only cards have."""
     return not _is_flat(block) and is_square(block.edges)

@@ -1,4 +1,4 @@
-"""The rooms on a sheet one way up: the sheet within its margins, a piece of roll, or its labels."""
+"""The rooms that blocks are packed into: the sheet within its margins, a roll, or labels."""
 
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from focuschart.layout.page import Room
 from focuschart.layout.sheet.papers import Labels, Paper
 
 BLANK_MM = 5.0
-"""What printers may leave blank at a sheet's edge; common practice, no source."""
+"""Margin at a sheet's edge that printers may leave blank; common practice, no source."""
 MARGINS_MM = (12.0, 14.0, BLANK_MM, 13.0)
-"""Left, below, right and above what is packed: clear of bars, title and the blank edge."""
+"""Left, below, right, above: space for check bars, title and the blank edge."""
 GAP_MM = 1.0
-"""Between the rooms that two blocks take with their crop marks."""
+"""Between two cells."""
 _LABEL_MARGIN_MM = 0.5
-"""How far a label may lie off its place before a crop mark leaves it; judgement, no source."""
+"""How far labels may be misplaced with crop marks still on them; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A sheet one way up, and its rooms, all of one size; `spared` is a label for the bars."""
+    """A sheet in one orientation, its equal rooms, and `spared`, a label for the check bars."""
 
     paper: Paper
     width_mm: float
@@ -36,12 +36,12 @@ class Format:
 
     @property
     def is_roll(self) -> bool:
-        """Whether pages are as high as what lies on them."""
+        """Whether each page is only as high as its content."""
         return self.paper.kind == "roll"
 
 
 def format_of(paper: Paper, size: tuple[float, float]) -> Format:
-    """Return the rooms of a paper that is `size` wide and high; raises PageError for none."""
+    """Return the rooms of a paper that is `size` wide and high; raises PageError if none."""
     if paper.labels is None:
         left, low, right, top = MARGINS_MM
         frame = Room(left, low, size[0] - left - right, size[1] - low - top)
@@ -58,7 +58,7 @@ def format_of(paper: Paper, size: tuple[float, float]) -> Format:
 
 
 def _frames(grid: Labels, size: tuple[float, float]) -> Iterator[Room]:
-    """Yield what may be printed of each label, row by row from the top; all are of one size."""
+    """Yield the printable part of each label, row by row from the top; all of one size."""
     beside = min(grid.left_mm, size[0] - grid.right_mm)
     over = min(grid.top_mm, size[1] - grid.foot_mm)
     dx, dy = (max(_LABEL_MARGIN_MM, BLANK_MM - margin) for margin in (beside, over))
@@ -70,6 +70,6 @@ def _frames(grid: Labels, size: tuple[float, float]) -> Iterator[Room]:
 
 
 def _has_margins(grid: Labels, size: tuple[float, float]) -> bool:
-    """Return whether title and bars find room outside the labels."""
+    """Return whether title and check bars fit outside the labels."""
     left, low, _, top = MARGINS_MM
     return grid.left_mm >= left and grid.top_mm >= top and size[1] - grid.foot_mm >= low

@@ -1,6 +1,6 @@
-"""Sheets of paper: blocks packed on as few as can be, with check bars both ways on every one.
+"""Imposition: blocks packed on as few sheets as possible, each with check bars both ways.
 
-Backs are printed on pages of their own, each after its front, for lying sheets that are turned over
+Backs are pages of their own, each after its front, for landscape sheets that are turned over
 their long edge.
 """
 
@@ -31,8 +31,8 @@ _MOST_PIECES = 5000
 class Imposition:
     """Pages with all items on them, and how well they are filled.
 
-    `least` is the number of sheets, or mm of roll, whose room has the area of what is packed. Of
-    `two_sided` sheets every second page is a back.
+    `least` is the least number of sheets, or mm of roll, that the packed area needs. If
+    `two_sided`, every second page is a back.
     """
 
     paper: Paper
@@ -42,19 +42,19 @@ class Imposition:
 
     @property
     def fronts(self) -> tuple[Page, ...]:
-        """The pages that are cut, one a sheet."""
+        """The pages that are cut, one for each sheet."""
         return self.pages[:: 2 if self.two_sided else 1]
 
     @property
     def waste(self) -> float:
-        """The share of the paper that is in no piece, from 0 to 1."""
+        """The share of the paper outside all pieces, from 0 to 1."""
         whole = math.fsum(page.width_mm * page.height_mm for page in self.fronts)
         cuts = (shape for page in self.fronts for shape in page.in_group("cut"))
         cut = math.fsum(area_mm2(shape) for shape in cuts if isinstance(shape, Path))
         return 1.0 - cut / whole if whole else 0.0
 
-    def told(self) -> str:
-        """Return sheets or length used, the least that area allows, and the waste, as a line."""
+    def summary(self) -> str:
+        """Return in words the sheets or length used, the least by area, and the waste."""
         if self.paper.kind == "roll":
             used = math.fsum(page.height_mm for page in self.pages)
             taken = f"{used:.0f} mm of {self.paper.name} (by area at least {self.least:.0f} mm)"
@@ -68,29 +68,29 @@ class Imposition:
 def imposed(
     items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None
 ) -> Imposition:
-    """Return all items, in all their copies, on as few sheets as are found.
+    """Return all items, in all their copies, on as few sheets as the packing finds.
 
     Each stock has its own sheets. Long blocks are split with butt joins, nothing is scaled. Where
-    any item has a back, every page is followed by its sheet's back, a blank one too.
-    Raises PageError for an unknown paper, for a block that fits no way and cannot be split, and for
-    backs on what is no lying sheet.
+    any item has a back, every page is followed by its back, even if blank.
+    Raises PageError for an unknown paper, for a block that neither fits nor can be split, and
+    for backs on anything but a landscape sheet.
     """
     finish = finish or Finish()
     on = parse_paper(paper)
     groups = _by_stock(items)
     two_sided = any(item.back is not None for group in groups for item in group)
-    sizes = _lying(on, finish.way) if two_sided else on.sizes(finish.way)
+    sizes = _landscape(on, finish.way) if two_sided else on.sizes(finish.way)
     formats = [format_of(on, size) for size in sizes]
     wanted = finish.copies * sum(map(len, groups))
     if wanted > _MOST_PIECES:
         raise PageError(f"{wanted} strips and cards are more than {_MOST_PIECES}: print fewer")
     laid = [_best(group, formats, finish, face) for group in groups]
-    count = sum(one.page_count for one in laid) * (2 if two_sided else 1)
+    count = sum(layout.page_count for layout in laid) * (2 if two_sided else 1)
     pages: list[Page] = []
-    for one in laid:
-        fresh = one.pages(title, face, first=len(pages) + 1, count=count, two_sided=two_sided)
+    for layout in laid:
+        fresh = layout.pages(title, face, first=len(pages) + 1, count=count, two_sided=two_sided)
         pages += fresh
-    return Imposition(on, tuple(pages), math.fsum(one.least for one in laid), two_sided)
+    return Imposition(on, tuple(pages), math.fsum(layout.least for layout in laid), two_sided)
 
 
 def has_room(items: Iterable[Item], *, paper: str, finish: Finish) -> bool:
@@ -101,8 +101,8 @@ def has_room(items: Iterable[Item], *, paper: str, finish: Finish) -> bool:
     return all(any(fits(size, room) for room in rooms) for size in sizes)
 
 
-def _lying(on: Paper, way: Way) -> list[tuple[float, float]]:
-    """Return the one way up of sheets with backs; raises PageError for others."""
+def _landscape(on: Paper, way: Way) -> list[tuple[float, float]]:
+    """Return the sizes of landscape sheets, for backs; raises PageError for any other paper."""
     if on.kind != "sheet":
         raise PageError(
             f"{on.name} is not printed on both sides: choose {', '.join(PAPERS)}, or cards to fold"
@@ -116,7 +116,7 @@ def _lying(on: Paper, way: Way) -> list[tuple[float, float]]:
 
 
 def _by_stock(items: Iterable[Item]) -> list[list[Item]]:
-    """Return the items of each stock, in the order in which the stocks first come."""
+    """Return the items grouped by stock, in the order of first appearance."""
     groups: dict[str, list[Item]] = {}
     for item in items:
         groups.setdefault(item.stock, []).append(item)
@@ -124,38 +124,38 @@ def _by_stock(items: Iterable[Item]) -> list[list[Item]]:
 
 
 def _best(items: Sequence[Item], formats: Sequence[Format], finish: Finish, face: Face) -> _Laid:
-    """Return the items on the format, and with headings, that take fewest joins and sheets."""
-    found: list[_Laid] = []
+    """Return the items laid out with the format and headings that need fewest joins and sheets."""
+    layouts: list[_Laid] = []
     refused: list[PageError] = []
     for whole, form in product((True, False), formats):
         try:
-            found.append(_lay(items, form, finish, face, whole=whole))
+            layouts.append(_lay(items, form, finish, face, whole=whole))
         except PageError as error:
             refused.append(error)
             continue
-        if form.is_roll or found[-1].page_count <= found[-1].least:
-            break  # the first way up has the longest room: no other has fewer joins
-    if not found:
+        if form.is_roll or layouts[-1].page_count <= layouts[-1].least:
+            break  # the first orientation has the longest room: no other has fewer joins
+    if not layouts:
         raise refused[0]
-    return min(found, key=lambda laid: (len(laid.cells), laid.page_count))
+    return min(layouts, key=lambda laid: (len(laid.cells), laid.page_count))
 
 
 def _lay(items: Sequence[Item], form: Format, finish: Finish, face: Face, *, whole: bool) -> _Laid:
-    """Return the items of one stock on one format, with `whole` headings where they have room."""
-    found = [
+    """Return the items of one stock on one format, with `whole` headings where they fit."""
+    cells = [
         cell
         for item in items
         for cell in cells_of(item, form, finish=finish, face=face, whole=whole)
     ]
-    sizes, room = _with_gaps(found, form)
+    sizes, room = _with_gaps(cells, form)
     spots = pack(sizes, room, shortest=form.is_roll)
-    return _Laid(form, items[0].stock, found, spots)
+    return _Laid(form, items[0].stock, cells, spots)
 
 
-def _with_gaps(found: Sequence[Cell], form: Format) -> tuple[list[Size], Size]:
-    """Return sizes and room with a gap to the right and above, so that all may be packed tight."""
+def _with_gaps(cells: Sequence[Cell], form: Format) -> tuple[list[Size], Size]:
+    """Return cell sizes and room, each enlarged by the gap, so that packed cells keep it."""
     width, height = form.room
-    sizes = [(cell.width_mm + GAP_MM, cell.height_mm + GAP_MM) for cell in found]
+    sizes = [(cell.width_mm + GAP_MM, cell.height_mm + GAP_MM) for cell in cells]
     return sizes, (width + GAP_MM, height + GAP_MM)
 
 
@@ -175,7 +175,7 @@ class _Laid:
 
     @property
     def least(self) -> float:
-        """Sheets, or mm of roll, that area alone asks for."""
+        """Sheets, or mm of roll, that the area needs at least."""
         sizes, room = _with_gaps(self.cells, self.form)
         if self.form.is_roll:
             return math.fsum(width * height for width, height in sizes) / room[0]
@@ -184,7 +184,7 @@ class _Laid:
     def pages(
         self, title: str, face: Face, *, first: int, count: int, two_sided: bool
     ) -> Iterator[Page]:
-        """Yield the pages, numbered from `first` of `count`; each with its back if so asked."""
+        """Yield the pages, numbered from `first` of `count`; each followed by its back if two-sided."""
         heights = self._heights()
         whole = f"{title}, on {self.stock}" if self.stock else title
         number = first
@@ -206,7 +206,7 @@ class _Laid:
         return Page(width, height, title, (*around, *shapes))
 
     def _heights(self) -> list[float]:
-        """Return the height of each page: a roll's is what is used, the others' the sheet's."""
+        """Return the height of each page: the used length of a roll, else the sheet's."""
         if not self.form.is_roll:
             return [self.form.height_mm] * self.page_count
         heights = [least_height_mm()] * self.page_count
@@ -216,7 +216,7 @@ class _Laid:
         return heights
 
     def _shapes(self, heights: Sequence[float]) -> list[tuple[list[Shape], list[Shape]]]:
-        """Return what lies on each page and on its back; a roll is cut off where its piece ends."""
+        """Return the shapes on each page and on its back, `heights` being those of the pages."""
         shapes: list[tuple[list[Shape], list[Shape]]] = [([], []) for _ in heights]
         for cell, spot in zip(self.cells, self.spots, strict=True):
             number, place = divmod(spot.room, len(self.form.frames))
@@ -235,15 +235,15 @@ class _Laid:
 def _put(block: Block, key: str, corner: Point, *, quarter: bool) -> Iterator[Shape]:
     """Yield a block's shapes from a corner of the page.
 
-    A back makes the same quarter turn as its front: turning a sheet over its long edge leaves that
-    edge's direction as it is, so what led a reader along it on the front does so on the back.
+    A back is turned by the same quarter as its front: turning a sheet over its long edge keeps the
+    direction along that edge, so text that ran along it on the front does so on the back.
     """
     for shape in (turned(block) if quarter else block).shapes:
         yield _placed(shape, key, *corner)
 
 
 def _placed(shape: Shape, key: str, dx: float, dy: float) -> Shape:
-    """Return a shape moved, its own key after the item's; at once, as there are many."""
+    """Return a shape moved and with the item's key before its own, in one step for speed."""
     name = f"{key}/{shape.key}" if shape.key else ""
     if isinstance(shape, Path):
         return replace(shape, points=tuple((x + dx, y + dy) for x, y in shape.points), key=name)

@@ -1,7 +1,7 @@
-"""What every strip round a ring shares: its length, zero line, seam and tab.
+"""The band: what marker and ruler strips have in common: length, zero line, seam and tab.
 
 Along the strip x = lead-in + arc, from left to right for a reader behind the camera; y rises
-toward the subject. Once round the ring is one `length_mm`; the tab beyond it goes underneath.
+toward the subject. `length_mm` is once round the ring; the tab beyond it goes underneath.
 A ring that turns past one revolution has a row for each turn, the first next to the index.
 """
 
@@ -25,7 +25,7 @@ _ROTATION = {"behind": 0.0, "left": -math.pi / 2, "right": math.pi / 2}
 
 
 class Stretch(NamedTuple):
-    """A span along one turn's row; a `badge` is the turn's number."""
+    """A span along the row of one turn; `badge` marks that of the turn's number."""
 
     turn: int
     low: float
@@ -33,13 +33,13 @@ class Stretch(NamedTuple):
     badge: bool = False
 
     def meets(self, other: Stretch) -> bool:
-        """Return whether both take some of the same room."""
+        """Return whether both overlap."""
         return self.turn == other.turn and self.low < other.high and other.low < self.high
 
 
 @dataclass(frozen=True, slots=True)
 class RingBand:
-    """The strip of one ring: once round, its width, who reads it and where its index lies.
+    """The strip of one ring: its size, its reader, and the side of the ring where the index is.
 
     `length_mm` is taken at the edge next to the index; `far_mm` is once round at the other edge
     of a ring that tapers, None for a cylinder.
@@ -52,11 +52,11 @@ class RingBand:
     turns: int = 1
     far_mm: float | None = None
     spare_mm: float = math.inf
-    """What the ring's own width leaves beside the strip, infinity where it is not known."""
+    """Width of the ring left free beside the strip, infinity where it is not known."""
 
     @property
     def limits(self) -> tuple[Limit, ...]:
-        """How far film may pass the strip: not at all at the index edge, else to the ring's."""
+        """How far film may pass the strip: not at all at the index edge, else to the ring's edge."""
         total, high = self.total_mm, self.width_mm
         low_mm, high_mm = (0.0, self.spare_mm) if self.index_side == "camera" else (
             self.spare_mm, 0.0
@@ -77,19 +77,19 @@ class RingBand:
         return self.width_mm / self.turns
 
     def x(self, arc_mm: float) -> float:
-        """Return where an arc lies along the strip; one turn further is the same place."""
+        """Return the x of an arc (mm on the ruler); arcs one turn apart have the same x."""
         return (arc_mm + LEAD_IN_MM) % self.length_mm
 
     def turn(self, arc_mm: float) -> int:
-        """Return the turn in which an arc lies, from 0; always 0 where one turn is counted."""
+        """Return the number of the turn in which an arc lies, from 0; always 0 if `turns` is 1."""
         return 0 if self.turns == 1 else math.floor((arc_mm + LEAD_IN_MM) / self.length_mm)
 
     def y(self, from_index_mm: float) -> float:
-        """Return the height on the strip of what lies `from_index_mm` from the index's edge."""
+        """Return the y on the strip at a distance from the edge next to the index."""
         return from_index_mm if self.index_side == "camera" else self.width_mm - from_index_mm
 
     def row_y(self, turn: int, from_base_mm: float) -> float:
-        """Return the height on the strip of what lies so far from the base of a turn's row."""
+        """Return the y on the strip at a distance from the base of a turn's row."""
         return self.y(turn * self.row_mm + from_base_mm)
 
     @property
@@ -103,7 +103,7 @@ class RingBand:
         return self.length_mm - 0.5, self.total_mm
 
     def along(self, low_arc: float, high_arc: float) -> list[Stretch]:
-        """Return the span between two arcs along the strip, in parts where it crosses the seam."""
+        """Return the span between two arcs along the strip, in two parts where it crosses the seam."""
         turn, start = self.turn(low_arc), self.x(low_arc)
         end = start + min(high_arc - low_arc, self.length_mm)
         if end <= self.length_mm:

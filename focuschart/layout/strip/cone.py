@@ -1,8 +1,7 @@
-"""The strip of a ring that tapers: laid out flat, then unrolled with the cone it goes round.
+"""The strip of a tapered ring: laid out as a rectangle, then developed into an annular sector.
 
-A cone's surface rolls out flat without stretch: what stands on it along its generators points to
-the apex, what runs round it lies on circles about the apex, so that the strip is a sector of an
-annulus.
+A cone's surface can be developed, that is, unrolled flat without stretch: lines along the cone
+become radii from the apex, lines round it become arcs about the apex.
 """
 
 from __future__ import annotations
@@ -22,16 +21,16 @@ from focuschart.layout.sheet.block import Block, Everywhere, Room, split
 from focuschart.layout.strip.band import RingBand
 
 CHORD_MM = 0.005
-"""How far the chords that stand for an arc may lie inside it."""
+"""Largest distance between an arc and the chords that approximate it."""
 _STRAIGHT_MM = 0.12
-"""How far a word's foot may leave its arc before it is set in parts; judgement, no source."""
+"""How far a text's baseline may leave its arc before it is set in parts; judgement, no source."""
 LARGEST_PIECE_MM = (250.0, 150.0)
-"""What lies on every paper, so that a sector is split before it is rolled out."""
+"""Width and height that fit every paper: a strip is split so that its sectors stay within it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cone:
-    """Once round at the strip's lower and upper edge, its width, and once round as x counts."""
+    """Circumference at the strip's lower and upper edge, the strip's width, and once round in x."""
 
     lower_mm: float
     upper_mm: float
@@ -40,20 +39,20 @@ class Cone:
 
     @property
     def angle(self) -> float:
-        """The angle of once round, rolled out; positive where the apex lies above."""
+        """Angle of the sector for once round, radians; positive if the apex is above."""
         return (self.lower_mm - self.upper_mm) / self.width_mm
 
     @property
     def radius_mm(self) -> float:
-        """From the apex to the lower edge, negative where the apex lies below."""
+        """From the apex to the lower edge, negative if the apex is below."""
         return self.lower_mm / self.angle
 
     def turned(self, x_mm: ArrayLike, middle_mm: float) -> Floats:
-        """Return by how much the strip turns between `middle_mm` along it and x, radians."""
+        """Return the angle of the sector between x = `middle_mm` and x, radians."""
         return (np.asarray(x_mm, float) - middle_mm) * (self.angle / self.length_mm)
 
     def rolled(self, points: ArrayLike, middle_mm: float) -> Floats:
-        """Return flat points (n × 2) rolled out; (middle, 0) goes to the origin, its way ahead."""
+        """Return flat points (n × 2) developed; (middle, 0) is mapped to the origin."""
         x, y = np.asarray(points, float).T
         turned, radius = self.turned(x, middle_mm), self.radius_mm - y
         return np.column_stack((radius * np.sin(turned), self.radius_mm - radius * np.cos(turned)))
@@ -61,13 +60,13 @@ class Cone:
 
 @dataclass(frozen=True, slots=True)
 class WidenedFace:
-    """A face whose texts take more room, as they will where a strip is rolled out narrower."""
+    """A face with wider texts, as they need more of the flat strip where it is developed narrower."""
 
     face: Face
     factor: float
 
     def width_mm(self, text: str, *, cap_mm: float) -> float:
-        """Return the room along the flat strip."""
+        """Return the length along the flat strip."""
         return self.factor * self.face.width_mm(text, cap_mm=cap_mm)
 
     def missing(self, text: str) -> str:
@@ -86,15 +85,15 @@ def cone_of(band: RingBand) -> Cone | None:
 
 
 def narrowing(band: RingBand) -> float:
-    """Return how much shorter than its index edge a strip is where it is shortest, 1 or more."""
+    """Return the length of the index edge over that of the shortest edge, 1 or more."""
     return max(1.0, band.length_mm / band.far_mm) if band.far_mm else 1.0
 
 
 def developed(block: Block, band: RingBand, *, face: Face) -> list[Block]:
-    """Return a flat strip as it is cut from paper: as it is for a cylinder, else as sectors.
+    """Return a flat strip as cut from paper: unchanged for a cylinder, else as sectors.
 
-    `face` is the one it is printed in. A sector too large for a sheet comes in pieces, which
-    butt-join as a straight strip's do. Raises PageError where a sector would overlap itself.
+    `face` is the typeface of its texts. A sector too large for a sheet is split into pieces with
+    butt joins. Raises PageError where a sector would overlap itself.
     """
     cone = cone_of(band)
     if cone is None:
@@ -106,7 +105,7 @@ def developed(block: Block, band: RingBand, *, face: Face) -> list[Block]:
 
 
 def _longest(cone: Cone, total_mm: float) -> float:
-    """Return the longest flat piece whose sector lies on every paper."""
+    """Return the length of the longest flat piece whose sector fits every paper."""
     radii = sorted((abs(cone.radius_mm), abs(cone.radius_mm - cone.width_mm)))
     lengths = np.linspace(total_mm, 0.0, 1 + math.ceil(total_mm))
     half = np.minimum(np.abs(cone.turned(lengths, 0.0)) / 2.0, math.pi)
@@ -118,7 +117,7 @@ def _longest(cone: Cone, total_mm: float) -> float:
 
 
 def _sector(block: Block, cone: Cone, widened: float, face: Face) -> Block:
-    """Return a flat piece rolled out about its own middle, from its lower left corner."""
+    """Return a flat piece developed about its middle, as a block."""
     middle = block.width_mm / 2.0
     outline = [_bent(path, cone, middle) for path in block.outline]
     corners = np.array([point for path in outline for point in path.points])
@@ -150,7 +149,7 @@ def _sector(block: Block, cone: Cone, widened: float, face: Face) -> Block:
 
 
 def _bent(path: Path, cone: Cone, middle: float) -> Path:
-    """Return a path rolled out, its lines broken into chords where they bend."""
+    """Return a path developed, its lines divided into chords where they bend."""
     corners = (*path.points, path.points[0]) if path.closed else path.points
     flat = np.concatenate([_steps(np.array(ends), cone) for ends in pairwise(corners)])
     if not path.closed:
@@ -159,9 +158,9 @@ def _bent(path: Path, cone: Cone, middle: float) -> Path:
 
 
 def _steps(ends: Floats, cone: Cone) -> Floats:
-    """Return points from the first end (2 × 2 in all) until before the last, close enough.
+    """Return points that divide a line, `ends` (2 × 2), into chords; the last end is left out.
 
-    A curve strays from a chord of parameter h by no more than h²·|curve″|/8.
+    A curve departs from a chord of parameter h by at most h²·|curve″|/8.
     """
     turn = abs(float(np.diff(cone.turned(ends[:, 0], 0.0))[0]))
     radius = float(np.max(np.abs(cone.radius_mm - ends[:, 1])))
@@ -172,7 +171,7 @@ def _steps(ends: Floats, cone: Cone) -> Floats:
 
 
 def _turned(text: Text, cone: Cone, middle: float, face: WidenedFace) -> Iterator[Text]:
-    """Yield a text set upright to its arc, in words or letters where it is long for the bend."""
+    """Yield a text set along its arc, in words or letters where it is too long for the bend."""
     for part in _parts(text, cone, face):
         ahead = (math.cos(part.rotation), math.sin(part.rotation))
         half = part.cap_mm / 2.0
@@ -184,7 +183,7 @@ def _turned(text: Text, cone: Cone, middle: float, face: WidenedFace) -> Iterato
 
 
 def _parts(text: Text, cone: Cone, face: WidenedFace) -> Iterator[Text]:
-    """Yield the parts of a text, each anchored in its middle on the flat strip."""
+    """Yield the parts of a text on the flat strip, each anchored at its middle."""
     along = abs(math.cos(text.rotation)) > 0.5
     radius = min(abs(cone.radius_mm), abs(cone.radius_mm - cone.width_mm))
     longest = math.sqrt(8.0 * _STRAIGHT_MM * radius) if along else math.inf
@@ -201,7 +200,7 @@ def _parts(text: Text, cone: Cone, face: WidenedFace) -> Iterator[Text]:
 
 
 def _broken(text: Text, longest_mm: float, face: WidenedFace) -> Iterable[str]:
-    """Return a text whole, or as words and the blanks between, or a long word as letters."""
+    """Return a text whole, or split into words and spaces, or a long word into letters."""
     if face.width_mm(text.text, cap_mm=text.cap_mm) <= longest_mm:
         return [text.text]
     words = [part for word in text.text.split(" ") for part in (" ", word)][1:]
@@ -213,7 +212,7 @@ def _broken(text: Text, longest_mm: float, face: WidenedFace) -> Iterable[str]:
 
 
 def mirrored(block: Block) -> Block:
-    """Return a block as seen in a glass, left for right."""
+    """Return a block mirrored left to right."""
     width = block.width_mm
     return replace(
         block,
@@ -230,18 +229,18 @@ def _mirrored_spans(spans: Iterable[Span], width_mm: float) -> tuple[Span, ...]:
     return tuple((width_mm - high, width_mm - low) for low, high in spans)
 
 
-def _mirrored_everywhere(one: Everywhere, width_mm: float) -> Everywhere:
-    rooms = (Room(width_mm - room.high, width_mm - room.low, room.baseline) for room in one.rooms)
+def _mirrored_everywhere(repeated: Everywhere, width_mm: float) -> Everywhere:
+    rooms = (Room(width_mm - room.high, width_mm - room.low, room.baseline) for room in repeated.rooms)
     return replace(
-        one,
-        text=replace(one.text, mirrored=not one.text.mirrored),
-        taken=_mirrored_spans(one.taken, width_mm),
+        repeated,
+        text=replace(repeated.text, mirrored=not repeated.text.mirrored),
+        taken=_mirrored_spans(repeated.taken, width_mm),
         rooms=tuple(rooms),
     )
 
 
 def _backward(edge: Path, width_mm: float) -> Path:
-    """Return an open path mirrored, and run through the other way: left of it stays left."""
+    """Return an open path mirrored and reversed, so that the block stays on its left."""
     path = _mirrored_path(edge, width_mm)
     return replace(path, points=path.points[::-1])
 

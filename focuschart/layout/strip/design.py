@@ -1,4 +1,4 @@
-"""One way to set a marker strip: ticks, labels, turns' numbers, captions where there is room."""
+"""One design of a marker strip: ticks, labels, numbers of turns, captions where they fit."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_c
 
 _CODE_EVERY_MM = 180.0
 _WHOLE_MM = 200.0
-"""A strip no longer than this bears its code once: no A4 or Letter splits it, with any film."""
+"""A strip up to this length has its code once: it is never split on A4 or Letter."""
 _LANE_MM = 2.8
-"""The least room above all labels in which a line of captions does not crowd them."""
+"""Least height above all labels for a line of captions."""
 _COLUMN_MM = 9.0
-"""Narrower columns without a mark hold no caption."""
+"""Least width of a column without marks that holds captions."""
 
 
 @dataclass(frozen=True, slots=True)
 class MarkerStrip:
-    """All a marker strip shows; the first caption, its code, must find room."""
+    """Everything a marker strip shows; the first caption, its code, must fit."""
 
     key: str
     band: RingBand
@@ -34,27 +34,27 @@ class MarkerStrip:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """One way to set a strip: its shapes, what no join may cross, and its captions."""
+    """A design: its shapes, the spans that no join may cross, captions, and turns without number."""
 
     shapes: tuple[Shape, ...]
     keep: tuple[Span, ...]
     captions: Captions
-    nameless: tuple[int, ...]
+    unnumbered: tuple[int, ...]
 
     @property
     def lacking(self) -> int:
-        """How many turns and needed captions found no room."""
-        return len(self.nameless) + sum(caption.needed for caption in self.captions.missing)
+        """The number of turns without number and of needed captions that do not fit."""
+        return len(self.unnumbered) + sum(caption.needed for caption in self.captions.missing)
 
     def marked(self, captions: Sequence[Caption]) -> bool:
-        """Return whether the turns' numbers and the first caption, the code, found room."""
-        return not self.nameless and not set(captions[:1]) & set(self.captions.missing)
+        """Return whether all turns have their number and the first caption, the code, fits."""
+        return not self.unnumbered and not set(captions[:1]) & set(self.captions.missing)
 
 
 def design(
     strip: MarkerStrip, way: Lettering, labels: list[Label], *, cap: float, fine: bool, face: Face
 ) -> Design:
-    """Return a strip with some labels, captions of a height, and fine ticks or none."""
+    """Return the design with these labels, captions `cap` mm high, and fine ticks if `fine`."""
     band, labelled = strip.band, {label.number for label in labels}
     marks = list(mark_shapes(strip.marks, labelled, band))
     between = list(fine_ticks(strip.between, strip.marks, labelled, band)) if fine else []
@@ -73,8 +73,8 @@ def design(
         *captions.shapes,
     )
     numbered = {span.turn for span, _ in badges} if band.turns > 1 else {0}
-    nameless = tuple(turn for turn in range(band.turns) if turn not in numbered)
-    return Design(shapes, tuple(_kept(band, words, marks, captions)), captions, nameless)
+    unnumbered = tuple(turn for turn in range(band.turns) if turn not in numbered)
+    return Design(shapes, tuple(_kept(band, words, marks, captions)), captions, unnumbered)
 
 
 def _kept(
@@ -83,7 +83,7 @@ def _kept(
     marks: Sequence[tuple[Stretch, Path]],
     captions: Captions,
 ) -> Iterator[Span]:
-    """Yield the spans that no join may cross; bars of zones may well go on behind it."""
+    """Yield the spans that no join may cross; bars of zones may be split."""
     ticks = [span for span, path in marks if path.key.startswith("mark:")]
     yield from ((span.low, span.high) for span in (*words, *ticks))
     yield from (*captions.spans, band.zero_span, band.seam_span)
@@ -92,7 +92,7 @@ def _kept(
 def fields_of(
     band: RingBand, words: Sequence[Stretch], ticks: Sequence[Stretch], top_mm: float
 ) -> Iterator[Field]:
-    """Yield what is free: in each row whole columns, else between labels, else above them all."""
+    """Yield the free fields of each row: whole columns, then between labels, then above them."""
     for turn in range(band.turns):
         own = [(span.low, span.high) for span in words if span.turn == turn]
         marked = [(span.low, span.high) for span in ticks if span.turn == turn]
@@ -116,7 +116,7 @@ def _field(band: RingBand, turn: int, free: Sequence[Span], heights: tuple[float
 
 
 def _code_places(total_mm: float) -> list[float]:
-    """Return the places along a long strip near which it bears its code: the ends and between."""
+    """Return the x near which a long strip repeats its code: both ends, and evenly between."""
     if total_mm <= _WHOLE_MM:
         return []
     count = 1 + round(total_mm / _CODE_EVERY_MM)

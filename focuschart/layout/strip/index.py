@@ -28,7 +28,7 @@ class Bracket:
 
 @dataclass(frozen=True, slots=True)
 class IndexStrip:
-    """All an index strip shows; `index_side` is the side of the ring on which it lies."""
+    """Everything an index strip shows; `index_side` is the side of the ring on which it lies."""
 
     index_side: Side
     brackets: tuple[Bracket, ...]
@@ -39,7 +39,7 @@ class IndexStrip:
 def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     """Return an index strip; its witness line touches the edge next to the ring.
 
-    It is never split: a join would go through its brackets or its words.
+    It is never split: a join would cross its brackets or words.
     """
     labels = widest([b.label for b in strip.brackets], face=face, cap_mm=SMALLEST_CAP_MM)
     reach = max([2.0, *(max(b.left_mm, b.right_mm) for b in strip.brackets)])
@@ -82,7 +82,7 @@ def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
 
 
 def _upside_down(shape: Shape, height: float) -> Shape:
-    """Mirror heights for a ring on the camera's side; words keep their feet down."""
+    """Return a shape mirrored in y, for an index on the other side of the ring; text stays upright."""
     if isinstance(shape, Text):
         return shape.moved(0.0, height - 2.0 * shape.y - shape.cap_mm)
     points = tuple((x, height - y) for x, y in shape.points)

@@ -1,4 +1,4 @@
-"""The labels of a marker strip: how large, in how many lines, and which give way."""
+"""The labels of a marker strip: their size, number of lines, and which ones are left out."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
 LARGEST_CAP_MM = 4.0
 _STEP_MM = 0.2
 _WORTH = (1.0, 0.75, 0.6)
-"""What a size is worth in one line, two and three: a plain row reads faster; judgement."""
+"""Weight of the letter size in one, two and three lines: one line reads faster; judgement."""
 _EDGE_MM = 0.4
 _LEAST_GAP_MM = 0.8
 _GAP, _GAP_OF_PAIRS = 0.35, 1.2
-"""In heights of capitals; a space between two units takes 0.44 and must not look like a gap."""
+"""Gap between labels, in heights of capitals; wider for pairs, which contain spaces of 0.44."""
 _LEADER_STROKE_MM = 0.13
 _LEADER_CLEAR_MM = 0.5
 _ZERO_CLEAR_MM = 1.2
 
 
 class Mark(NamedTuple):
-    """One distance on the ring. Arcs in mm; the lowest rank keeps its label first."""
+    """One distance on the ring. Arcs in mm; labels of low `rank` are placed first."""
 
     label: str
     arc_mm: float
@@ -38,7 +38,7 @@ class Mark(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Lettering:
-    """The height of capitals, and above a row's base the foot of each line and the top of all."""
+    """Height of capitals; baseline of each line and top of all labels, mm above a row's base."""
 
     cap_mm: float
     lines_mm: tuple[float, ...]
@@ -48,13 +48,13 @@ class Lettering:
 
     @property
     def gap_mm(self) -> float:
-        """What two labels of a line stand apart at least."""
+        """Least gap between two labels of a line."""
         return max(_LEAST_GAP_MM, (_GAP_OF_PAIRS if self.pairs else _GAP) * self.cap_mm)
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A label in its place: the number of its mark, its middle, its line and what it takes."""
+    """A placed label: the number of its mark, the x of its middle and tick, its line and span."""
 
     number: int
     text: str
@@ -66,7 +66,7 @@ class Label:
 
     @property
     def leader(self) -> Stretch:
-        """What a leader from an upper line down to the tick takes of the lines below."""
+        """The span that a leader from an upper line to the tick takes in the lines below."""
         low, high = self.tick_x - _LEADER_CLEAR_MM, self.tick_x + _LEADER_CLEAR_MM
         return Stretch(self.span.turn, low, high)
 
@@ -74,10 +74,10 @@ class Label:
 def letterings(
     band: RingBand, tick_mm: float, labels: Sequence[str], *, face: Face
 ) -> list[Lettering]:
-    """Return every way to set labels above ticks so high, the best to read first.
+    """Return the possible letterings above ticks `tick_mm` high, the most readable first.
 
-    Empty where not even the smallest legible size fits; labels for a reader at the side stand
-    across the strip.
+    Empty where not even the smallest legible size fits. Labels for a reader at the side run across
+    the strip.
     """
     ways = [
         way
@@ -105,29 +105,29 @@ def _lettering(
 def place_labels(
     marks: Sequence[Mark], band: RingBand, lettering: Lettering, *, face: Face
 ) -> list[Label]:
-    """Return the labels that find room, first come by rank, each on the lowest line that is free.
+    """Return the labels that fit, placed in order of rank, each on the lowest free line.
 
-    From a label on an upper line a leader runs down to its tick, which lower labels keep clear of.
-    One of a rank below zero slides along the strip before it gives way.
+    A leader runs from a label on an upper line to its tick; lower labels keep clear of it. A label
+    of a rank below zero is moved along the strip before it is left out.
     """
     lines: list[list[Stretch]] = [[] for _ in lettering.lines_mm]
-    found: list[Label] = []
+    placed: list[Label] = []
     for number, mark in sorted(enumerate(marks), key=lambda pair: pair[1].rank):
         label = _label(number, mark, band, lettering, face)
         row = _free_line(label, lines)
         if row is None and mark.rank < 0:
-            label = _slid(label, lines[0], band)
+            label = _moved_aside(label, lines[0], band)
             row = _free_line(label, lines[:1])
         if row is not None:
             lines[row].append(label.span)
             for lower in lines[:row]:
                 lower.append(label.leader)
-            found.append(replace(label, line=row))
-    return found
+            placed.append(replace(label, line=row))
+    return placed
 
 
 def _free_line(label: Label, lines: Sequence[Sequence[Stretch]]) -> int | None:
-    """Return the lowest line where a label meets nothing and its leader comes down, if any."""
+    """Return the lowest line where a label and its leader are free, None if there is none."""
     for row, taken in enumerate(lines):
         if not any(label.span.meets(span) for span in taken):
             return row
@@ -136,8 +136,8 @@ def _free_line(label: Label, lines: Sequence[Sequence[Stretch]]) -> int | None:
     return None
 
 
-def _slid(label: Label, taken: Sequence[Stretch], band: RingBand) -> Label:
-    """Return a label in the nearest free place beside its own, or as it is where there is none."""
+def _moved_aside(label: Label, taken: Sequence[Stretch], band: RingBand) -> Label:
+    """Return a label moved to the nearest free place, or unchanged where there is none."""
     reach = (label.span.high - label.span.low) / 2.0
     zero, off = band.x(0.0), reach + _ZERO_CLEAR_MM + 1e-9
     edges = [zero - off, zero + off] + [
@@ -174,7 +174,7 @@ def _label(
 
 
 def _clear_of_zero(x: float, half: float, band: RingBand) -> float:
-    """Return the middle of a label moved aside where the zero line would strike it through."""
+    """Return the x of a label, moved aside where the zero line would cross it."""
     zero, off = band.x(0.0), half + _ZERO_CLEAR_MM
     if abs(x - zero) >= off:
         return x

@@ -1,4 +1,4 @@
-"""The marker strip: every subject distance where the ring must stand for it."""
+"""The marker strip: each subject distance, at the arc to which the ring is turned for it."""
 
 from __future__ import annotations
 
@@ -18,15 +18,15 @@ from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
 __all__ = ["MarkerStrip", "marker_strip"]
 
 _CAPTION_SHARE = 7.5
-"""Captions are as high as the row over this, within limits; judgement, no source."""
+"""The height of captions is that of the row divided by this, within limits; judgement, no source."""
 _LARGEST_CAPTION_MM = 2.4
 
 
 def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
-    """Return a marker strip with its tab, flat: `cone.developed` makes it what is cut.
+    """Return a marker strip with its tab, as a rectangle: `cone.developed` shapes it for a cone.
 
-    Labels are as large as they can be without one more giving way than at the smallest legible
-    size, or a needed caption. Raises PageError when the marks take more turns than the ring has, or
+    Labels are as large as possible without leaving out a needed caption or more labels than at the
+    smallest legible size. Raises PageError when the marks take more turns than the ring has, or
     leave no room for labels, turns or code.
     """
     band = strip.band
@@ -34,9 +34,9 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
     _require_rows(strip)
     wide = WidenedFace(face, narrowing(band))
     best = _best(strip, wide)
-    if best.nameless:
+    if best.unnumbered:
         raise PageError(
-            f'{strip.key}: no room for "turn {best.nameless[0] + 1}" between the labels of that '
+            f'{strip.key}: no room for "turn {best.unnumbered[0] + 1}" between the labels of that '
             "turn: mark fewer distances"
         )
     if strip.captions and strip.captions[0] in best.captions.missing:
@@ -49,23 +49,23 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
 
 
 def _best(strip: MarkerStrip, face: Face) -> Design:
-    """Return the first design that lacks nothing, else the first of those that lack least.
+    """Return the first design that lacks nothing, else the one that lacks least.
 
-    Where not even the turns and the code find room, the labels of the last rank give way to them.
+    Where numbers of turns or the code do not fit, the labels of the last ranks are left out.
     """
     ways = _ways(strip, face)
     for count in range(len(ways[0][1]), 0, -1):
         designs = list(_until_whole(_designs(strip, ways, count, face)))
-        best = min(designs, key=lambda found: found.lacking)
+        best = min(designs, key=lambda candidate: candidate.lacking)
         if best.marked(strip.captions) or strip.marks[ways[0][1][count - 1].number].rank < 0:
             break
     return best
 
 
 def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:
-    for found in designs:
-        yield found
-        if not found.lacking:
+    for candidate in designs:
+        yield candidate
+        if not candidate.lacking:
             return
 
 
@@ -98,7 +98,7 @@ def _require_rows(strip: MarkerStrip) -> None:
 
 
 def _ways(strip: MarkerStrip, face: Face) -> list[tuple[Lettering, list[Label]]]:
-    """Return the letterings that show the most labels, with these, the one that reads best first.
+    """Return the letterings that show the most labels, with these labels, the most readable first.
 
     Raises PageError where no lettering is legible.
     """
@@ -106,17 +106,17 @@ def _ways(strip: MarkerStrip, face: Face) -> list[tuple[Lettering, list[Label]]]
     ways = letterings(strip.band, tick, names, face=face)
     if not ways:
         raise PageError(_too_long(strip, tick, face))
-    found = [(way, place_labels(strip.marks, strip.band, way, face=face)) for way in ways]
-    most = max(len(labels) for _, labels in found)
-    return [(way, labels) for way, labels in found if len(labels) == most]
+    placed = [(way, place_labels(strip.marks, strip.band, way, face=face)) for way in ways]
+    most = max(len(labels) for _, labels in placed)
+    return [(way, labels) for way, labels in placed if len(labels) == most]
 
 
 def _designs(
     strip: MarkerStrip, ways: Sequence[tuple[Lettering, list[Label]]], count: int, face: Face
 ) -> Iterator[Design]:
-    """Yield the designs with so many labels, the one that reads best first.
+    """Yield the designs with `count` labels, the most readable first.
 
-    Captions become smaller before fine ticks give way, and these give way before labels do.
+    Captions are made smaller first, then fine ticks are left out.
     """
     large = min(max(strip.band.row_mm / _CAPTION_SHARE, SMALLEST_CAP_MM), _LARGEST_CAPTION_MM)
     sizes = sorted({large, SMALLEST_CAP_MM}, reverse=True)
@@ -125,7 +125,7 @@ def _designs(
 
 
 def _too_long(strip: MarkerStrip, tick: float, face: Face) -> str:
-    """Say which label is too long to stand across the strip, and what would fit."""
+    """Return a message: which label is too long to run across the strip, and what would fit."""
     label = max((m.label for m in strip.marks), key=lambda t: face.width_mm(t, cap_mm=1.0))
     width = widest([label], face=face, cap_mm=SMALLEST_CAP_MM)
     return (

@@ -15,15 +15,15 @@ from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, cut_words, 
 _LONGEST_MM = 4.2
 _LENGTHS = {10: 1.0, 5: 3.2 / _LONGEST_MM, 1: 2.2 / _LONGEST_MM}
 _FIGURE_MM = 2.4
-"""What a figure takes above a tick, its capitals and the room about them."""
+"""Height of a figure above its tick, its clearance included."""
 _CLEAR_MM = 2.5
 _HALF_MM = 2.2
-"""Half of what three figures take along the strip."""
+"""Half the length of a three-digit figure along the strip."""
 _LINE_MM = 2.5
 _ASIDE_MM = 0.4
-"""Between a figure and the seam or an end, from which it moves aside."""
+"""Least gap between a figure and the seam or an end."""
 _OFF_ZERO_MM = 1.1
-"""Between a figure and the zero line, whose mark is 0.9 mm wide on either side."""
+"""Least gap between a figure and the zero line, whose mark reaches 0.9 mm to either side."""
 _TAB_LINES = 3
 _TAB_EDGE_MM = 0.8
 
@@ -31,8 +31,8 @@ _TAB_EDGE_MM = 0.8
 def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) -> Block:
     """Return a ruler strip: a tick each millimetre from the zero line, a figure every ten.
 
-    Left of zero they count as negative, so that a ring may pass its zero. In the row of the second
-    turn they count on, so that a figure always is the whole way from zero. Raises PageError for
+    Left of zero they are negative, so that a ring may pass its zero. The row of a second turn
+    counts on from the first, so that a figure is always the whole arc from zero. Raises PageError for
     rows too low for figures.
     """
     if band.row_mm < LEAST_ROW_MM:
@@ -87,7 +87,7 @@ def _range(band: RingBand, turn: int) -> tuple[int, int]:
 
 
 def _figures(band: RingBand, turn: int) -> range:
-    """Return the tens of a turn, all but those left of the first zero."""
+    """Return the multiples of ten in a turn; in the first turn none left of zero."""
     first, last = _range(band, turn)
     return range(10 * math.ceil(max(first, 1) / 10), last + 1, 10)
 
@@ -101,7 +101,7 @@ def _half_mm(arc: int, face: Face) -> float:
 
 
 def _figure_x(band: RingBand, arc: int, face: Face) -> float:
-    """Return where a figure's middle stands: at its tick, or just clear of what it would cross."""
+    """Return the x of a figure: at its tick, or just clear of a line it would cross."""
     x, half, zero = band.x(arc), _half_mm(arc, face), band.x(0.0)
     if abs(x - zero) < half + _OFF_ZERO_MM:
         x = zero + math.copysign(half + _OFF_ZERO_MM, x - zero)
@@ -109,9 +109,9 @@ def _figure_x(band: RingBand, arc: int, face: Face) -> float:
 
 
 def _on_tab(band: RingBand, words: str, face: Face) -> Iterator[Shape]:
-    """Yield words on the tab, along its longer side, where a ruler has no other room for them.
+    """Yield words on the tab, along its longer side, for a ruler with no other space for them.
 
-    They tell one ruler from another once both are cut; on the ring the tab is underneath.
+    They identify a ruler once it is cut; on the ring the tab is underneath.
     """
     upright = band.width_mm >= TAB_MM
     sides = (band.width_mm, TAB_MM) if upright else (TAB_MM, band.width_mm)
@@ -137,7 +137,7 @@ def _longest(band: RingBand) -> float:
 
 
 def _fields(band: RingBand) -> list[Field]:
-    """Return the room above the figures, where there is any."""
+    """Return the free fields above the figures, if any."""
     taken = _longest(band) + 3.0
     free = gaps([band.zero_span, band.seam_span], band.length_mm)
     return [
@@ -148,7 +148,7 @@ def _fields(band: RingBand) -> list[Field]:
 
 
 def _between_figures(band: RingBand, face: Face) -> Field:
-    """Return the room beside the first row's figures, where a bare triangle says the way round."""
+    """Return the field between the first row's figures, for the triangle that shows which way is up."""
     places = [_figure_x(band, arc, face) for arc in _figures(band, 0)]
     figures = [(x - _HALF_MM, x + _HALF_MM) for x in places]
     free = gaps([*figures, band.zero_span, band.seam_span], band.length_mm)

@@ -1,4 +1,4 @@
-"""The ticks of a marker strip, the zones kept sharp at their feet, and the fine ticks between."""
+"""The ticks of a marker strip, the zones in focus as bars below them, and fine ticks between them."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ TICK_STROKE_MM = 0.3
 FINE_STROKE_MM = 0.13
 _SURE_STROKE_MM = 0.12
 LEAST_APART_MM = 0.6
-"""Ticks nearer than this to one with a label would run into it."""
+"""Ticks nearer than this to a labelled one are left out."""
 FINE_APART_MM = 1.0
-"""Fine ticks are at least so far from one another and from the marks; judgement, no source."""
+"""Least distance of fine ticks from one another and from marks; judgement, no source."""
 _UNLABELLED = 0.55
 _FINE, _FINE_MIDDLE = 0.45, 0.65
 
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """Arcs at even steps between two neighbouring marks, in several ways, the finest first."""
+    """Arcs at even steps of distance between marks `after` and `before`; finest choice first."""
 
     after: int
     before: int
@@ -31,14 +31,14 @@ class Between:
 
 
 def tick_mm(band: RingBand) -> float:
-    """Return the height of a labelled mark's tick; labels across the strip need more of it."""
+    """Return the height of a labelled mark's tick; less where labels run across the strip."""
     if band.reader != "behind":
         return max(1.4, 0.24 * band.row_mm)
     return max(min(2.4, band.row_mm - 2.8), 0.3 * band.row_mm)
 
 
 def shown_marks(marks: Sequence[Mark], labelled: Collection[int], band: RingBand) -> list[int]:
-    """Return the numbers of marks that keep a tick: labelled, or clear of every tick before."""
+    """Return the numbers of the marks with a tick: those labelled or clear of all ticks before."""
     shown = sorted(labelled)
     rest = [number for number in range(len(marks)) if number not in labelled]
     for number in sorted(rest, key=lambda number: marks[number].rank):
@@ -47,19 +47,19 @@ def shown_marks(marks: Sequence[Mark], labelled: Collection[int], band: RingBand
     return shown
 
 
-def _apart(one: Mark, other: Mark, band: RingBand) -> float:
-    """Return how far apart two ticks stand, as far as it goes in rows of their own."""
-    if band.turn(one.arc_mm) != band.turn(other.arc_mm):
+def _apart(mark: Mark, other: Mark, band: RingBand) -> float:
+    """Return the distance of two ticks, mm; a full turn if they are in different rows."""
+    if band.turn(mark.arc_mm) != band.turn(other.arc_mm):
         return band.length_mm
-    return abs(band.x(one.arc_mm) - band.x(other.arc_mm))
+    return abs(band.x(mark.arc_mm) - band.x(other.arc_mm))
 
 
 def mark_shapes(
     marks: Sequence[Mark], labelled: Collection[int], band: RingBand
 ) -> Iterator[tuple[Stretch, Path]]:
-    """Yield ticks; of labelled marks also the zone as a bar and the mark's own error as a stroke.
+    """Yield ticks; for labelled marks also the zone in focus as a bar and the error as a stroke.
 
-    Each comes with what it takes of the strip.
+    Each comes with the span it takes along the strip.
     """
     high = tick_mm(band)
     for number in shown_marks(marks, labelled, band):
@@ -75,21 +75,21 @@ def mark_shapes(
 
 
 def _unit(high: float) -> float:
-    """Return the scale of zone bars, which are finer under short ticks."""
+    """Return the scale of zone bars, smaller with short ticks."""
     return min(1.0, high / 2.4)
 
 
 def _levels(marks: Sequence[Mark], high: float) -> list[int]:
-    """Return the level of each zone: the lowest on which it meets no other, else the least full."""
+    """Return the level of each zone bar: the lowest without overlap, else the least full."""
     count = min(3, 1 + int((high / _unit(high) - 1.4) / 0.8 + 1e-9))
     ends = [float("-inf")] * count
-    found = [0] * len(marks)
+    levels = [0] * len(marks)
     for index in sorted(range(len(marks)), key=lambda index: marks[index].low_arc_mm):
         low, top = marks[index].low_arc_mm, marks[index].high_arc_mm
         free = [level for level in range(count) if ends[level] + 0.3 <= low]
-        found[index] = free[0] if free else min(range(count), key=lambda level: ends[level])
-        ends[found[index]] = max(ends[found[index]], top)
-    return found
+        levels[index] = free[0] if free else min(range(count), key=lambda level: ends[level])
+        ends[levels[index]] = max(ends[levels[index]], top)
+    return levels
 
 
 def _tick(
@@ -113,9 +113,9 @@ def _bars(
 def fine_ticks(
     between: Sequence[Between], marks: Sequence[Mark], labelled: Collection[int], band: RingBand
 ) -> Iterator[tuple[Stretch, Path]]:
-    """Yield the finest even ticks that have room between each two neighbours with labels.
+    """Yield the finest even ticks that fit between each two neighbouring labelled marks.
 
-    The middle one of an odd number is longer. Rather than a few of them, none are drawn.
+    The middle one of an odd number is longer. If not all of a choice fit, none of it is drawn.
     """
     high = tick_mm(band)
     blocked = [mark.arc_mm for mark in (marks[n] for n in shown_marks(marks, labelled, band))]
@@ -129,7 +129,7 @@ def fine_ticks(
 
 
 def _roomy(way: Sequence[float], blocked: Sequence[float], band: RingBand) -> bool:
-    """Return whether ticks stand clear of one another, of marks, of zero line and seam."""
+    """Return whether ticks are clear of one another, of marks, zero line and seam."""
     own = all(abs(b - a) >= FINE_APART_MM for a, b in pairwise(way))
     clear = all(abs(arc - mark) >= FINE_APART_MM for arc in way for mark in blocked)
     xs = [band.x(arc) for arc in way]

@@ -22,7 +22,7 @@ def turn_badges(
 ) -> list[Badge]:
     """Return "turn 2" and the like in white on black above the ticks of each row, with its span.
 
-    They come as often as the spans taken by labels let them; none for a ring of one turn.
+    They are repeated as often as labels leave space; none for a ring of one turn.
     """
     turns = range(band.turns) if band.turns > 1 else ()
     return [badge for turn in turns for badge in _row(band, turn, taken, tick_mm, face=face)]
@@ -31,7 +31,7 @@ def turn_badges(
 def _row(
     band: RingBand, turn: int, taken: Sequence[Stretch], tick_mm: float, *, face: Face
 ) -> list[Badge]:
-    """Return the badges of one row, the bare number where the word finds no room."""
+    """Return the badges of one row, only the number where the word does not fit."""
     spare = band.row_mm - tick_mm - 2.0 * (_PAD_MM + _OFF_MM)
     cap = min(max(SMALLEST_CAP_MM, spare), _LARGEST_CAP_MM)
     spans = [(span.low, span.high) for span in taken if span.turn == turn]
@@ -39,17 +39,17 @@ def _row(
     for words in (f"turn {turn + 1}", f"{turn + 1}"):
         width = face.width_mm(words, cap_mm=cap) + 4.0 * _PAD_MM
         size = (width, cap)
-        found = [
+        badges = [
             _badge(band, turn, (x, tick_mm + _OFF_MM), size, words)
             for x in _starts(free, width)
         ]  # fmt: skip
-        if found:
-            return found
+        if badges:
+            return badges
     return []
 
 
 def _starts(free: Sequence[Span], width: float) -> Iterator[float]:
-    """Yield where badges begin, from gap to gap, never too close."""
+    """Yield the starts of badges in the free spans, never too close together."""
     reached = -_EVERY_MM
     for low, high in free:
         start = max(low, reached + _EVERY_MM)
@@ -61,7 +61,7 @@ def _starts(free: Sequence[Span], width: float) -> Iterator[float]:
 def _badge(
     band: RingBand, turn: int, place: tuple[float, float], size: tuple[float, float], words: str
 ) -> Badge:
-    """Return a badge at x and so far off its row's base, so wide and with such capitals."""
+    """Return a badge; `place` is x and height above the row's base, `size` width and capitals."""
     (x, base), (width, cap) = place, size
     height = cap + 2.0 * _PAD_MM
     foot = min(band.row_y(turn, base), band.row_y(turn, base + height))

@@ -1,4 +1,4 @@
-"""Captions on a strip: set along it, in whatever room its marks leave."""
+"""Captions along a strip, set into the space that its marks leave free."""
 
 from __future__ import annotations
 
@@ -18,19 +18,19 @@ _MARGIN_MM = 0.9
 _BETWEEN_MM = 4.0
 _LEAST_LETTERS = 8
 _DESCENT = 0.33
-"""How far below the baseline letters reach, in heights of capitals, and a little clear of it."""
+"""Depth of letters below the baseline with a little clearance, in heights of capitals."""
 _COPY_APART_MM = 60.0
 _SPARE_MM = 45.0
-"""How much nearer a spare place must lie to be taken for one that is not."""
+"""How much nearer a spare place must be, mm, to be preferred to one that is not spare."""
 _CLEAR_MM = 0.9
-"""What a single line needs beside its capitals, feet of letters included."""
+"""Height that a single line needs beyond its capitals, descenders included."""
 
 
 @dataclass(frozen=True, slots=True)
 class Caption:
-    """A few words, with an arrow before them that is drawn, not typed.
+    """A few words, with an optional arrow drawn before them.
 
-    A needed one counts for more than the size of the letters; a name may lose its end.
+    To place a `needed` caption, labels are made smaller; a `name` may be shortened.
     """
 
     text: str
@@ -45,7 +45,7 @@ class Caption:
 
 
 def gaps(taken: Iterable[Span], length_mm: float) -> list[Span]:
-    """Return the spans of a strip that nothing takes, widest first."""
+    """Return the spans of a strip that are free, widest first."""
     free: list[Span] = []
     reached = 0.0
     for low, high in sorted([*taken, (length_mm, length_mm)]):
@@ -56,9 +56,9 @@ def gaps(taken: Iterable[Span], length_mm: float) -> list[Span]:
 
 
 class Field(NamedTuple):
-    """A lengthwise part of a strip, where it lies across it, and what is free, widest first.
+    """A lengthwise part of a strip: its free spans, widest first, its lower edge and its height.
 
-    A spare one is used when all others are full.
+    A `spare` field is used only when all others are full.
     """
 
     free: Sequence[Span]
@@ -68,7 +68,7 @@ class Field(NamedTuple):
 
 
 class _Place(NamedTuple):
-    """A stretch of one line of captions, its baseline, and whether it is a spare one."""
+    """A free stretch of one line of captions; `spare` as in its field."""
 
     start: float
     end: float
@@ -77,9 +77,9 @@ class _Place(NamedTuple):
 
 
 class Captions(NamedTuple):
-    """Captions as set: their shapes, the spans they take, and which found no room.
+    """Captions as set: their shapes, the spans they take, and which placed no room.
 
-    `first` is the first caption for pieces of the strip that have room and bear it not.
+    `first` is the first caption, to be added to each piece of a split strip that lacks it.
     """
 
     shapes: list[Shape]
@@ -96,37 +96,37 @@ def set_captions(
     cap_mm: float = SMALLEST_CAP_MM,
     along: Sequence[float] = (),
 ) -> Captions:
-    """Return captions set into what is free, first come first served.
+    """Return captions set into the free fields, the first captions first.
 
     The first is set near each place in `along`, so that every piece of a long strip bears it.
     """
     places = [place for field in fields for place in _places(field, cap_mm)]
-    found = Captions([], [], [])
+    placed = Captions([], [], [])
     for number, whole in enumerate(captions):
         caption = _fitted(whole, places, face, cap_mm) if whole.name else whole
         width = caption.width_mm(face, cap_mm=cap_mm)
         chosen = list(_copies(places, width, along if number == 0 else ()))
         for copy, place in enumerate(chosen):
             key = f"{number}.{copy}" if copy else f"{number}"
-            found.shapes.extend(_set(caption, place, cap_mm, key))
-            found.spans.append((place.start, place.start + width))
+            placed.shapes.extend(_set(caption, place, cap_mm, key))
+            placed.spans.append((place.start, place.start + width))
         if not chosen:
-            found.missing.append(caption)
+            placed.missing.append(caption)
     if not captions:
-        return found
-    return found._replace(first=_first(captions[0], found, places, face, cap_mm))
+        return placed
+    return placed._replace(first=_first(captions[0], placed, places, face, cap_mm))
 
 
 def _first(
-    caption: Caption, found: Captions, places: Iterable[_Place], face: Face, cap_mm: float
+    caption: Caption, placed: Captions, places: Iterable[_Place], face: Face, cap_mm: float
 ) -> Everywhere:
-    """Return the first caption with where it stands and the room that all captions left."""
-    keys = (shape.key for shape in found.shapes if isinstance(shape, Text))
+    """Return the first caption with its positions and the space still free after all captions."""
+    keys = (shape.key for shape in placed.shapes if isinstance(shape, Text))
     count = sum(key.startswith(f"{_key(0)}.") or key == _key(0) for key in keys)
     return Everywhere(
         Text(caption.text, 0.0, 0.0, cap_mm, key=f"{_key(0)}.{count}"),
         caption.width_mm(face, cap_mm=cap_mm),
-        tuple(found.spans[:count]),
+        tuple(placed.spans[:count]),
         tuple(Room(place.start, place.end, place.baseline) for place in places),
     )
 
@@ -147,9 +147,9 @@ def _places(field: Field, cap_mm: float) -> list[_Place]:
 
 
 def _copies(places: list[_Place], width: float, along: Sequence[float]) -> Iterator[_Place]:
-    """Take room for a caption: once, or as near as can be to each place along the strip.
+    """Reserve places for a caption: one, or one as near as possible to each x in `along`.
 
-    Where two would stand together one is left out.
+    Of two copies that would be too close one is left out.
     """
     if not along:
         fitting = sorted(_fitting(places, width), key=lambda place: place.spare)
@@ -170,7 +170,7 @@ def _copies(places: list[_Place], width: float, along: Sequence[float]) -> Itera
 
 
 def _fitted(caption: Caption, places: Sequence[_Place], face: Face, cap_mm: float) -> Caption:
-    """Return a name shortened to the widest place, if enough of it is left to tell it by."""
+    """Return a name shortened to the widest place, unless too few letters would be left."""
     room = max((place.end - place.start for place in places), default=0.0)
     text = shortened(caption.text, face=face, cap_mm=cap_mm, width_mm=room)
     return replace(caption, text=text) if len(text) >= _LEAST_LETTERS else caption
@@ -181,9 +181,9 @@ def _fitting(places: Iterable[_Place], width: float) -> list[_Place]:
 
 
 def _taken(places: list[_Place], place: _Place, start: float, width: float) -> _Place:
-    """Take room from a place and return it."""
+    """Return a stretch of a place, which is then replaced in `places` by what is left of it."""
     places.remove(place)
-    # What is left of the line comes last, so that captions stack before they queue.
+    # The rest of the line goes to the end of the list, so that other lines are used first.
     rest = [(place.start, start - _BETWEEN_MM), (start + width + _BETWEEN_MM, place.end)]
     places.extend(place._replace(start=low, end=high) for low, high in rest if high > low)
     return place._replace(start=start, end=start + width)

@@ -1,4 +1,4 @@
-"""Paragraphs broken to a width and set below each other."""
+"""Paragraphs broken into lines of a given width and set below each other."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from focuschart.layout.page import Face, Text
 from focuschart.layout.text.typeset import LEADING, wrapped
 
 _BETWEEN = 0.7
-"""Added between paragraphs, in heights of capitals."""
+"""Extra space between paragraphs, in heights of capitals."""
 
 Lines = list[tuple[str, float]]
-"""Lines of a paragraph, each with its baseline's depth below the top of all, mm."""
+"""Lines of a paragraph, each with its baseline, mm below the top of the first paragraph."""
 
 
 def broken(words: Sequence[str], *, cap_mm: float, width_mm: float, face: Face) -> list[Lines]:
-    """Return the lines of each paragraph; raises PageError for too wide a word."""
+    """Return the lines of each paragraph; raises PageError for a word wider than `width_mm`."""
     paragraphs: list[Lines] = []
     depth = cap_mm
     for paragraph in words:
@@ -40,7 +40,7 @@ def height_mm(words: Sequence[str], *, cap_mm: float, width_mm: float, face: Fac
 def largest_cap(
     words: Sequence[str], caps_mm: Sequence[float], *, width_mm: float, most_mm: float, face: Face
 ) -> float | None:
-    """Return the first capitals in which paragraphs are no higher than `most_mm`, if any."""
+    """Return the first of `caps_mm` that keeps the paragraphs within `most_mm`, else None."""
     fitting = (
         cap
         for cap in caps_mm
@@ -53,7 +53,7 @@ def set_words(
     words: Sequence[str], *, x: float, top: float, cap_mm: float, width_mm: float, face: Face,
     key: str,
 ) -> Iterator[Text]:  # fmt: skip
-    """Yield the lines of paragraphs below a height; raises PageError for too wide a word."""
+    """Yield the lines of paragraphs, downward from `top`; raises PageError as `broken` does."""
     paragraphs = broken(words, cap_mm=cap_mm, width_mm=width_mm, face=face)
     for number, lines in enumerate(paragraphs, start=1):
         for place, (text, depth) in enumerate(lines):

@@ -11,7 +11,7 @@ from focuschart.layout.page import Face
 SMALLEST_CAP_MM = 1.6
 """Capitals below this are not readable at arm's length."""
 LEADING = 1.65
-"""Distance of baselines, in heights of capitals."""
+"""Distance between baselines, in heights of capitals."""
 
 
 def wrapped(text: str, *, face: Face, cap_mm: float, width_mm: float) -> list[str]:
@@ -20,7 +20,7 @@ def wrapped(text: str, *, face: Face, cap_mm: float, width_mm: float) -> list[st
     Raises PageError for a single word that is wider.
     """
     lines = [""]
-    for word in re.split("[ \t\n]+", text):  # not at a space that binds a figure to its unit
+    for word in re.split("[ \t\n]+", text):  # not at a no-break space between figure and unit
         longer = f"{lines[-1]} {word}".strip()
         if face.width_mm(longer, cap_mm=cap_mm) <= width_mm:
             lines[-1] = longer
@@ -41,7 +41,7 @@ def shortened(text: str, *, face: Face, cap_mm: float, width_mm: float) -> str:
 
 
 def cut_words(text: str, *, face: Face, cap_mm: float, width_mm: float) -> str:
-    """Return a text with each word shortened that is wider than `width_mm`."""
+    """Return a text in which words wider than `width_mm` are shortened."""
     words = (shortened(w, face=face, cap_mm=cap_mm, width_mm=width_mm) for w in text.split(" "))
     return " ".join(words)
 
