@@ -152,11 +152,11 @@ def metric_label(distance_mm: float) -> str:
     return f"{_trimmed(distance_mm / 1000, 3)} m"
 
 
-def imperial_label(distance_mm: float) -> str:
-    """Return a distance as set on a scale: 4'11" or 6' to the tenth of an inch, or "∞"."""
+def imperial_label(distance_mm: float, *, decimals: int = 1) -> str:
+    """Return a distance as set on a scale: 4'11" or 6', to so many decimals of an inch, or "∞"."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
-    return _feet_inches(round(distance_mm / MM_PER_INCH, 1))
+    return _feet_inches(round(distance_mm / MM_PER_INCH, decimals))
 
 
 def _feet_inches(inches: float) -> str:
