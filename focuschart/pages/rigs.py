@@ -44,6 +44,7 @@ from focuschart.units import Units, distance_label, format_stop
 
 CAUTIONS = (
     "Support and tether a front-heavy rig. Above people, local rules and qualified riggers decide.",
+    "Hold or tether the attachment before its clamp is loosened.",
     "Limits stated by the makers win over these figures. Never point the rig at the sun.",
 )
 PLAIN_HEIGHT_MM = 70.0
