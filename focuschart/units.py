@@ -127,6 +127,27 @@ def format_mass(mass_g: float) -> str:
     return f"{mass_g / 1000:.10g} kg" if mass_g >= 1000 else f"{mass_g:.10g} g"
 
 
+def mass_label(mass_g: float, units: Units) -> str:
+    """Return a mass to the gram, below 10 g to a tenth; in feet and inches "4 lb 13 oz".
+
+    Ounces are whole, below a pound to a tenth.
+    """
+    if units != "imperial":
+        return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
+    ounces = mass_g / float(_GRAMS_PER_UNIT["oz"])
+    pounds, rest = divmod(round(ounces), OUNCES_PER_POUND)
+    if not pounds:
+        return f"{round(ounces, 1):g} oz"
+    return f"{pounds} lb" + (f" {rest} oz" if rest else "")
+
+
+def place_label(place_mm: float, units: Units) -> str:
+    """Return a length on a rig: whole millimetres, or inches to a tenth, for a tape along it."""
+    if units != "imperial":
+        return f"{place_mm:.0f} mm"
+    return f'{round(place_mm / MM_PER_INCH, 1):g}"'
+
+
 def steady(value: float) -> float:
     """Return a number as it is written for machines: seven significant digits, six decimals.
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from focuschart.chart.model import RigChart
 from focuschart.checks.picture import Picture
-from focuschart.units import MM_PER_INCH, Units, distance_label, imperial_label
+from focuschart.units import MM_PER_INCH, Units, distance_label, imperial_label, place_label
 
 SUPPORT_SET = "raised until the focus ring turns as freely as without the attachment"
 """How a support is rightly set. Common practice, no source."""
@@ -43,9 +43,9 @@ def frame_text(width_mm: float, height_mm: float, units: Units) -> str:
     return f"{width} × {height} m"
 
 
-def side(place_mm: float, of: str) -> str:
+def side(place_mm: float, of: str, units: Units) -> str:
     """Return a place on the axis by what it is counted from: "12 mm before the sensor mark"."""
-    return f"{abs(place_mm):.0f} mm {'before' if place_mm >= 0.0 else 'behind'} {of}"
+    return f"{place_label(abs(place_mm), units)} {'before' if place_mm >= 0.0 else 'behind'} {of}"
 
 
 def degrees(angle_rad: float) -> str:
