@@ -19,8 +19,8 @@ from pdfminer.pdftypes import resolve1
 from focuschart.chart import build_charts
 from focuschart.errors import PageError
 from focuschart.kit.load import load_kit
-from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, box, line
-from focuschart.pages.pack import Paper, pack_pages
+from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, Text, box, line
+from focuschart.pages.pack import GLUE, LASER, Paper, pack_pages
 from focuschart.renderers import RENDERERS
 from focuschart.renderers.cutter import Cutter, cut_only
 from focuschart.renderers.pdf import render_pdf
@@ -202,6 +202,18 @@ def test_cut_only_documents_have_names_of_their_own_and_only_pages_that_are_cut(
         for name in ("pdf", "svg")
     ]  # fmt: skip
     assert names == [["-cut.pdf"], ["-cut-2.svg"]]
+
+
+def test_the_sheets_of_what_is_cut_say_what_no_laser_may_cut() -> None:
+    kit = load_kit(SAMPLES[0].read_text(encoding="utf-8"), source=SAMPLES[0].name)
+    charts = list(build_charts(kit))
+    for cutter in (False, True):
+        packed = pack_pages(kit, charts, face=FACE, on=Paper(cutter=cutter))
+        for name, one in packed.items():
+            for page in one.pages:
+                said = " ".join(text.text for text in page.shapes if isinstance(text, Text))
+                assert (LASER in said) == cutter
+                assert (GLUE in said) == (name != "cards")
 
 
 def test_a_cut_only_file_holds_the_same_cut_as_the_whole_one() -> None:

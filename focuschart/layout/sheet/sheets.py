@@ -18,7 +18,13 @@ from focuschart.layout.sheet.block import Block, turned
 from focuschart.layout.sheet.cell import Cell
 from focuschart.layout.sheet.cut_marks import area_mm2
 from focuschart.layout.sheet.finish import Finish
-from focuschart.layout.sheet.furniture import furnished, furniture, headed, least_height_mm
+from focuschart.layout.sheet.furniture import (
+    cautioned,
+    furnished,
+    furniture,
+    headed,
+    least_height_mm,
+)
 from focuschart.layout.sheet.packing import Size, Spot, fits, least_rooms, pack
 from focuschart.layout.sheet.papers import PAPERS, Paper, Way, parse_paper
 from focuschart.layout.sheet.pieces import Item, cells_of
@@ -66,12 +72,14 @@ class Imposition:
 
 
 def imposed(
-    items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None
-) -> Imposition:
+    items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None,
+    cautions: Sequence[str] = (),
+) -> Imposition:  # fmt: skip
     """Return all items, in all their copies, on as few sheets as are found.
 
     Each stock has its own sheets. Long blocks are split with butt joins, nothing is scaled. Where
-    any item has a back, every page is followed by its sheet's back, a blank one too.
+    any item has a back, every page is followed by its sheet's back, a blank one too. The
+    cautions, without a full stop, are printed on every page that has room beside its bars' lengths.
     Raises PageError for an unknown paper, for a block that fits no way and cannot be split, and for
     backs on what is no lying sheet.
     """
@@ -87,9 +95,9 @@ def imposed(
     laid = [_best(group, formats, finish, face) for group in groups]
     count = sum(one.page_count for one in laid) * (2 if two_sided else 1)
     pages: list[Page] = []
+    says = _Says(title, cautions, face)
     for one in laid:
-        fresh = one.pages(title, face, first=len(pages) + 1, count=count, two_sided=two_sided)
-        pages += fresh
+        pages += one.pages(says, first=len(pages) + 1, count=count, two_sided=two_sided)
     return Imposition(on, tuple(pages), math.fsum(one.least for one in laid), two_sided)
 
 
@@ -160,6 +168,15 @@ def _with_gaps(found: Sequence[Cell], form: Format) -> tuple[list[Size], Size]:
 
 
 @dataclass(frozen=True, slots=True)
+class _Says:
+    """What every sheet says, and the typeface it is measured with."""
+
+    title: str
+    cautions: Sequence[str]
+    face: Face
+
+
+@dataclass(frozen=True, slots=True)
 class _Laid:
     """The cells of one stock, laid out on one format."""
 
@@ -181,29 +198,30 @@ class _Laid:
             return math.fsum(width * height for width, height in sizes) / room[0]
         return math.ceil(least_rooms(sizes, room) / len(self.form.frames))
 
-    def pages(
-        self, title: str, face: Face, *, first: int, count: int, two_sided: bool
-    ) -> Iterator[Page]:
+    def pages(self, says: _Says, *, first: int, count: int, two_sided: bool) -> Iterator[Page]:
         """Yield the pages, numbered from `first` of `count`; each with its back if so asked."""
         heights = self._heights()
-        whole = f"{title}, on {self.stock}" if self.stock else title
+        whole = f"{says.title}, on {self.stock}" if self.stock else says.title
         number = first
         for height, (front, back) in zip(heights, self._shapes(heights), strict=True):
-            yield self._page(front, height, whole, (number, count), face)
+            yield self._page(front, height, replace(says, title=whole), (number, count))
             if two_sided:
-                says = f"Back of page {number}, turn over the long edge. {whole}"
-                yield self._page(back, height, says, (number + 1, count), face)
+                turned_over = f"Back of page {number}, turn over the long edge. {whole}"
+                told = replace(says, title=turned_over)
+                yield self._page(back, height, told, (number + 1, count))
             number += 2 if two_sided else 1
 
     def _page(
-        self, shapes: list[Shape], height: float, title: str, number: tuple[int, int], face: Face
+        self, shapes: list[Shape], height: float, says: _Says, number: tuple[int, int]
     ) -> Page:
-        width = self.form.width_mm
+        width, face = self.form.width_mm, says.face
         if self.form.spared is not None:
-            around = furnished(self.form.spared, title, *number, face)
+            around = furnished(self.form.spared, says.title, *number, face, cautions=says.cautions)
         else:
-            around = furniture(width, height, headed(title, width, face), *number)
-        return Page(width, height, title, (*around, *shapes))
+            beside = cautioned(says.cautions, width, face)
+            title = headed(says.title, width, face)
+            around = furniture(width, height, title, *number, beside=beside)
+        return Page(width, height, says.title, (*around, *shapes))
 
     def _heights(self) -> list[float]:
         """Return the height of each page: a roll's is what is used, the others' the sheet's."""
