@@ -39,20 +39,6 @@ class Paper:
     """Whether a cutter or film is in play."""
 
 
-def pack_pages(
-    kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper
-) -> Mapping[str, Imposition]:
-    """Return the sheets of a pack by document: strips, cards and rulers; empty ones are left out.
-
-    Raises PageError for what does not fit.
-    """
-    return {
-        name: one
-        for document in DOCUMENTS
-        for name, one in pack_document(document, kit, charts, face=face, on=on).items()
-    }
-
-
 Refuse = Callable[[str, str, FocusChartError], None]
 """What is done with a print that cannot be made: its rig, what of it, and why."""
 
