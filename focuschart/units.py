@@ -127,6 +127,27 @@ def format_mass(mass_g: float) -> str:
     return f"{mass_g / 1000:.10g} kg" if mass_g >= 1000 else f"{mass_g:.10g} g"
 
 
+def mass_label(mass_g: float, units: Units) -> str:
+    """Return a mass to the gram, below 10 g to a tenth; in feet and inches "4 lb 13 oz".
+
+    Ounces are whole, below a pound to a tenth.
+    """
+    if units != "imperial":
+        return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
+    ounces = mass_g / float(_GRAMS_PER_UNIT["oz"])
+    pounds, rest = divmod(round(ounces), OUNCES_PER_POUND)
+    if not pounds:
+        return f"{round(ounces, 1):g} oz"
+    return f"{pounds} lb" + (f" {rest} oz" if rest else "")
+
+
+def place_label(place_mm: float, units: Units) -> str:
+    """Return a length on a rig: whole millimetres, or inches to a tenth, for a tape along it."""
+    if units != "imperial":
+        return f"{place_mm:.0f} mm"
+    return f'{round(place_mm / MM_PER_INCH, 1):g}"'
+
+
 def steady(value: float) -> float:
     """Return a number as it is written for machines: seven significant digits, six decimals.
 
@@ -152,11 +173,11 @@ def metric_label(distance_mm: float) -> str:
     return f"{_trimmed(distance_mm / 1000, 3)} m"
 
 
-def imperial_label(distance_mm: float) -> str:
-    """Return a distance as set on a scale: 4'11" or 6' to the tenth of an inch, or "∞"."""
+def imperial_label(distance_mm: float, *, decimals: int = 1) -> str:
+    """Return a distance as set on a scale: 4'11" or 6', to so many decimals of an inch, or "∞"."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
-    return _feet_inches(round(distance_mm / MM_PER_INCH, 1))
+    return _feet_inches(round(distance_mm / MM_PER_INCH, decimals))
 
 
 def _feet_inches(inches: float) -> str:

@@ -20,6 +20,7 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet.papers import PAPERS, paper_size
 from focuschart.pages.bench import CAUTIONS, CHECK, Bench, bench_pages
+from focuschart.pages.pack import GLUE
 from focuschart.renderers import RENDERERS
 from focuschart.units import parse_length
 from tests import readback
@@ -275,6 +276,8 @@ def test_every_form_says_what_to_do_and_what_never(name: str, paper: str) -> Non
         beyond = float(told[0]) * {"m": 1000.0, "ft": 304.8}[told[1]]
         assert told[1] == ("ft" if kit.units == "imperial" else "m")
         assert chart.infinity_target_mm <= beyond < 1.11 * chart.infinity_target_mm
+    for sheet in documents["rulers"]:
+        assert any(GLUE in text.text for text in sheet.shapes if isinstance(text, Text))
 
 
 def test_inf_is_allowed_beyond_the_distance_that_the_published_rule_of_thumb_asks_for() -> None:

@@ -19,12 +19,13 @@ from pdfminer.pdftypes import resolve1
 from focuschart.chart import build_charts
 from focuschart.errors import PageError
 from focuschart.kit.load import load_kit
-from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, box, line
-from focuschart.pages.pack import Paper, pack_pages
+from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, Text, box, line
+from focuschart.pages.pack import GLUE, LASER, Paper
 from focuschart.renderers import RENDERERS
 from focuschart.renderers.cutter import Cutter, cut_only
 from focuschart.renderers.pdf import render_pdf
 from focuschart.renderers.svg import render_svg
+from tests.pieces import pack_pages
 from tests.readback import pdf_content, pdf_paths, raster_pdf, svg_shapes
 from tests.sheets import FACE, page_of, pdf_of, scene
 
@@ -37,7 +38,7 @@ SPOT = "cut-line"
 def pack(path: FilePath) -> list[Page]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     charts = list(build_charts(kit))
-    documents = pack_pages(kit, charts, face=FACE, on=Paper())
+    documents = pack_pages(kit, charts, on=Paper())
     return [page for one in documents.values() for page in one.pages]
 
 
@@ -202,6 +203,18 @@ def test_cut_only_documents_have_names_of_their_own_and_only_pages_that_are_cut(
         for name in ("pdf", "svg")
     ]  # fmt: skip
     assert names == [["-cut.pdf"], ["-cut-2.svg"]]
+
+
+def test_the_sheets_of_what_is_cut_say_what_no_laser_may_cut() -> None:
+    kit = load_kit(SAMPLES[0].read_text(encoding="utf-8"), source=SAMPLES[0].name)
+    charts = list(build_charts(kit))
+    for cutter in (False, True):
+        packed = pack_pages(kit, charts, on=Paper(cutter=cutter))
+        for name, one in packed.items():
+            for page in one.pages:
+                said = " ".join(text.text for text in page.shapes if isinstance(text, Text))
+                assert (LASER in said) == cutter
+                assert (GLUE in said) == (name != "cards")
 
 
 def test_a_cut_only_file_holds_the_same_cut_as_the_whole_one() -> None:

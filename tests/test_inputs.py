@@ -26,16 +26,14 @@ from focuschart.kit.facts import rig_facts
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Path, Text
 from focuschart.layout.sheet.block import Block
-from focuschart.pages.cards import card_items
 from focuschart.pages.pack import print_of
 from focuschart.pages.setup import Setup
-from focuschart.pages.strips import strip_items
 from focuschart.prints.code import revision
 from focuschart.prints.facts import PRINTS, facts_of
 from focuschart.rig.loads import starts_mm
 from focuschart.rig.ring import RINGS
 from tests.kits import loaded, plain_kit
-from tests.sheets import FACE
+from tests.pieces import card_items, strip_items
 
 Table = dict[str, Any]
 Where = tuple[str | int, ...]
@@ -121,11 +119,11 @@ def full_kit() -> Table:
 def drawn(kit: Kit, chart: RigChart) -> Drawn:
     """Return words and places of every print."""
     blocks: dict[str, list[Block]] = {name: [] for name in PRINTS}
-    for item in strip_items(kit, [chart], face=FACE):
+    for item in strip_items(kit, [chart]):
         key = item.key.partition("/")[2]
         name = next(n for n in sorted(PRINTS, key=len, reverse=True) if key.startswith(n))
         blocks[name].append(item.block)
-    for item in card_items(kit, [chart], face=FACE, size="A6"):
+    for item in card_items(kit, chart, size="A6"):
         blocks[print_of(item.key)[1]].append(item.block)
     return {name: measured(found) for name, found in blocks.items()}
 

@@ -12,13 +12,12 @@ from hypothesis.extra.numpy import arrays
 
 from focuschart.layout.page import Text
 from focuschart.optics.arrays import Floats
-from focuschart.pages.cards import card_items
 from focuschart.prints.code import chart_code
 from focuschart.prints.facts import facts_of
 from focuschart.rig.light import Light, clean, clean_text, longest_run
 from tests.kits import charts, loaded, plain_kit
+from tests.pieces import card_items
 from tests.rig_parts import changed_kit, full_kit
-from tests.sheets import FACE
 
 MARKS = np.array([1000.0, 2000.0, 5000.0, np.inf])
 STOPS = np.array([1.8, 2.8, 4.0, 8.0])
@@ -88,7 +87,7 @@ def test_the_longest_run_by_its_definition(of: Any) -> None:
 def back(kit: dict[str, Any]) -> str:
     """Return all words of the pocket card."""
     (chart,) = charts(kit).values()
-    first = card_items(loaded(kit), [chart], face=FACE, size="A6")[0]
+    first = card_items(loaded(kit), chart, size="A6")[0]
     blocks = [first.block, *([first.back] if first.back else [])]
     return " ".join(
         shape.text for block in blocks for shape in block.shapes if isinstance(shape, Text)

@@ -10,12 +10,10 @@ from focuschart.chart import RigChart, build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Path as Shape
 from focuschart.layout.page import Text
-from focuschart.pages.cards import card_items
-from focuschart.pages.strips import strip_items
 from focuschart.prints.code import ALPHABET, chart_code, coded, is_code
 from focuschart.rig.ring import Which
 from focuschart.units import metric_label
-from tests.sheets import FACE
+from tests.pieces import card_items, strip_items
 
 SAMPLES = Path(__file__).parent.parent / "sample_kits"
 # The ring, and +1 where its figures rise nearer: the mild kit's attachment turns clockwise.
@@ -27,7 +25,7 @@ def solved(name: str, text: str = "") -> tuple[RigChart, dict[str, dict[str, Sha
     """Return a kit's first chart, and the keyed shapes of each of its strips."""
     kit = load_kit(text or (SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     charts = list(build_charts(kit))
-    items = strip_items(kit, charts[:1], face=FACE)
+    items = strip_items(kit, charts[:1])
     return charts[0], {i.key: {s.key: s for s in i.block.shapes if s.key} for i in items}
 
 
@@ -78,7 +76,7 @@ def test_the_card_shows_each_ring_in_its_own_column() -> None:
     name = "mild-street"
     kit = load_kit((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     (chart,) = build_charts(kit)
-    item, *_ = card_items(kit, [chart], face=FACE, size="A6")
+    item, *_ = card_items(kit, chart, size="A6")
     cells = {s.key: s.text for s in item.block.shapes if isinstance(s, Text)}
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     for i in range(len(chart.distances_mm)):

@@ -12,9 +12,10 @@ from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.strip.band import LEAD_IN_MM
 from focuschart.layout.strip.ticks import TICK_STROKE_MM
-from focuschart.pages.pack import Paper, pack_pages
+from focuschart.pages.pack import Paper
 from focuschart.renderers import RENDERERS
 from tests import readback
+from tests.pieces import pack_pages
 from tests.sheets import FACE
 from tests.test_render_ink import assert_same_ink
 
@@ -25,7 +26,7 @@ PAPERS = (Paper("A4", "ID-1"), Paper("Letter", "A6"))
 def pack(path: Path, on: Paper) -> tuple[list[RigChart], dict[str, list[Page]]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     charts = list(build_charts(kit))
-    packed = pack_pages(kit, charts, face=FACE, on=on)
+    packed = pack_pages(kit, charts, on=on)
     return charts, {name: list(one.pages) for name, one in packed.items()}
 
 

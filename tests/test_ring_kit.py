@@ -18,11 +18,10 @@ from focuschart.kit.ring import Ring
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.strip.band import LEAD_IN_MM
 from focuschart.pages.fine import between
-from focuschart.pages.strips import ruler_items, strip_items
 from focuschart.prints.facts import facts_of
 from tests.kits import charts, loaded, plain_kit
 from tests.lettering import texts
-from tests.sheets import FACE
+from tests.pieces import ruler_items, strip_items
 
 TURN = {"nearer_turns": "clockwise"}
 
@@ -43,7 +42,7 @@ def with_ring(part: str, **keys: object) -> dict[str, Any]:
 
 
 def items(kit: dict[str, Any]) -> list[Item]:
-    return strip_items(loaded(kit), list(charts(kit).values()), face=FACE)
+    return strip_items(loaded(kit), list(charts(kit).values()))
 
 
 # --- sizes ------------------------------------------------------------------------------------
@@ -181,7 +180,7 @@ def test_the_same_readings_on_a_ring_of_one_turn_say_what_to_do() -> None:
 
 def test_the_ruler_has_a_row_for_each_turn() -> None:
     kit = turned_kit()
-    ruler = next(i for i in ruler_items(list(charts(kit).values()), face=FACE) if "double" in i.key)
+    ruler = next(i for i in ruler_items(list(charts(kit).values())) if "double" in i.key)
     figures = {int(t.text) for t in texts(ruler.block.shapes) if t.text.isdigit()}
     second = {figure for figure in figures if figure > 250}
     assert {10, 240} <= figures

@@ -100,6 +100,19 @@ def test_a_support_that_alone_keeps_a_limit_is_told() -> None:
     assert "stated limit 0.9 N m: NEVER WITHOUT THE SUPPORT." in told(kit)
 
 
+def test_a_kit_in_feet_has_its_setup_in_inches_and_pounds() -> None:
+    """92 mm are 3.62 in, 140 mm 5.51 in, 72.4 mm 2.85 in; 2,180 g are 76.9 oz, 600 g 21.2 oz."""
+    kit = changed_kit("rigs", "portrait", "front_unit", to="600 g") | {"units": "imperial"}
+    found = told(kit)
+    assert found.startswith("From the sensor mark, inches: 3.6 Clamp; ")
+    assert 'axis 2.9" before the tripod thread.' in found
+    assert 'Support: Rods, 5.5" before the sensor mark, ' in found
+    assert "Mass: 4 lb 13 oz on Head, 4 lb to spare." in found
+    assert "Lens mount, 1 lb 5 oz more in front: " in found
+    assert " mm" not in found
+    assert " kg" not in found
+
+
 def test_what_is_added_in_front_is_told_beside_the_rig_without_it() -> None:
     """The mount bears 600 g at 203 mm + 20 mm, 18 mm before it: 1.206 N m more than 1.36 N m."""
     kit = changed_kit("rigs", "portrait", "front_unit", to="600 g")

@@ -27,6 +27,7 @@ from focuschart.layout.strip.band import RingBand, Side
 from focuschart.layout.strip.cone import cone_of, developed, mirrored
 from focuschart.layout.strip.index import Bracket, IndexStrip, index_strip
 from focuschart.layout.strip.ruler import ruler_strip
+from focuschart.pages.pack import GLUE, LASER
 from tests.sheets import FACE, sheets
 
 LABELS = "labels 99.1 x 38.1 mm, 2 x 7 on A4, left 4.65 mm, top 15.15 mm, pitch 101.6 x 38.1 mm"
@@ -354,12 +355,36 @@ def test_every_sheet_has_check_bars_of_the_length_it_states(paper: str) -> None:
                 assert bar / 10.0 == pytest.approx(round(bar / 10.0))
 
 
+@pytest.mark.parametrize("paper", ["A4", "Letter", "330 x 200 mm", LABELS])
+@pytest.mark.parametrize("film_mm", [0.0, 5.0])
+def test_cautions_stand_whole_on_a_sheet_clear_of_all_else(paper: str, film_mm: float) -> None:
+    said, finish = [GLUE, LASER], Finish(film_mm=film_mm)
+    items = items_of([flat(75.0, 12.0)] * 30)
+    pages = sheets(items, paper=paper, title="Strips", face=FACE, finish=finish, cautions=said)
+    for page in pages:
+        assert_clear(page, finish)
+        assert ". ".join(said) in " ".join(text.text for text in plain_words(page))
+
+
+@pytest.mark.parametrize("paper", ["roll 62 mm", "roll 100 mm"])
+def test_a_caution_without_room_leaves_a_sheet_as_it_is(paper: str) -> None:
+    items = items_of([flat(45.0, 12.0)] * 3)
+    plain, told = (
+        sheets(items, paper=paper, title="Strips", face=FACE, cautions=said)
+        for said in ([], [GLUE])
+    )
+    assert plain == told
+
+
 def test_the_smallest_label_holds_the_bars_and_their_words() -> None:
     paper = "labels 25 x 18 mm, 3 x 4 on 90 x 82 mm, left 5 mm, top 5 mm"
     pages = sheets(items_of([flat(15.0, 8.0)] * 12), paper=paper, title="Strips", face=FACE)
     assert len(pages) == 2
     for page in pages:
         assert_clear(page, Finish())
+    told = sheets(items_of([flat(15.0, 8.0)] * 12), paper=paper, title="Strips", face=FACE,
+                  cautions=[GLUE])  # fmt: skip
+    assert told == pages  # no room for more
 
 
 def test_labels_at_the_sheets_edge_are_not_printed_where_a_printer_leaves_it_blank() -> None:

@@ -8,13 +8,16 @@ import numpy as np
 
 from focuschart.chart.model import RigChart
 from focuschart.checks.picture import Picture
-from focuschart.units import MM_PER_INCH, Units, distance_label
+from focuschart.units import MM_PER_INCH, Units, distance_label, imperial_label, place_label
 
 SUPPORT_SET = "raised until the focus ring turns as freely as without the attachment"
 """How a support is rightly set. Common practice, no source."""
 
 PAN_RULE = "in 7 s (for 24 frames/s and a 180° shutter), about the sensor"
 """The rule of `movement.CROSSING_S`, with what it assumes."""
+
+_RATIO_ERROR = 0.01
+"""A frame's figures give its ratio to this share, so that 2.39 never looks like 2.2; judgement."""
 
 
 def squeeze_text(of: RigChart | Picture, i: int) -> str:
@@ -25,22 +28,24 @@ def squeeze_text(of: RigChart | Picture, i: int) -> str:
 def frame_text(width_mm: float, height_mm: float, units: Units) -> str:
     """Return a frame at the subject: "1.130 × 0.473 m", or in feet; "-" where it is infinite.
 
-    Rounded by so much that its ratio keeps within 1 %, to 10 mm or an inch at the most.
+    Rounded by so much that its ratio keeps within 1 %, to 10 mm or an inch at the most, to a
+    hundredth of that at the least.
     """
     if math.isinf(width_mm):
         return "-"
-    steps = (MM_PER_INCH, MM_PER_INCH / 10.0) if units == "imperial" else (10.0, 1.0)
-    step = next((one for one in steps if one / width_mm + one / height_mm <= 0.02), steps[-1])
-    sides = [round(side / step) * step for side in (width_mm, height_mm)]
+    coarsest_mm = MM_PER_INCH if units == "imperial" else 10.0
+    # Each side is wrong by half a step at most, and the ratio by both sides' shares together.
+    share = coarsest_mm / 2.0 * (1.0 / width_mm + 1.0 / height_mm)
+    finer = next((n for n in range(2) if share / 10.0**n <= _RATIO_ERROR), 2)
     if units == "imperial":
-        return " × ".join(distance_label(side, units) for side in sides)
-    width, height = (f"{side / 1000.0:.{2 if step > 1.0 else 3}f}" for side in sides)
+        return " × ".join(imperial_label(side, decimals=finer) for side in (width_mm, height_mm))
+    width, height = (f"{side / 1000.0:.{2 + finer}f}" for side in (width_mm, height_mm))
     return f"{width} × {height} m"
 
 
-def side(place_mm: float, of: str) -> str:
+def side(place_mm: float, of: str, units: Units) -> str:
     """Return a place on the axis by what it is counted from: "12 mm before the sensor mark"."""
-    return f"{abs(place_mm):.0f} mm {'before' if place_mm >= 0.0 else 'behind'} {of}"
+    return f"{place_label(abs(place_mm), units)} {'before' if place_mm >= 0.0 else 'behind'} {of}"
 
 
 def degrees(angle_rad: float) -> str:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from functools import partial
-from itertools import chain
 from typing import Protocol
 
 import numpy as np
@@ -17,7 +16,7 @@ from focuschart.layout.card.card import Card, CardBlocks, Side, Table, card_size
 from focuschart.layout.page import Face
 from focuschart.layout.sheet.pieces import Item
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
-from focuschart.pages.making import Making, made
+from focuschart.pages.making import Making
 from focuschart.pages.setup_cards import setup_cards
 from focuschart.prints.code import chart_code, codes
 from focuschart.prints.facts import Print
@@ -30,18 +29,10 @@ CAUTIONS = (
 )
 
 
-def card_items(
-    kit: Kit, charts: Sequence[RigChart], *, face: Face, size: str, two_sided: bool = False
-) -> list[Item]:
-    """Return the pocket cards of every rig whose two rings are measured, to fold or two-sided."""
-    every = (cards_of(kit, one, face=face, size=size, two_sided=two_sided) for one in charts)
-    return made(chain.from_iterable(every))
-
-
 def cards_of(
     kit: Kit, chart: RigChart, *, face: Face, size: str, two_sided: bool = False
 ) -> Iterator[Making]:
-    """Yield the same for one rig, each to be made."""
+    """Yield the pocket cards of a rig whose two rings are measured, to fold or two-sided."""
     if chart.taking is None or chart.attachment is None:
         return
     says = "back on the next page" if two_sided else "fold along the dashed line"

@@ -21,6 +21,9 @@ from focuschart.prints.facts import PRINTS, Print
 DOCUMENTS = ("strips", "cards", "rulers")
 CARDS = ("cards", "to-print-cards")
 """The documents of cards, of which every second page may be a back."""
+GLUE = "No adhesive on coatings or rubber"
+LASER = "No laser on vinyl or PVC film"
+"""Cautions where the hand is at work, short; the README says why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,20 +35,8 @@ class Paper:
     finish: Finish = field(default_factory=Finish)
     two_sided: bool = False
     """Whether cards are printed on both sides, not to fold."""
-
-
-def pack_pages(
-    kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper
-) -> Mapping[str, Imposition]:
-    """Return the sheets of a pack by document: strips, cards and rulers; empty ones are left out.
-
-    Raises PageError for what does not fit.
-    """
-    return {
-        name: one
-        for document in DOCUMENTS
-        for name, one in pack_document(document, kit, charts, face=face, on=on).items()
-    }
+    cutter: bool = False
+    """Whether a cutter or film is in play."""
 
 
 Refuse = Callable[[str, str, FocusChartError], None]
@@ -126,10 +117,19 @@ def _laid_out(
             title=f"{kit.name}: {title}",
             face=face,
             finish=once if name == "rulers" else on.finish,
+            cautions=_cautions(name, on),
         )
         for name, (items, title) in documents.items()
         if items
     }
+
+
+def _cautions(name: str, on: Paper) -> list[str]:
+    """Return what is said on the sheets of a document: what is glued on, and what may be cut.
+
+    Files of the cut alone hold no words, which a cutter would cut: their sheets say it.
+    """
+    return ([] if name in CARDS else [GLUE]) + ([LASER] if on.cutter else [])
 
 
 def _paper_for(name: str, items: Sequence[Item], on: Paper) -> str:

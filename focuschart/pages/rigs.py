@@ -29,7 +29,6 @@ from focuschart.pages.setup import (
     bending,
     bound,
     mass,
-    mass_text,
     moment,
     nearest,
     pans,
@@ -40,10 +39,11 @@ from focuschart.pages.setup import (
 from focuschart.rig.chain import Part, parts
 from focuschart.rig.loads import loads, starts_mm
 from focuschart.rig.openings import train
-from focuschart.units import Units, distance_label, format_stop
+from focuschart.units import Units, distance_label, format_stop, mass_label
 
 CAUTIONS = (
     "Support and tether a front-heavy rig. Above people, local rules and qualified riggers decide.",
+    "Hold or tether the attachment before its clamp is loosened.",
     "Limits stated by the makers win over these figures. Never point the rig at the sun.",
 )
 PLAIN_HEIGHT_MM = 70.0
@@ -115,19 +115,25 @@ def _view(kit: Kit, check: RigCheck) -> SideView:
         ends[1] = starts[1] + lens.length
     centres = [load.centre_mm for load in loads(kit, rig)]
     return SideView(
-        pieces=tuple(map(_piece, row, starts, ends, centres)),
+        pieces=tuple(
+            _piece(part, places, kit.units)
+            for part, *places in zip(row, starts, ends, centres, strict=False)
+        ),
         measures=tuple(_measures(kit, check, ends)),
         centre_mm=balance.centre_mm,
         thread_mm=balance.tripod_thread_mm,
         support_mm=kit.supports[rig.support].position if rig.support else math.nan,
+        inches=kit.units == "imperial",
     )
 
 
-def _piece(part: Part, start_mm: float, end_mm: float, centre_mm: float) -> Piece:
+def _piece(part: Part, places_mm: Sequence[float], units: Units) -> Piece:
+    """Return a part as it is drawn, by where it begins, where it ends, and its centre."""
+    start_mm, end_mm, centre_mm = places_mm
     height = _height_mm(part)
     return Piece(
         label=part.table.name,
-        note=mass_text(part.table.mass or 0.0),
+        note=mass_label(part.table.mass or 0.0, units),
         start_mm=start_mm,
         end_mm=end_mm,
         height_mm=height or PLAIN_HEIGHT_MM,

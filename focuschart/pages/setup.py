@@ -21,7 +21,7 @@ from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 from focuschart.rig.assemble import Rig
 from focuschart.rig.balance import Balance, Section, balance, loaded
 from focuschart.rig.chain import parts
-from focuschart.units import Units, distance_label, format_mass
+from focuschart.units import Units, distance_label, mass_label
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def require_glyphs(setup: Setup, face: Face) -> None:
 
 def bound(text: str) -> str:
     """Return a text in which no line breaks between a figure and its unit or cross."""
-    units = r"(?<=[\d×]) (?=×|\d|(?:N|kg|g|mm|m|s)\b)|(?<=\bN) (?=m\b)"
+    units = r"(?<=[\d×]) (?=×|\d|(?:N|kg|g|lb|oz|mm|m|s)\b)|(?<=\bN) (?=m\b)"
     return re.sub(units, "\N{NO-BREAK SPACE}", text)
 
 
@@ -82,9 +82,11 @@ def plate(setup: Setup) -> str:
     found = setup.balance
     if math.isnan(found.plate_mm):
         key = f"cameras.{setup.rig.camera_id}.tripod_thread"
-        return f"Balance {side(found.centre_mm, 'the sensor mark')}; {key} not given."
+        return (
+            f"Balance {side(found.centre_mm, 'the sensor mark', setup.kit.units)}; {key} not given."
+        )
     beyond = ": BEYOND THE PLATE" if found.plate_verdict == "does not meet" else ""
-    return f"Carrier's axis {side(found.plate_mm, 'the tripod thread')}{beyond}."
+    return f"Carrier's axis {side(found.plate_mm, 'the tripod thread', setup.kit.units)}{beyond}."
 
 
 def support(setup: Setup) -> str:
@@ -92,7 +94,7 @@ def support(setup: Setup) -> str:
     if setup.table.support is None:
         return "None: the lens mount carries all."
     stands, found = setup.kit.supports[setup.table.support], setup.balance
-    place = f"{stands.name}, {stands.position:g} mm before the sensor mark"
+    place = f"{stands.name}, {side(stands.position, 'the sensor mark', setup.kit.units)}"
     if math.isnan(found.support_n):
         return f"{place}, {SUPPORT_SET}."
     return (
@@ -104,19 +106,14 @@ def support(setup: Setup) -> str:
 def mass(setup: Setup) -> str:
     """Return what the whole weighs on what carries it."""
     carrier = setup.kit.carriers[setup.table.carrier] if setup.table.carrier else None
-    spare_g = setup.balance.payload_margin_g
-    spare = f", {mass_text(abs(spare_g))} {'to spare' if spare_g >= 0.0 else 'TOO MUCH'}"
+    found, units = setup.balance, setup.kit.units
+    spare_g = found.payload_margin_g
     on = f" on {carrier.name}" if carrier else ""
-    told = "" if math.isnan(spare_g) else spare
-    found = setup.balance
-    weight = mass_text(found.mass_g if math.isfinite(found.mass_g) else found.known_mass_g)
-    least = "" if math.isfinite(found.mass_g) else "At least "
-    return f"{least}{weight}{on}{told}. Rods and plate not counted."
-
-
-def mass_text(mass_g: float) -> str:
-    """Return a mass to the gram, below 10 g to a tenth."""
-    return format_mass(round(mass_g, 0 if mass_g >= 10.0 else 1))
+    if math.isfinite(spare_g):
+        on += f", {mass_label(abs(spare_g), units)} {'to spare' if spare_g >= 0.0 else 'TOO MUCH'}"
+    whole = math.isfinite(found.mass_g)
+    weight = mass_label(found.mass_g if whole else found.known_mass_g, units)
+    return f"{'' if whole else 'At least '}{weight}{on}. Rods and plate not counted."
 
 
 def bending(setup: Setup) -> Iterator[tuple[str, Section]]:
@@ -126,7 +123,8 @@ def bending(setup: Setup) -> Iterator[tuple[str, Section]]:
     """
     names = {"lens mount": "Lens mount", "helicoid": "Helicoid"}
     for found in filter(None, (setup.balance, setup.loaded)):
-        more = f", {mass_text(found.front_unit_g)} more in front" if found.front_unit_g else ""
+        added = mass_label(found.front_unit_g, setup.kit.units)
+        more = f", {added} more in front" if found.front_unit_g else ""
         for each in found.sections:
             if each.place in names:
                 yield f"{names[each.place]}{more}", each

@@ -32,7 +32,14 @@ from focuschart.pages.setup import (
 from focuschart.prints.code import codes
 from focuschart.rig.chain import parts
 from focuschart.rig.loads import starts_mm
-from focuschart.units import Units, distance_label, format_range, format_stop, scale_label
+from focuschart.units import (
+    Units,
+    distance_label,
+    format_range,
+    format_stop,
+    place_label,
+    scale_label,
+)
 
 LOCKED = (
     "With the attachment left at the label, from where to where the taking ring alone keeps the "
@@ -60,7 +67,8 @@ def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
     name, code, units = chart.rig.name, codes(chart)["setup"], setup.kit.units
     facts = list(_facts(setup))
     if facts:
-        told = [("From the sensor mark, mm", _places(setup)), *facts]
+        unit = "inches" if units == "imperial" else "mm"
+        told = [(f"From the sensor mark, {unit}", _places(setup)), *facts]
         notes = (*(bound(f"{label}: {text}") for label, text in told), CAUTION)
         yield Words(f"{name}: setup", code, notes)
     if np.any(np.isfinite(setup.picture.distances_mm)):
@@ -81,7 +89,7 @@ def _facts(setup: Setup) -> Iterator[Fact]:
     if math.isfinite(found.plate_mm):
         yield "Plate", plate(setup)
     elif math.isfinite(found.centre_mm):
-        yield "Balance", f"{side(found.centre_mm, 'the sensor mark')}."
+        yield "Balance", f"{side(found.centre_mm, 'the sensor mark', setup.kit.units)}."
     if setup.table.support is not None or found.known_mass_g:
         yield "Support", support(setup)
     if found.known_mass_g:
@@ -98,14 +106,20 @@ def _places(setup: Setup) -> str:
     """Return where each part before the lens begins, as far as that is known."""
     row = parts(setup.kit, setup.table)
     starts = starts_mm(setup.kit, setup.table)
+    units = setup.kit.units
     known = [
-        f"{start:.0f}\N{NO-BREAK SPACE}{part.table.name}"
+        f"{_bare(start, units)}\N{NO-BREAK SPACE}{part.table.name}"
         for part, start in zip(row[2:], starts[2:], strict=False)
         if math.isfinite(start)
     ]
     glass = setup.kit.front_vertex_mm(setup.table)
-    known += [] if glass is None else [f"{glass:.0f}\N{NO-BREAK SPACE}foremost glass"]
+    known += [] if glass is None else [f"{_bare(glass, units)}\N{NO-BREAK SPACE}foremost glass"]
     return f"{'; '.join(known)} (rings at infinity)."
+
+
+def _bare(place_mm: float, units: Units) -> str:
+    """Return a place without its unit, which its heading tells."""
+    return place_label(place_mm, units).removesuffix(" mm").removesuffix('"')
 
 
 def _finished(shown: Picture) -> str:

@@ -23,7 +23,7 @@ from focuschart.layout.strip.marker import MarkerStrip, marker_strip
 from focuschart.layout.strip.ruler import ruler_strip
 from focuschart.layout.text.caption import Arrow, Caption
 from focuschart.pages.fine import between
-from focuschart.pages.making import Making, made
+from focuschart.pages.making import Making
 from focuschart.prints.code import codes
 from focuschart.prints.facts import INDEX
 from focuschart.prints.zones import shortest_mm
@@ -47,13 +47,8 @@ def _ring_name(chart: RigChart, which: Which) -> str:
     return chart.rig.lens.name if which == "taking" else chart.rig.attachment.name
 
 
-def strip_items(kit: Kit, charts: Sequence[RigChart], *, face: Face) -> list[Item]:
-    """Return each rig's marker strips, then its index strips, of the rings that were read."""
-    return made(one for chart in charts for one in strips_of(kit, chart, face=face))
-
-
 def strips_of(kit: Kit, chart: RigChart, *, face: Face) -> Iterator[Making]:
-    """Yield the same for one rig, each to be made."""
+    """Yield a rig's marker strips, then its index strips, of the rings that were read."""
     for name, items in (("marker strip", _marker_items), ("index strip", _index_items)):
         for which, (_, marks) in chart.rings().items():
             if marks is not None:
@@ -164,13 +159,8 @@ def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:
         yield Bracket(format_stop(float(stop)), left, right)
 
 
-def ruler_items(charts: Sequence[RigChart], *, face: Face) -> list[Item]:
-    """Return one ruler strip for every ring in use, measured or not."""
-    return made(rulers_of(charts, face=face))
-
-
 def rulers_of(charts: Sequence[RigChart], *, face: Face) -> Iterator[Making]:
-    """Yield the same, each to be made."""
+    """Yield one ruler strip for every ring in use, measured or not."""
     seen: set[str] = set()
     for chart in charts:
         ids = {"taking": chart.rig.lens_id, "attachment": chart.rig.attachment_id}

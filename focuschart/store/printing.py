@@ -73,16 +73,22 @@ class Printing:
         _ = self.on
 
     @property
+    def cutter(self) -> bool:
+        """Whether a cutter or film is in play."""
+        return bool(self.spot or self.cut_files or self.film_mm)
+
+    @property
     def caution(self) -> str:
         """What to say of cutting, where a cutter or film is in play; else nothing."""
-        return FUMES if self.spot or self.cut_files or self.film_mm else ""
+        return FUMES if self.cutter else ""
 
     @property
     def on(self) -> Paper:
         """Paper and cards for the pages; raises PageError for what cannot be printed."""
         from focuschart.pages.pack import Paper
 
-        return Paper(self.paper, self.card, self.finish, two_sided=self.card_sides == "two")
+        two_sided = self.card_sides == "two"
+        return Paper(self.paper, self.card, self.finish, two_sided=two_sided, cutter=self.cutter)
 
     @property
     def finish(self) -> Finish:

@@ -9,7 +9,7 @@ from pathlib import Path
 from focuschart.chart import build_charts
 from focuschart.cli.common import read_kit
 from focuschart.layout.page import Page
-from focuschart.pages.pack import Paper, pack_pages
+from focuschart.pages.pack import Paper
 from focuschart.pages.rigs import rig_pages
 from focuschart.renderers.glyphs import TypeFace
 from tests.bench.commands import DRAW
@@ -24,6 +24,7 @@ from tests.bench.measure import (
     work,
 )
 from tests.kits import kit_text, plain_kit
+from tests.pieces import pack_pages
 
 READ_ONLY = (
     "import sys; from pathlib import Path; from focuschart.cli.common import read_kit; "
@@ -72,7 +73,7 @@ def documents(kit_file: Path, face: TypeFace) -> Iterator[Sequence[Page]]:
     """Yield every document of a build's packs, as pages."""
     kit = read_kit(kit_file)
     for one in build_charts(kit):
-        packed = pack_pages(kit, [one], face=face, on=Paper("A4"))
+        packed = pack_pages(kit, [one], on=Paper("A4"))
         yield from (sheets.pages for sheets in packed.values())
         yield from rig_pages(kit, [one], face=face, paper="A4").values()
 

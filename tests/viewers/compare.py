@@ -15,11 +15,12 @@ from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.sheet.finish import Finish
 from focuschart.layout.sheet.look import BLEED_MM, with_look
-from focuschart.pages.pack import Paper, pack_pages
+from focuschart.pages.pack import Paper
 from focuschart.pages.rigs import rig_pages
 from focuschart.renderers.glyphs import TypeFace
 from focuschart.renderers.pdf import render_pdf
 from focuschart.renderers.svg import render_svg
+from tests.pieces import pack_pages
 from tests.viewers.measure import ALLOWED_MM, apart_mm, astray_mm
 from tests.viewers.viewers import OF_PDF, OF_SVG, PRINTS, Absent, Grey, printed
 
@@ -32,7 +33,7 @@ def sample_pages(face: TypeFace, look: str) -> list[Page]:
     charts = list(build_charts(kit))
     # As `build` lays out a dark look: no heading stands on its ground.
     on = Paper(finish=Finish(bleed_mm=BLEED_MM))
-    packed = pack_pages(kit, charts, face=face, on=on)
+    packed = pack_pages(kit, charts, on=on)
     sheets = {name: one.pages for name, one in packed.items()}
     documents = {**sheets, **rig_pages(kit, charts, face=face, paper="A4")}
     return [with_look(page, look) for pages in documents.values() for page in pages]

@@ -40,7 +40,8 @@ SAYS: dict[Way, str] = {
 }
 STEPS = (
     "1. Hang the sheet flat and level, square to the lens, its cross in the middle of the frame.",
-    "2. Turn the attachment in its clamp until the long lines are upright and level in the frame.",
+    "2. Hold or tether the attachment, loosen its clamp, turn it until the long lines are upright "
+    "and level.",
     "3. Focus the taking lens on the horizontal lines, from both sides.",
     "4. Then focus the attachment on the vertical lines, from both sides.",
 )

@@ -15,6 +15,7 @@ from focuschart.layout.page import BLACK, PAPER, Face, Path, Point, Shape, Text,
 from focuschart.layout.rig.footprint import scale_words
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, shortened, widest
+from focuschart.units import MM_PER_INCH
 
 SCALES = tuple(1.0 / number for number in (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50))
 """Scales to choose from, mm on paper per true mm."""
@@ -25,7 +26,7 @@ LEGEND = (
 """The legend of a view's symbols, for the words beside it."""
 
 _TITLE = "Side view, both rings at infinity"
-_HEADING = "From the sensor mark, mm"
+_HEADINGS = {False: "From the sensor mark, mm", True: "From the sensor mark, inches"}
 _TITLE_CAP_MM = 2.2
 _CAP_MM = SMALLEST_CAP_MM + 0.1
 _ROW_MM = 3.2
@@ -74,7 +75,8 @@ class Measure:
 class SideView:
     """Pieces from the sensor plane to the front; positions in mm, nan where there is none.
 
-    `centre_mm` is the centre of gravity of the whole, under which it balances.
+    `centre_mm` is the centre of gravity of the whole, under which it balances. With
+    `inches` the figures are printed so.
     """
 
     pieces: tuple[Piece, ...]
@@ -82,6 +84,7 @@ class SideView:
     centre_mm: float
     thread_mm: float = math.nan
     support_mm: float = math.nan
+    inches: bool = False
 
     def __post_init__(self) -> None:
         """Raise PageError for a view that cannot be drawn."""
@@ -114,9 +117,10 @@ class _Drawing:
         self.view, self.scale, self.face = view, scale, face
         self.rows = sorted(view.measures, key=lambda measure: abs(measure.at_mm))
         names = [measure.label for measure in self.rows]
-        figures = [_figure(measure) for measure in self.rows]
+        self.heading = _HEADINGS[view.inches]
+        figures = [self._figure(measure) for measure in self.rows]
         names_and_figures = self._widest(names) + 3.0 + self._widest(figures)
-        self.column = _EDGE_MM + max(names_and_figures, self._widest([_HEADING]))
+        self.column = _EDGE_MM + max(names_and_figures, self._widest([self.heading]))
         places = [view.centre_mm, *_known(view.thread_mm), *_known(view.support_mm)]
         places += [measure.at_mm for measure in view.measures]
         back = min([0.0, *places, *(piece.centre_mm for piece in view.pieces)])
@@ -262,16 +266,21 @@ class _Drawing:
     def _distances(self) -> Iterator[Shape]:
         """Yield a row for each distance: its name, its figure, and the length to scale."""
         head = self._row(-1) - _CAP_MM / 2.0
-        yield Text(_HEADING, self.column, head, _CAP_MM, "end", key="from")
+        yield Text(self.heading, self.column, head, _CAP_MM, "end", key="from")
         for number, measure in enumerate(self.rows):
             y, end = self._row(number), self.x(measure.at_mm)
             yield Text(measure.label, _EDGE_MM, y - _CAP_MM / 2.0, _CAP_MM, key=f"to:{number}")
-            yield Text(_figure(measure), self.column, y - _CAP_MM / 2.0, _CAP_MM, "end",
+            yield Text(self._figure(measure), self.column, y - _CAP_MM / 2.0, _CAP_MM, "end",
                        key=f"mm:{number}")  # fmt: skip
             yield line((self.x0, y), (end, y), stroke_mm=0.15, key=f"distance:{number}")
             if abs(end - self.x0) > _ARROW_MM[0]:
                 way = math.copysign(1.0, measure.at_mm)
                 yield self._arrow((end, y), way, f"distance:{number}:arrow")
+
+    def _figure(self, measure: Measure) -> str:
+        if self.view.inches:
+            return f"{measure.at_mm / MM_PER_INCH:.2f}"
+        return f"{measure.at_mm:.1f}"
 
     def _arrow(self, tip: Point, way: float, key: str) -> Path:
         (x, y), (long, half) = tip, _ARROW_MM
@@ -296,10 +305,6 @@ def _levels(leaders: Sequence[float], widths: Sequence[float]) -> list[int]:
                if other < x + width + 3.0]  # fmt: skip
         levels.append(1 + max(met, default=-1))
     return levels[::-1]
-
-
-def _figure(measure: Measure) -> str:
-    return f"{measure.at_mm:.1f}"
 
 
 def _known(value: float) -> tuple[float, ...]:

@@ -18,7 +18,13 @@ from focuschart.layout.sheet.block import Block, turned
 from focuschart.layout.sheet.cell import Cell
 from focuschart.layout.sheet.cut_marks import area_mm2
 from focuschart.layout.sheet.finish import Finish
-from focuschart.layout.sheet.furniture import furnished, furniture, headed, least_height_mm
+from focuschart.layout.sheet.furniture import (
+    cautioned,
+    furnished,
+    furniture,
+    headed,
+    least_height_mm,
+)
 from focuschart.layout.sheet.packing import Size, Spot, fits, least_rooms, pack
 from focuschart.layout.sheet.papers import PAPERS, Paper, Way, parse_paper
 from focuschart.layout.sheet.pieces import Item, cells_of
@@ -66,12 +72,14 @@ class Imposition:
 
 
 def imposed(
-    items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None
-) -> Imposition:
+    items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None,
+    cautions: Sequence[str] = (),
+) -> Imposition:  # fmt: skip
     """Return all items, in all their copies, on as few sheets as the packing finds.
 
     Each stock has its own sheets. Long blocks are split with butt joins, nothing is scaled. Where
-    any item has a back, every page is followed by its back, even if blank.
+    any item has a back, every page is followed by its back, even if blank. The cautions, without
+    a full stop, are printed on every page that has room beside its bars' lengths.
     Raises PageError for an unknown paper, for a block that neither fits nor can be split, and
     for backs on anything but a landscape sheet.
     """
@@ -87,9 +95,9 @@ def imposed(
     laid = [_best(group, formats, finish, face) for group in groups]
     count = sum(layout.page_count for layout in laid) * (2 if two_sided else 1)
     pages: list[Page] = []
+    heading = _Heading(title, cautions, face)
     for layout in laid:
-        fresh = layout.pages(title, face, first=len(pages) + 1, count=count, two_sided=two_sided)
-        pages += fresh
+        pages += layout.pages(heading, first=len(pages) + 1, count=count, two_sided=two_sided)
     return Imposition(on, tuple(pages), math.fsum(layout.least for layout in laid), two_sided)
 
 
@@ -160,6 +168,15 @@ def _with_gaps(cells: Sequence[Cell], form: Format) -> tuple[list[Size], Size]:
 
 
 @dataclass(frozen=True, slots=True)
+class _Heading:
+    """The words on every sheet, and the typeface it is measured with."""
+
+    title: str
+    cautions: Sequence[str]
+    face: Face
+
+
+@dataclass(frozen=True, slots=True)
 class _Laid:
     """The cells of one stock, laid out on one format."""
 
@@ -182,28 +199,31 @@ class _Laid:
         return math.ceil(least_rooms(sizes, room) / len(self.form.frames))
 
     def pages(
-        self, title: str, face: Face, *, first: int, count: int, two_sided: bool
+        self, heading: _Heading, *, first: int, count: int, two_sided: bool
     ) -> Iterator[Page]:
-        """Yield the pages, numbered from `first` of `count`; each followed by its back if two-sided."""
+        """Yield the pages, numbered from `first` of `count`; each followed by its back if asked."""
         heights = self._heights()
-        whole = f"{title}, on {self.stock}" if self.stock else title
+        whole = f"{heading.title}, on {self.stock}" if self.stock else heading.title
         number = first
         for height, (front, back) in zip(heights, self._shapes(heights), strict=True):
-            yield self._page(front, height, whole, (number, count), face)
+            yield self._page(front, height, replace(heading, title=whole), (number, count))
             if two_sided:
-                says = f"Back of page {number}, turn over the long edge. {whole}"
-                yield self._page(back, height, says, (number + 1, count), face)
+                turned_over = f"Back of page {number}, turn over the long edge. {whole}"
+                behind = replace(heading, title=turned_over)
+                yield self._page(back, height, behind, (number + 1, count))
             number += 2 if two_sided else 1
 
     def _page(
-        self, shapes: list[Shape], height: float, title: str, number: tuple[int, int], face: Face
+        self, shapes: list[Shape], height: float, heading: _Heading, number: tuple[int, int]
     ) -> Page:
-        width = self.form.width_mm
+        width, face = self.form.width_mm, heading.face
         if self.form.spared is not None:
-            around = furnished(self.form.spared, title, *number, face)
+            around = furnished(self.form.spared, heading.title, *number, face, cautions=heading.cautions)
         else:
-            around = furniture(width, height, headed(title, width, face), *number)
-        return Page(width, height, title, (*around, *shapes))
+            beside = cautioned(heading.cautions, width, face)
+            title = headed(heading.title, width, face)
+            around = furniture(width, height, title, *number, beside=beside)
+        return Page(width, height, heading.title, (*around, *shapes))
 
     def _heights(self) -> list[float]:
         """Return the height of each page: the used length of a roll, else the sheet's."""

@@ -1,0 +1,36 @@
+"""Pieces and packs of several rigs at once, as tests draw them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from focuschart.chart.model import RigChart
+from focuschart.kit.schema import Kit
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import Imposition
+from focuschart.pages.cards import cards_of
+from focuschart.pages.making import made
+from focuschart.pages.pack import DOCUMENTS, Paper, pack_document
+from focuschart.pages.strips import rulers_of, strips_of
+from tests.sheets import FACE
+
+
+def strip_items(kit: Kit, charts: Sequence[RigChart]) -> list[Item]:
+    return made(one for chart in charts for one in strips_of(kit, chart, face=FACE))
+
+
+def card_items(kit: Kit, chart: RigChart, *, size: str) -> list[Item]:
+    return made(cards_of(kit, chart, face=FACE, size=size))
+
+
+def ruler_items(charts: Sequence[RigChart]) -> list[Item]:
+    return made(rulers_of(charts, face=FACE))
+
+
+def pack_pages(kit: Kit, charts: Sequence[RigChart], *, on: Paper) -> dict[str, Imposition]:
+    """Return the sheets of every document that has any, by name."""
+    return {
+        name: sheets
+        for document in DOCUMENTS
+        for name, sheets in pack_document(document, kit, charts, face=FACE, on=on).items()
+    }
