@@ -122,13 +122,14 @@ def _made(work: _Work, old: list[Stand], *, fits: bool) -> Iterator[RigPack]:
 
     `fits` says whether the card and paper have done for a rig already.
     """
-    from focuschart.chart.solve import broken_rigs
+    from focuschart.kit.broken import broken_rigs
     from focuschart.store.documents import nameless, unprintable
-    from focuschart.store.rig_pack import Press, made
 
     work.left_out.extend(broken_rigs(work.bag, work.asked))
     if not old:
         return
+    from focuschart.store.rig_pack import Press, made
+
     work.printing.require()
     press = Press(work.bag, work.printing, work.printing.face())
     silent = unprintable(work.bag, (one.rig_id for one in old), press.face)
