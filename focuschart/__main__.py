@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 
@@ -16,12 +17,16 @@ _THREADS = (
 )
 """What the libraries under numpy read, once, when it is loaded; worker processes inherit them."""
 
+_LITTLE = 100_000
+"""Objects made before the first search for cycles: a run makes few, and ends soon."""
+
 
 def main() -> None:
     """Run the command line; Ctrl-C is answered in one sentence while it is being imported too."""
     if not any(name in os.environ for name in _THREADS):
         # Matrices here are small: threads that share one only wait for each other.
         os.environ.update(dict.fromkeys(_THREADS, "1"))
+    gc.set_threshold(_LITTLE)
     try:
         from focuschart.cli import main as command_line
 

@@ -13,6 +13,7 @@ from focuschart.chart.marks import banded, ring_marks, setting
 from focuschart.chart.model import RigChart
 from focuschart.chart.pair import pair_95
 from focuschart.errors import LeftOut, OpticsError
+from focuschart.kit.broken import WHOLE_RIG, broken_rigs
 from focuschart.kit.rules import marks_out_of_reach, stops_too_wide
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
@@ -24,9 +25,6 @@ from focuschart.rig.ring import RINGS
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import AttachmentConstants, prior_centres
 from focuschart.units import format_length
-
-WHOLE_RIG = "the rig"
-"""What is left out where nothing of a rig can be made."""
 
 _SHIFTED_MM = 1.0
 """How far beyond a mark the sharp plane may lie where the ring ends: less than a tape's error."""
@@ -88,15 +86,6 @@ def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
     found = Solved(charts)
     found.left_out = tuple(dict.fromkeys(charts.left_out))
     return found
-
-
-def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
-    """Yield the rigs of a kit, or of `only` some, that cannot be put together."""
-    for rig_id, problems in kit.broken.items():
-        read = any(reading.rig == rig_id and not reading.ignore for reading in kit.readings)
-        what = f"{WHOLE_RIG} and its readings" if read else WHOLE_RIG
-        if not only or rig_id in only:
-            yield from (LeftOut(rig_id, what, each.place, each.rule) for each in problems)
 
 
 def build_charts(kit: Kit, *, only: Collection[str] = ()) -> Charts:

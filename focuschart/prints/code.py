@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+from typing import TYPE_CHECKING
 
-from focuschart.chart.model import RigChart
 from focuschart.prints.facts import Inputs, Print, facts_of
+
+if TYPE_CHECKING:
+    from focuschart.chart.model import RigChart
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """31 signs, a prime number, without look-alikes (no 0, O, 1, I, L)."""

@@ -9,18 +9,17 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
-from focuschart.bench.readings import Row
-from focuschart.chart.model import RigChart
-from focuschart.kit.facts import setup_facts
-from focuschart.kit.parts import Attachment, TakingLens
-from focuschart.kit.ring import Ring
-from focuschart.rig.assemble import Rig
-from focuschart.rig.light import clean_text
-from focuschart.rig.ring import Which
+if TYPE_CHECKING:
+    from focuschart.bench.readings import Row
+    from focuschart.chart.model import RigChart
+    from focuschart.kit.parts import Attachment, TakingLens
+    from focuschart.kit.ring import Ring
+    from focuschart.rig.assemble import Rig
+    from focuschart.rig.ring import Which
 
 Print = Literal["taking", "taking/index", "attachment", "attachment/index", "card", "setup"]
 PRINTS: tuple[Print, ...] = get_args(Print)
@@ -53,6 +52,10 @@ def facts_of(chart: RigChart) -> dict[Print, Inputs]:
     Where the taking lens is known by its readings, so is the depth of field on every print. Of the
     corners the card says so little that what it says is the fact.
     """
+    # A code and a record are read without what assembles a rig.
+    from focuschart.kit.facts import setup_facts
+    from focuschart.rig.light import clean_text
+
     kit, rig, zone = chart.kit, chart.rig, _zone(chart)
     rows = {
         which: marks.measured.rows if marks else () for which, (_, marks) in chart.rings().items()

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from focuschart.chart.model import RigChart, RingMarks
 from focuschart.errors import InputError
-from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.prints.code import revision, was_made
 from focuschart.prints.facts import INDEX, PRINTS, Inputs, Print, facts_of
 from focuschart.prints.zones import shortest_mm
 from focuschart.rig.ring import RINGS
 from focuschart.units import format_stop, steady
+
+if TYPE_CHECKING:
+    from focuschart.chart.model import RigChart, RingMarks
+    from focuschart.kit.schema import Kit
 
 MEASURED = "sensor to foremost glass"
 """Names a rig's length that was measured as a whole."""

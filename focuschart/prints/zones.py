@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from focuschart.chart.model import RigChart, RingMarks
 from focuschart.optics.arrays import Floats
+
+if TYPE_CHECKING:
+    from focuschart.chart.model import RigChart, RingMarks
 
 
 def shortest_mm(chart: RigChart, marks: RingMarks) -> Floats:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from focuschart.kit.parts import Attachment, TakingLens
-from focuschart.kit.ring import Ring
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.rig.assemble import Rig
+
+if TYPE_CHECKING:
+    from focuschart.kit.parts import Attachment, TakingLens
+    from focuschart.kit.ring import Ring
+    from focuschart.rig.assemble import Rig
 
 Which = Literal["taking", "attachment"]
 RINGS: tuple[Which, ...] = ("taking", "attachment")

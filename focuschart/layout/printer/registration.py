@@ -130,7 +130,7 @@ def _back(scale: _Scale, height: float) -> Iterator[Path]:
 
 
 def _crosses(places: list[Point]) -> Iterator[Path]:
-    """Yield a cross at each place; seen against the light, each pair shows if the back is rotated."""
+    """Yield a cross at each place; against the light, each pair shows if the back is rotated."""
     half = _CROSS_MM / 2
     for number, (x, y) in enumerate(places):
         yield line((x - half, y), (x + half, y), stroke_mm=_STROKE_MM, key=f"cross:{number}:across")

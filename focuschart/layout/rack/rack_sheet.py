@@ -109,8 +109,9 @@ def _column(sheet: RackSheet, room: Point, face: Face) -> _Column:
         depth = lines * LEADING * cap
         words = height_mm(sheet.words, cap_mm=small, width_mm=wide, face=face)
         if depth + words <= room[1] and wide <= room[0]:
-            texts = set_words(sheet.words, x=0.0, top=-depth, cap_mm=small, width_mm=wide, face=face,
-                             key="words")  # fmt: skip
+            texts = set_words(
+                sheet.words, x=0.0, top=-depth, cap_mm=small, width_mm=wide, face=face, key="words"
+            )
             return _Column(wide, (*_set_tables(sheet.tables, widths, cap), *texts))
     raise PageError(
         "a table of so many steps and stops finds no room: choose fewer steps or larger paper"

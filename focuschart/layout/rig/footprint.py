@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from focuschart.errors import PageError
-from focuschart.layout.page import BLACK, Face, Path, Point, Shape, Text, line
+from focuschart.layout.page import BLACK, Face, Path, Point, Shape, Text, circle, line
 from focuschart.layout.sheet.block import Block, cut_box
 from focuschart.layout.text.typeset import LEADING, widest, wrapped
 
@@ -20,6 +20,7 @@ Pattern = Literal["grey", "hatched", "outline", "heavy"]
 
 CHORDS = 96
 """Sides of the polygon that approximates an ellipse: within 0.06 % of the semi-axis."""
+_ROUND = circle((0.0, 0.0), 1.0, chords=CHORDS)
 _STROKES_MM: dict[Pattern, float] = {"grey": 0.15, "hatched": 0.2, "outline": 0.25, "heavy": 0.6}
 """Also the drawing order: filled shapes come first, so that they hide nothing."""
 _GREY = "#d4d4d4"
@@ -188,8 +189,7 @@ def _outline(figure: Figure) -> tuple[Point, ...]:
     if figure.shape == "rectangular":
         turns: Sequence[Point] = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
     else:
-        angles = (2.0 * math.pi * step / CHORDS for step in range(CHORDS))
-        turns = [(math.cos(angle), math.sin(angle)) for angle in angles]
+        turns = _ROUND
     return tuple(
         (figure.x_mm + p * figure.half_width_mm, figure.y_mm + q * figure.half_height_mm)
         for p, q in turns

@@ -123,7 +123,9 @@ def _places(shape: Shape) -> Sequence[Point]:
     return (*corners, _middle(shape))
 
 
-def _inside_polygon(middles: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _inside_polygon(
+    middles: NDArray[np.float64], corners: NDArray[np.float64]
+) -> NDArray[np.bool_]:
     """Return which points, shape (n, 2), lie inside a polygon (even-odd rule) or on its edge.
 
     A mark may lie on the edge itself, as where a strip is cut at a tick.
@@ -167,7 +169,7 @@ def _recoloured(shape: Shape, look: Look) -> Shape:
 
 @lru_cache(maxsize=256)
 def seen_as(colour: str, look: Look) -> str:
-    """Return a colour mapped into the lightness range of its side, its hue kept as far as possible."""
+    """Return a colour mapped into the lightness range of its side, its hue kept if possible."""
     light = contrast(colour, PAPER) < _INK_CONTRAST
     if look.swap:
         light, colour = not light, _turned(colour)

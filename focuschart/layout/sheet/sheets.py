@@ -218,7 +218,9 @@ class _Laid:
     ) -> Page:
         width, face = self.form.width_mm, heading.face
         if self.form.spared is not None:
-            around = furnished(self.form.spared, heading.title, *number, face, cautions=heading.cautions)
+            around = furnished(
+                self.form.spared, heading.title, *number, face, cautions=heading.cautions
+            )
         else:
             beside = cautioned(heading.cautions, width, face)
             title = headed(heading.title, width, face)

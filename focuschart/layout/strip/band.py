@@ -56,7 +56,7 @@ class RingBand:
 
     @property
     def limits(self) -> tuple[Limit, ...]:
-        """How far film may pass the strip: not at all at the index edge, else to the ring's edge."""
+        """How far film may pass the strip: not at the index edge, elsewhere to the ring's edge."""
         total, high = self.total_mm, self.width_mm
         low_mm, high_mm = (0.0, self.spare_mm) if self.index_side == "camera" else (
             self.spare_mm, 0.0
@@ -103,7 +103,7 @@ class RingBand:
         return self.length_mm - 0.5, self.total_mm
 
     def along(self, low_arc: float, high_arc: float) -> list[Stretch]:
-        """Return the span between two arcs along the strip, in two parts where it crosses the seam."""
+        """Return the span between two arcs along the strip, in two parts if it crosses the seam."""
         turn, start = self.turn(low_arc), self.x(low_arc)
         end = start + min(high_arc - low_arc, self.length_mm)
         if end <= self.length_mm:

@@ -60,7 +60,7 @@ class Cone:
 
 @dataclass(frozen=True, slots=True)
 class WidenedFace:
-    """A face with wider texts, as they need more of the flat strip where it is developed narrower."""
+    """A face with wider texts: where the flat strip is narrower, a text needs more of it."""
 
     face: Face
     factor: float
@@ -230,7 +230,9 @@ def _mirrored_spans(spans: Iterable[Span], width_mm: float) -> tuple[Span, ...]:
 
 
 def _mirrored_everywhere(repeated: Everywhere, width_mm: float) -> Everywhere:
-    rooms = (Room(width_mm - room.high, width_mm - room.low, room.baseline) for room in repeated.rooms)
+    rooms = (
+        Room(width_mm - room.high, width_mm - room.low, room.baseline) for room in repeated.rooms
+    )
     return replace(
         repeated,
         text=replace(repeated.text, mirrored=not repeated.text.mirrored),

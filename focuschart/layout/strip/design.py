@@ -34,7 +34,7 @@ class MarkerStrip:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """A design: its shapes, the spans that no join may cross, captions, and turns without number."""
+    """A design: shapes, spans that no join may cross, captions, and turns without a number."""
 
     shapes: tuple[Shape, ...]
     keep: tuple[Span, ...]

@@ -82,7 +82,7 @@ def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
 
 
 def _upside_down(shape: Shape, height: float) -> Shape:
-    """Return a shape mirrored in y, for an index on the other side of the ring; text stays upright."""
+    """Return a shape mirrored in y, for an index on the other side of the ring; text upright."""
     if isinstance(shape, Text):
         return shape.moved(0.0, height - 2.0 * shape.y - shape.cap_mm)
     points = tuple((x, height - y) for x, y in shape.points)

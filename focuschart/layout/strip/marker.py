@@ -18,7 +18,7 @@ from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
 __all__ = ["MarkerStrip", "marker_strip"]
 
 _CAPTION_SHARE = 7.5
-"""The height of captions is that of the row divided by this, within limits; judgement, no source."""
+"""Row height divided by caption height, within limits (judgement, no source)."""
 _LARGEST_CAPTION_MM = 2.4
 
 

@@ -32,8 +32,8 @@ def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) ->
     """Return a ruler strip: a tick each millimetre from the zero line, a figure every ten.
 
     Left of zero they are negative, so that a ring may pass its zero. The row of a second turn
-    counts on from the first, so that a figure is always the whole arc from zero. Raises PageError for
-    rows too low for figures.
+    counts on from the first, so that a figure is always the whole arc from zero. Raises PageError
+    for rows too low for figures.
     """
     if band.row_mm < LEAST_ROW_MM:
         raise PageError(
@@ -148,7 +148,7 @@ def _fields(band: RingBand) -> list[Field]:
 
 
 def _between_figures(band: RingBand, face: Face) -> Field:
-    """Return the field between the first row's figures, for the triangle that shows which way is up."""
+    """Return the field between the first row's figures, for the triangle that shows the way up."""
     places = [_figure_x(band, arc, face) for arc in _figures(band, 0)]
     figures = [(x - _HALF_MM, x + _HALF_MM) for x in places]
     free = gaps([*figures, band.zero_span, band.seam_span], band.length_mm)

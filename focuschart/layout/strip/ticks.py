@@ -1,4 +1,4 @@
-"""The ticks of a marker strip, the zones in focus as bars below them, and fine ticks between them."""
+"""The ticks of a marker strip, the zones in focus as bars below them, and fine ticks between."""
 
 from __future__ import annotations
 
