@@ -27,11 +27,11 @@ if TYPE_CHECKING:
     import os
     from collections.abc import Collection, Mapping, Sequence
 
+    from focuschart.chart.charts import Charts as Charts
+    from focuschart.chart.charts import Solved as Solved
     from focuschart.chart.locked import LockedRing as LockedRing
     from focuschart.chart.model import RigChart
     from focuschart.chart.rack import Rack as Rack
-    from focuschart.chart.solve import Charts as Charts
-    from focuschart.chart.solve import Solved as Solved
     from focuschart.checks.rig_check import Checks as Checks
     from focuschart.kit.schema import Kit as Kit
     from focuschart.kit.swap import Swap as Swap
@@ -62,7 +62,7 @@ def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
     A chart's `taking` and `attachment` are None for a ring without a scale. Raises InputError for
     an unknown rig.
     """
-    from focuschart.chart.solve import solve
+    from focuschart.chart.charts import solve
 
     return solve(kit, rigs=rigs)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
+from focuschart.chart.charts import Charts, Solved, build_charts, solve
 from focuschart.chart.model import RigChart, RingMarks
-from focuschart.chart.solve import Charts, Solved, build_charts, solve
 
 __all__ = ["Charts", "RigChart", "RingMarks", "Solved", "build_charts", "solve"]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from focuschart.bench.scales import MeasuredScale
-from focuschart.chart.marks import Setting, setting
+from focuschart.chart.marks import MatchedRig, matched_rig
 from focuschart.chart.model import KnownBy
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import (
@@ -67,8 +67,8 @@ def depth_of_field(rig: Rig, *, stops: Floats, constants: Floats, known_by: Know
     """
 
     def limits(optic: ThinLens) -> tuple[Limits, Limits]:
-        stands = setting(replace(rig, optic=optic), stops=stops, constants=constants)
-        return _vertical(stands), _horizontal(stands, constants)
+        matched = matched_rig(replace(rig, optic=optic), stops=stops, constants=constants)
+        return _vertical(matched), _horizontal(matched, constants)
 
     vertical, horizontal = limits(rig.optic)
     if known_by == "engraving":
@@ -104,12 +104,12 @@ def _spread(moved_mm: list[Floats], limit_mm: Floats) -> Floats:
     return np.asarray(np.sqrt(sum(np.square(step / _STEP) for step in steps)))
 
 
-def _vertical(stands: Setting) -> Limits:
-    return vertical_limits(stands.lens, lens_datum_mm=stands.place.lens_datum_mm)
+def _vertical(matched: MatchedRig) -> Limits:
+    return vertical_limits(matched.lens, lens_datum_mm=matched.place.lens_datum_mm)
 
 
-def _horizontal(stands: Setting, constants: Floats) -> Limits:
-    named, place = AttachmentConstants(*constants), stands.place
+def _horizontal(matched: MatchedRig, constants: Floats) -> Limits:
+    named, place = AttachmentConstants(*constants), matched.place
     groups = Groups(
         front_focal_mm=named.front_focal_mm,
         rear_focal_mm=named.rear_focal_mm,
@@ -117,4 +117,4 @@ def _horizontal(stands: Setting, constants: Floats) -> Limits:
         lens_to_rear_mm=place.lens_to_rear_mm,
         rear_datum_mm=place.rear_datum_mm,
     )
-    return horizontal_limits(stands.lens, groups, squeeze=stands.rig.attachment.squeeze)
+    return horizontal_limits(matched.lens, groups, squeeze=matched.rig.attachment.squeeze)

@@ -13,42 +13,42 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Limits
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
-from focuschart.rig.place import Standing, standing
+from focuschart.rig.place import Placement, placement
 from focuschart.rig.tolerances import tolerance_travel
 from focuschart.scale.laws import AttachmentConstants
 from focuschart.units import Units
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
-    """A rig as it stands for its distances (n); `lens` holds every stop (m × n)."""
+class MatchedRig:
+    """A rig as it matched for its distances (n); `lens` holds every stop (m × n)."""
 
     rig: Rig
     lens: Aperture
-    place: Standing
+    place: Placement
     squeeze: Floats
     """The nominal squeeze, changed with distance as the fitted attachment's is (n)."""
 
 
-def setting(rig: Rig, *, stops: Floats, constants: Floats) -> Setting:
-    """Return a rig at its distances and all stops (m), its attachment of A, δ and S."""
+def matched_rig(rig: Rig, *, stops: Floats, constants: Floats) -> MatchedRig:
+    """Return a rig focused at its distances, at all `stops` (m), by the constants A, δ and S."""
     lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
-    place = standing(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
+    place = placement(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
     fitted = AttachmentConstants(*constants).squeeze
     squeeze = rig.attachment.squeeze / fitted * place.match.squeeze
-    return Setting(rig, lens, place, np.asarray(squeeze))
+    return MatchedRig(rig, lens, place, np.asarray(squeeze))
 
 
 def ring_marks(
-    where: Setting, measured: MeasuredScale, *, units: Units, engraved: bool = True
+    matched: MatchedRig, measured: MeasuredScale, *, units: Units, engraved: bool = True
 ) -> RingMarks:
     """Return one ring's marks at the rig's distances, without bands (nan).
 
     Without `engraved` its engraved scale shows nothing.
     """
-    rig, scale = where.rig, measured.scale
+    rig, scale = matched.rig, measured.scale
     travel = tolerance_travel(
-        rig, measured.readings.which, where.lens, where.place, scale.constants
+        rig, measured.readings.which, matched.lens, matched.place, scale.constants
     )
     arcs = measured.arc_mm(rig, rig.distances_mm)
     figures = measured.readings.ring.engraved if engraved else ()
@@ -65,9 +65,9 @@ def ring_marks(
     )
 
 
-def banded(where: Setting, marks: RingMarks, frame: Limits) -> RingMarks:
+def banded(matched: MatchedRig, marks: RingMarks, frame: Limits) -> RingMarks:
     """Return a ring's marks with the arcs of the frame's limits (m × n)."""
-    rig, measured = where.rig, marks.measured
+    rig, measured = matched.rig, marks.measured
     # Nearer than it can focus a ring has no mark, so a band ends at the ring's end.
     nearest = np.minimum(max(rig.lens.nearest, rig.attachment.nearest), rig.distances_mm)
     return replace(

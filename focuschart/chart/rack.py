@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.chart.locked import require_read, too_near
-from focuschart.chart.marks import ring_marks, setting
+from focuschart.chart.marks import matched_rig, ring_marks
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.chart.pair import pair_95
 from focuschart.errors import KitError, OpticsError, Problem
@@ -155,10 +155,10 @@ def positions(
     """
     rig = replace(chart.rig, distances_mm=distances_mm)
     scales = [chart.ring(which)[1].measured for which in RINGS]
-    stands = setting(rig, stops=chart.stops, constants=scales[1].scale.constants)
+    matched = matched_rig(rig, stops=chart.stops, constants=scales[1].scale.constants)
     taking, attachment = (
-        ring_marks(stands, measured, units=units, engraved=read) for measured in scales
+        ring_marks(matched, measured, units=units, engraved=read) for measured in scales
     )
     error = pair_95(rig, taking, attachment)
     assert error is not None
-    return Positions(distances_mm, taking, attachment, stands.squeeze, error)
+    return Positions(distances_mm, taking, attachment, matched.squeeze, error)

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from focuschart.chart.charts import Solved
 from focuschart.chart.model import RigChart
-from focuschart.chart.solve import Solved
 from focuschart.checks.coverage import Coverage, coverage
 from focuschart.checks.judgement import cautions, faults
 from focuschart.checks.picture import Picture, picture

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from focuschart.chart.solve import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.kit.replaced import read_before
 from focuschart.kit.schema import Kit
 from focuschart.prints.changes import lens_replaced

@@ -1,4 +1,4 @@
-"""Where everything stands when a rig is set for a subject."""
+"""Where lens and groups are when a rig is focused on a subject."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from focuschart.scale.laws import AttachmentConstants, AttachmentLaw
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class Placement:
     """The matched attachment and its place, mm; arrays shaped like the distances.
 
     `lens_datum_mm` is D − u of the taking lens, `rear_datum_mm` the rear group from the sensor.
@@ -29,8 +29,8 @@ class Standing:
         return np.asarray(self.rear_datum_mm - self.lens_datum_mm)
 
 
-def standing(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbers) -> Standing:
-    """Return where the groups stand for subjects at `distance_mm` from the sensor."""
+def placement(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbers) -> Placement:
+    """Return where the groups are for subjects at `distance_mm` from the sensor."""
     named = AttachmentConstants(*constants)
     matched = law.matched(rig.glass_position_mm(distance_mm), constants)
     front = rig.front_glass_mm + named.offset_mm + rig.carried_mm(distance_mm)
@@ -38,4 +38,4 @@ def standing(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbe
         rear = front - named.front_focal_mm * (named.squeeze - 1.0)
     else:
         rear = front - matched.separation_mm
-    return Standing(matched, rig.lens_datum_mm(distance_mm), np.asarray(rear))
+    return Placement(matched, rig.lens_datum_mm(distance_mm), np.asarray(rear))

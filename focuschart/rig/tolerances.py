@@ -7,12 +7,12 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import taking_law
-from focuschart.rig.place import Standing
+from focuschart.rig.place import Placement
 from focuschart.rig.ring import Which
 
 
 def tolerance_travel(
-    rig: Rig, which: Which, lens: Aperture, place: Standing, constants: Floats
+    rig: Rig, which: Which, lens: Aperture, place: Placement, constants: Floats
 ) -> Floats:
     """Return the travel of one ring that blurs its subjects by one criterion.
 

@@ -19,8 +19,8 @@ from focuschart.store.rig_pack import Press, RigPack, made
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from focuschart.chart.charts import Charts
     from focuschart.chart.model import RigChart
-    from focuschart.chart.solve import Charts
     from focuschart.errors import LeftOut
     from focuschart.kit.schema import Kit
     from focuschart.prints.difference import Comparison
