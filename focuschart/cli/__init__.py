@@ -1,10 +1,12 @@
 """The command line. Commands are thin: they read files, call one straight line, write files.
 
-Only click is imported here; what a command needs it imports when it runs.
+Only click is imported here. A command's module is imported when the command is asked for, and what
+the command needs when it runs.
 """
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 from contextlib import suppress
@@ -12,26 +14,45 @@ from typing import Any
 
 import click
 
-from focuschart.cli.bench import bench
-from focuschart.cli.build import build
-from focuschart.cli.chart import chart
-from focuschart.cli.check import check
-from focuschart.cli.common import plain
-from focuschart.cli.compare import compare
-from focuschart.cli.fit import fit
-from focuschart.cli.hold import hold
-from focuschart.cli.identify import identify
-from focuschart.cli.init import init
-from focuschart.cli.printer import printer
-from focuschart.cli.rack import rack
-from focuschart.cli.read import read
-from focuschart.cli.schema import schema
 from focuschart.errors import INTERRUPTED, FocusChartError
 from focuschart.version import __version__
+
+_COMMANDS = {
+    "init": "Write a kit file: asks for what is in the bag.",
+    "check": "Say whether a rig fits, covers the sensor and can be carried.",
+    "bench": "Write rulers, targets and a form for the bench readings.",
+    "read": "Add a bench reading to a kit file.",
+    "fit": "Say how well the readings fit and how sure each mark is.",
+    "chart": "Print both rings' settings and depth of field.",
+    "hold": "Say how far a subject may move while the attachment rests.",
+    "rack": "Print both rings' settings along a rack of focus.",
+    "build": "Write marker strips, cards and charts, a folder a rig.",
+    "compare": "Tell which strips and cards must be printed again.",
+    "identify": "Tell what a code on a strip or card was printed for.",
+    "printer": "Measure a printer once, so that it prints true lengths.",
+    "schema": "Print the JSON schema of a kit file, for editors.",
+}
+"""What each command does, in the order of the work; its module has the same name."""
 
 
 class _Group(click.Group):
     """A group whose commands end in one sentence and exit status 2 on a user's error."""
+
+    def list_commands(self, _: click.Context) -> list[str]:
+        """Return the names of all commands, in the order of the work."""
+        return list(_COMMANDS)
+
+    def get_command(self, _: click.Context, name: str) -> click.Command | None:
+        """Return a command, its module imported; None for an unknown one."""
+        if name not in _COMMANDS:
+            return None
+        command: click.Command = getattr(importlib.import_module(f"{__name__}.{name}"), name)
+        return command
+
+    def format_commands(self, _: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(_COMMANDS.items()))
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run; an output that cannot take what we print is said in one sentence too."""
@@ -55,6 +76,8 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except FocusChartError as error:
+            from focuschart.cli.common import plain
+
             click.echo(f"focuschart: {plain(str(error))}", err=True)
             ctx.exit(2)
         except KeyboardInterrupt as stop:
@@ -72,9 +95,3 @@ def main() -> None:
     with "focuschart read", see what they are worth with "focuschart fit", and print the marker
     strips and the pocket card with "focuschart build".
     """
-
-
-for command in (
-    init, check, bench, read, fit, chart, hold, rack, build, compare, identify, printer, schema,
-):  # fmt: skip
-    main.add_command(command)
