@@ -26,7 +26,6 @@ def identify(code: str, kits: tuple[Path, ...], out: Path) -> None:
     learn whether what was printed last is still what they say now. The exit status is 0 for a
     current print, 1 for one that is not, and 2 for a code that is none or that nothing knows.
     """
-    from focuschart.report.compare import as_text
     from focuschart.store.prints import identified
 
     found = identified(code, kits, out)
@@ -39,6 +38,8 @@ def identify(code: str, kits: tuple[Path, ...], out: Path) -> None:
     if found.now is None:
         click.echo("Stale: nothing of that name is printed any more.")
     else:
+        from focuschart.report.compare import as_text
+
         click.echo("Stale:")
         difference, units = found.difference
         click.echo(as_text(difference, units=units, replaced={}), nl=False)
