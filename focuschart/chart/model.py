@@ -47,7 +47,7 @@ class RingMarks:
         return float(np.sign(self.measured.scale.arc_per_travel))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class RigChart:
     """All that is known of one rig; a ring without readings has no marks but a reason.
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from focuschart.prints.facts import Inputs, Print, facts_of
@@ -27,7 +29,8 @@ def revision(name: str, inputs: Inputs, *, make: int = _MAKE) -> str:
     return coded(int.from_bytes(hashlib.sha256(text.encode()).digest()))
 
 
-def codes(chart: RigChart) -> dict[Print, str]:
+@lru_cache(maxsize=4)  # each piece of a rig asks for its own
+def codes(chart: RigChart) -> Mapping[Print, str]:
     """Return the code of each print of a rig."""
     return {name: revision(name, facts) for name, facts in facts_of(chart).items()}
 

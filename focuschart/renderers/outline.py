@@ -1,15 +1,16 @@
-"""Texts as outlines for one sheet, every glyph worked out once for each size and direction."""
+"""Texts as outlines, every glyph worked out once for each size and direction."""
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.layout.page import Page, Text
+from focuschart.layout.page import Page, Point, Text
 from focuschart.renderers.glyphs import POINTS_OF, TypeFace
-from focuschart.renderers.pen import Baseline, baseline_of
+from focuschart.renderers.pen import baseline_of
 
 _STEPS_PER_MM = 1000
 """Outlines are written in steps of a micrometre, each point's own place rounded, not its way."""
@@ -28,8 +29,7 @@ class TextDrawer:
 
     def __init__(self, face: TypeFace, page: Page) -> None:
         self._face, self._page = face, page
-        self._axes = (page.scale_x, -page.scale_y)
-        self._glyphs: dict[tuple[object, ...], _Glyph] = {}
+        self._scale = (page.scale_x, -page.scale_y)
 
     def path_data(self, text: Text) -> str:
         """Return the contours of a text, "" for blanks; raises GlyphError as `face` does.
@@ -38,26 +38,27 @@ class TextDrawer:
         string wherever it stands: texts are nearly all there is to a page.
         """
         start = baseline_of(text, face=self._face)
-        (shift_x, shift_y), (wide, high) = self._page.shift_mm, self._axes
+        (shift_x, shift_y), (wide, high) = self._page.shift_mm, self._scale
         x, y = start.x * wide + shift_x, self._page.height_mm - shift_y + start.y * high
         em_mm = self._face.em_mm(text.cap_mm) / 1000
         step_x, step_y = start.right[0] * wide * em_mm, start.right[1] * high * em_mm
-        written = []
+        axes, written = (start.right, start.up), []
         for character in text.text:
-            glyph = self._glyph(character, text.cap_mm, start)
+            glyph = _glyph(self._face, character, text.cap_mm, axes, self._scale)
             if glyph.data:
                 written.append(f"M{x + glyph.x:.4f},{y + glyph.y:.4f}{glyph.data}")
             advance = self._face.advances[character]
             x, y = x + advance * step_x, y + advance * step_y
         return "".join(written)
 
-    def _glyph(self, character: str, cap_mm: float, start: Baseline) -> _Glyph:
-        key = (character, cap_mm, start.right, start.up)
-        if key not in self._glyphs:
-            outline = self._face.outline(character, cap_mm=cap_mm)
-            points = outline.points @ np.array([start.right, start.up]) * self._axes
-            self._glyphs[key] = _steps(outline.commands, points)
-        return self._glyphs[key]
+
+@lru_cache(maxsize=8192)
+def _glyph(
+    face: TypeFace, character: str, cap_mm: float, axes: tuple[Point, Point], scale: Point
+) -> _Glyph:
+    """Return a glyph along the baseline's axes, right and up, on a sheet scaled in x and y."""
+    outline = face.outline(character, cap_mm=cap_mm)
+    return _steps(outline.commands, outline.points @ np.array(axes) * scale)
 
 
 def _steps(commands: str, points: NDArray[np.float64]) -> _Glyph:
@@ -69,13 +70,14 @@ def _steps(commands: str, points: NDArray[np.float64]) -> _Glyph:
     for command in commands[1:]:
         ends = steps[used : used + POINTS_OF[command]]
         used += len(ends)
-        way = ",".join(_offset(end, here) for end in ends)
+        x, y = here
+        way = ",".join(f"{_written(end_x - x)},{_written(end_y - y)}" for end_x, end_y in ends)
         data.append(command.lower() + way)
         here = ends[-1] if ends else begun
         begun = here if command == "M" else begun
     return _Glyph(float(points[0, 0]), float(points[0, 1]), "".join(data))
 
 
-def _offset(end: tuple[int, int], here: tuple[int, int]) -> str:
-    dx, dy = end[0] - here[0], end[1] - here[1]
-    return f"{dx / _STEPS_PER_MM:.10g},{dy / _STEPS_PER_MM:.10g}"
+@lru_cache(maxsize=8192)
+def _written(steps: int) -> str:
+    return f"{steps / _STEPS_PER_MM:.10g}"
