@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.optics import thin_lens
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.optics.thin_lens import ThinLens
 from focuschart.scale.cam import CamLaw
 from focuschart.scale.fit import RingScale, fit_problem, slope_prior
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, Law
@@ -37,13 +37,13 @@ FAR_SIGMA_MM = 3000.0
 
 def lens_aperture(distance_mm: Array, stop: float = STOP) -> Aperture:
     """The taking lens focused on each target."""
-    image = thin_lens.image_distance_mm(distance_mm - PLATE_MM, focal_length_mm=FOCAL_MM)
+    image = ThinLens(FOCAL_MM).image_mm(distance_mm - PLATE_MM)
     return Aperture(FOCAL_MM, image, stop, CIRCLE_MM)
 
 
 def carried_mm(distance_mm: Array) -> Array:
     """How far the lens carries the attachment forward."""
-    return np.asarray(thin_lens.extension_mm(distance_mm - PLATE_MM, focal_length_mm=FOCAL_MM))
+    return np.asarray(ThinLens(FOCAL_MM).extension_mm(distance_mm - PLATE_MM))
 
 
 @dataclass(frozen=True)

@@ -299,5 +299,5 @@ def test_taking_lens_extends_while_the_groups_close() -> None:
             for s in (far, near)
         )
         assert nearer.separation_mm < farther.separation_mm
-        extension = thin_lens.extension_mm(np.array([far, near]), focal_length_mm=85.0)
+        extension = thin_lens.ThinLens(85.0).extension_mm(np.array([far, near]))
         assert extension[1] > extension[0]

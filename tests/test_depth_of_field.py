@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.optics import attachment, depth_of_field, thin_lens
+from focuschart.optics import attachment, depth_of_field
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture, Groups
+from focuschart.optics.thin_lens import ThinLens
 from tests.thin_cases import CASES, MOVING, Case
 
 
@@ -144,7 +145,7 @@ def test_a_share_of_the_blur_is_a_smaller_circle(share: float) -> None:
 def test_stops_and_distances_broadcast() -> None:
     distances = np.array([1000.0, 2000.0, np.inf])
     stops = np.array([[2.8], [5.6]])
-    image = thin_lens.image_distance_mm(distances, focal_length_mm=85.0)
+    image = ThinLens(85.0).image_mm(distances)
     aperture = Aperture(85.0, image, stops, 0.03)
     vertical = depth_of_field.vertical_limits(aperture, lens_datum_mm=image)
     found = attachment.match(

@@ -15,8 +15,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.optics import depth_of_field, thin_lens
+from focuschart.optics import depth_of_field
 from focuschart.optics.depth_of_field import Aperture, Limits
+from focuschart.optics.thin_lens import ThinLens
 from focuschart.units import MM_PER_INCH
 
 FOOT_MM = 304.8
@@ -168,7 +169,7 @@ def test_limits_from_the_film_plane() -> None:
 
     f is derived: 51.97 to 51.99 mm alone rounds to both figures, for a lens without hiatus.
     """
-    image = thin_lens.image_distance_mm(3000.0, focal_length_mm=51.98)
+    image = ThinLens(51.98).image_mm(3000.0)
     aperture = Aperture(51.98, image, 16.0, 1.0 / 30.0)
     limits = depth_of_field.vertical_limits(aperture, lens_datum_mm=image)
     assert_allclose((limits.near_mm, limits.far_mm), (1930.0, 6930.0), atol=5.0)

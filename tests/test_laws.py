@@ -12,9 +12,9 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
 from focuschart.errors import OpticsError
-from focuschart.optics import thin_lens
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.optics.thin_lens import ThinLens
 from focuschart.scale.cam import CamLaw
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, HyperbolaLaw, Law, TakingLaw
 from tests.thin_cases import CASES, MOVING, Case
@@ -133,7 +133,7 @@ def test_an_inner_focus_tolerance_is_the_ring_over_the_depth(name: str, position
     assert isinstance(law, HyperbolaLaw | CamLaw)
     constants = np.array(values)
     focal, stop, circle = 85.0, 2.8, 1e-5
-    image = float(thin_lens.image_distance_mm(position_mm, focal_length_mm=focal))
+    image = float(ThinLens(focal).image_mm(position_mm))
     aperture = Aperture(focal, image, stop, circle)
     near, _ = aperture.subject_vergences()
     nearest_sharp = 1.0 / near + image

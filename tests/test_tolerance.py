@@ -13,6 +13,7 @@ from numpy.testing import assert_allclose
 from focuschart.optics import attachment, thin_lens, tolerance
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture
+from focuschart.optics.thin_lens import ThinLens
 from tests.thin_cases import CASES, MOVING, Case
 
 STEP_MM = 1e-4
@@ -181,7 +182,7 @@ def test_such_a_target_spoils_infinity_by_a_quarter_tolerance_at_most(squeeze: f
         )
     )
     aperture = Aperture(85.0, 85.0, 2.8, 0.03)
-    taking = thin_lens.extension_mm(target, focal_length_mm=85.0)
+    taking = ThinLens(85.0).extension_mm(target)
     ring_tolerance = tolerance.taking_lens_travel_mm(aperture) / squeeze
     assert_allclose(taking / ring_tolerance, 0.25, rtol=1e-2)
     far, read = (
@@ -197,7 +198,7 @@ def test_such_a_target_spoils_infinity_by_a_quarter_tolerance_at_most(squeeze: f
 def test_arguments_broadcast() -> None:
     distances = np.array([1000.0, 2000.0, np.inf])
     stops = np.array([[2.8], [5.6]])
-    image = thin_lens.image_distance_mm(distances, focal_length_mm=85.0)
+    image = ThinLens(85.0).image_mm(distances)
     aperture = Aperture(85.0, image, stops, 0.03)
     found = attachment.match(
         distances - image - 60.0, front_focal_mm=88.0, squeeze=2.0, moving="front"

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
-from focuschart.optics import attachment, depth_of_field, thin_lens
+from focuschart.optics import attachment, depth_of_field
 from focuschart.optics.attachment import MovingGroup
 from focuschart.optics.depth_of_field import Aperture, Groups, Limits
+from focuschart.optics.thin_lens import ThinLens
 from tests.thin_rays import ThinRig
 
 MOVING: tuple[MovingGroup, ...] = ("front", "rear")
@@ -29,7 +30,7 @@ class Case:
 
     @property
     def image_mm(self) -> float:
-        return float(thin_lens.image_distance_mm(self.distance_mm, focal_length_mm=self.focal_mm))
+        return float(ThinLens(self.focal_mm).image_mm(self.distance_mm))
 
     @property
     def match(self) -> attachment.Match:

@@ -36,22 +36,6 @@ def magnification(
     return np.asarray(ratio / divisor)
 
 
-def extension_mm(
-    distance_mm: Numbers, *, focal_length_mm: Numbers, hiatus_mm: Numbers = 0.0
-) -> Floats:
-    """Return x = v − f, how far the lens stands forward of its infinity position."""
-    m = magnification(distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm)
-    return np.asarray(focal_length_mm * m)
-
-
-def image_distance_mm(
-    distance_mm: Numbers, *, focal_length_mm: Numbers, hiatus_mm: Numbers = 0.0
-) -> Floats:
-    """Return v, from the rear principal plane to the sensor; v = f at infinity."""
-    image = extension_mm(distance_mm, focal_length_mm=focal_length_mm, hiatus_mm=hiatus_mm)
-    return np.asarray(image + focal_length_mm)
-
-
 def effective_hiatus_mm(
     nearest_mm: Numbers, *, focal_length_mm: Numbers, magnification: Numbers
 ) -> Floats:
@@ -87,11 +71,14 @@ class ThinLens:
         )
 
     def extension_mm(self, position_mm: Numbers) -> Floats:
-        """Return x = v − f; raises OpticsError likewise."""
+        """Return x = v − f, how far the lens stands forward of its infinity position.
+
+        Raises OpticsError likewise.
+        """
         return np.asarray(self.focal_length_mm * self.magnification(position_mm))
 
     def image_mm(self, position_mm: Numbers) -> Floats:
-        """Return v; raises OpticsError likewise."""
+        """Return v, from the rear principal plane to the sensor; raises OpticsError likewise."""
         return np.asarray(self.focal_length_mm + self.extension_mm(position_mm))
 
 

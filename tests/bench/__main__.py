@@ -13,9 +13,10 @@ from functools import partial
 
 import numpy as np
 
-from focuschart.optics import attachment, depth_of_field, thin_lens
+from focuschart.optics import attachment, depth_of_field
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Groups, Limits
+from focuschart.optics.thin_lens import ThinLens
 from tests.bench.commands import DRAW, show_commands
 from tests.bench.drawing import drawing_runs, strip_runs
 from tests.bench.measure import SAMPLE, least, peak_bytes, process, ratio_in_turn, show
@@ -28,7 +29,7 @@ MOST_MEMORY = {"pdf": "<= 1.3", "svg": "<= 12"}
 
 def solve(distance_mm: Floats) -> tuple[Floats, Floats, Limits, Limits]:
     """Match, squeeze and depth of field in both meridians, for one rig at every distance."""
-    image = thin_lens.image_distance_mm(distance_mm - 9.0, focal_length_mm=85.0)
+    image = ThinLens(85.0).image_mm(distance_mm - 9.0)
     rear = image + 60.0
     matched = attachment.match(distance_mm - rear, front_focal_mm=88.0, squeeze=2.0, moving="front")
     aperture = Aperture(85.0, image, 2.8, 0.029)
