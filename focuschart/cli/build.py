@@ -69,7 +69,7 @@ def build(
     )  # fmt: skip
     click.get_current_context().with_resource(alone(run.folder))
     for pack in run.write(only_stale=only_stale, force=force):
-        click.echo("\n  ".join(pack.said))
+        click.echo("\n  ".join(pack.summary))
     for gone in run.remove_others():
         click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
     for line in _told(run, only_stale=only_stale):

@@ -95,7 +95,7 @@ def set_(
 
 
 def _tell(name: str, paper: str, setting: Setting) -> None:
-    for words in setting.told(name):
+    for words in setting.sentences(name):
         click.echo(f"{name}, {paper}: {words}")
 
 

@@ -36,7 +36,7 @@ class Paper:
     two_sided: bool = False
     """Whether cards are printed on both sides instead of folded."""
     cutter: bool = False
-    """Whether files for a cutter or film are wanted."""
+    """Whether anything is cut by machine or laminated."""
 
 
 Refuse = Callable[[str, str, FocusChartError], None]
