@@ -199,7 +199,7 @@ def numbers(chart: RigChart) -> Numbers:
 
 def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
     """Return all that setup cards tell, unrounded."""
-    setup = Setup.alone(kit, chart)
+    setup = Setup.of_chart(kit, chart)
     held, shown, zone = setup.balance, setup.picture, locked_ring(chart).zone
     pans = [] if shown.pans is None else [shown.pans.rate_rad_s, shown.pans.lean_rad]
     parts: list[Any] = [

@@ -135,7 +135,7 @@ def test_where_no_lock_can_be_had_the_run_goes_on(
     def none(_descriptor: int) -> None:
         raise OSError(37, "No locks available")
 
-    monkeypatch.setattr(files, "_hold", none)
+    monkeypatch.setattr(files, "_lock_open", none)
     assert write(tmp_path / "pack", OLD)
     assert [path.name for path in tmp_path.iterdir()] == ["pack"]
 

@@ -1,4 +1,4 @@
-"""The command line. Commands are thin: they read files, call one straight line, write files.
+"""The command line. Commands are thin: they read options, call other rooms and report results.
 
 Only click is imported here. A command's module is imported when the command is asked for, and what
 the command needs when it runs.
@@ -36,7 +36,7 @@ _COMMANDS = {
 
 
 class _Group(click.Group):
-    """A group whose commands end in one sentence and exit status 2 on a user's error."""
+    """A command group that reports a user's error in one sentence, with exit status 2."""
 
     def list_commands(self, _: click.Context) -> list[str]:
         """Return the names of all commands, in the order of the work."""
@@ -55,22 +55,22 @@ class _Group(click.Group):
             formatter.write_dl(list(_COMMANDS.items()))
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
-        """Run; an output that cannot take what we print is said in one sentence too."""
+        """Run a command; an output that cannot be written is reported in one sentence too."""
         if sys.stdout is not None:
-            # The bytes of a path that are no text go out as they came in; a terminal that lacks
-            # a sign shows a question mark.
+            # A path's bytes that are not text are written unchanged; a terminal shows a question
+            # mark for characters that it lacks.
             how = ("replace", None) if sys.stdout.isatty() else ("surrogateescape", "utf-8")
             with suppress(AttributeError):
                 sys.stdout.reconfigure(errors=how[0], encoding=how[1])  # type: ignore[union-attr]
         try:
             return super().main(*args, **kwargs)
         except OSError as error:
-            with suppress(OSError):  # as where errors go to the same full disk
+            with suppress(OSError):  # stderr may go to the same full disk
                 click.echo(f"focuschart: the output cannot be written, {error.strerror}", err=True)
-            os._exit(2)  # without the flush that would fail again
+            os._exit(2)  # without flushing, which would fail again
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; no traceback for what the user can put right."""
+        """Run a command; errors that the user can correct are reported without a traceback."""
         if os.environ.get("NO_COLOR"):
             ctx.color = False
         try:

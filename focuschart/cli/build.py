@@ -1,4 +1,4 @@
-"""focuschart build: the packs of a kit, one folder a rig."""
+"""focuschart build: write the packs of a kit, one folder per rig."""
 
 from __future__ import annotations
 
@@ -69,16 +69,16 @@ def build(
     )  # fmt: skip
     click.get_current_context().with_resource(alone(run.folder))
     for pack in run.write(only_stale=only_stale, force=force):
-        click.echo("\n  ".join(pack.said))
+        click.echo("\n  ".join(pack.summary))
     for gone in run.remove_others():
         click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
-    for line in _told(run, only_stale=only_stale):
+    for line in _report(run, only_stale=only_stale):
         click.echo(line)
     finish(bag, run.left_out, made=bool(run.made or run.current))
 
 
-def _told(run: Build, *, only_stale: bool) -> Iterator[str]:
-    """Yield what was done, what to mind, and what must be printed again."""
+def _report(run: Build, *, only_stale: bool) -> Iterator[str]:
+    """Yield what was done, cautions, and which prints must be printed again."""
     if run.current:
         yield f"Nothing has changed of {_few(run.current)}: left as it was."
     if run.made:
@@ -102,6 +102,7 @@ def _told(run: Build, *, only_stale: bool) -> Iterator[str]:
 
 
 def _few(names: Iterable[str]) -> str:
+    """Return the first six names, and the number of the others."""
     shown = list(names)
     more = f" and {len(shown) - 6} more" if len(shown) > 6 else ""
     return f"{', '.join(shown[:6])}{more}"

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from focuschart import Chart
 
 _KEPT_BYTES = 1_000_000
+"""The most text kept in memory before it is printed."""
 _COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
 
 
@@ -59,14 +60,14 @@ def chart(
 
 
 def _named(charts: Iterable[Chart], names: list[str]) -> Iterator[Chart]:
-    """Yield the charts, and note the rigs of those that came."""
-    for one in charts:
-        names.append(one.rig.rig_id)
-        yield one
+    """Yield the charts, and append the rig of each to `names`."""
+    for each in charts:
+        names.append(each.rig.rig_id)
+        yield each
 
 
 def _print_whole(parts: Iterable[str]) -> None:
-    """Print parts once the last is made: all or nothing, and a large bag is not kept in memory."""
+    """Print text parts once all are made; many are kept on the disk instead of in memory."""
     from tempfile import SpooledTemporaryFile
 
     with SpooledTemporaryFile(_KEPT_BYTES, "w+", encoding="utf-8", newline="") as spool:
@@ -78,10 +79,10 @@ def _print_whole(parts: Iterable[str]) -> None:
 
 
 def coloured(text: str) -> str:
-    """Colour the verdicts; click takes the colour out again where there is no terminal."""
+    """Return a text with coloured verdicts; click removes colours if it is not for a terminal."""
     return re.sub(
         rf"\b({'|'.join(_COLOURS)})\b(?=,|$)",
-        lambda found: click.style(found[0], fg=_COLOURS[found[0]]),
+        lambda match: click.style(match[0], fg=_COLOURS[match[0]]),
         text,
         flags=re.MULTILINE,
     )

@@ -1,4 +1,4 @@
-"""focuschart check: whether rigs fit, cover and can be carried."""
+"""focuschart check: whether rigs fit together, cover the sensor and can be carried."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What commands share: options, and reading a kit and its charts."""
+"""What commands share: options, reading a kit, solving it, and reporting what is left out."""
 
 from __future__ import annotations
 
@@ -23,13 +23,14 @@ T = TypeVar("T")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 SHOWN_FROM_RIGS = 6
+"""With fewer rigs no progress bar is shown."""
 
 
 class FilePath(click.Path):
-    """A path that arrives as pathlib.Path, imported only then: --help must feel instant."""
+    """The type of a path option; pathlib is imported only when one is used, to keep --help fast."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Return the path."""
+        """Return an option's value as a pathlib.Path."""
         from pathlib import Path
 
         return Path(os.fsdecode(super().convert(value, param, ctx)))
@@ -57,7 +58,7 @@ font_option = click.option("--font", type=FilePath(), help="A TrueType file for 
 
 
 def format_option(read: str, *, data: tuple[str, ...] = ("json",)) -> Callable[[Command], Command]:
-    """Return the option `form`: text, of which `read` says what it is to a reader, or data."""
+    """Return the option `form`: text, which the help calls `read`, or one of the `data` formats."""
     return click.option(
         "--format", "form", type=click.Choice(["text", *data]), default="text", show_default=True,
         help=f"{read} to read, or the data for other programs.",
@@ -65,7 +66,7 @@ def format_option(read: str, *, data: tuple[str, ...] = ("json",)) -> Callable[[
 
 
 def read_kit(path: Path, rigs: tuple[str, ...] = ()) -> Kit:
-    """Return a kit; raises FocusChartError, also for rigs asked for that are not in it."""
+    """Return the kit in a file; raises FocusChartError, also if it lacks one of the rigs."""
     kit = focuschart.load(path)
     kit.require_rigs(rigs, option="--rig")
     return kit
@@ -79,9 +80,10 @@ def swap_options(command: Command) -> Command:
 def read_swapped(
     path: Path, rigs: tuple[str, ...], taking_lens: str | None, rings: tuple[str, ...]
 ) -> tuple[Kit, tuple[str, ...]]:
-    """Return a checked kit and the rigs asked for; with a swap, these as they are after it.
+    """Return a kit and the rigs asked for, after any swap of a lens or rings.
 
-    What was swapped is said on the terminal. Raises FocusChartError, as `read_kit` and `swapped`.
+    The swap is reported on the terminal. Raises FocusChartError for a kit that cannot be used or a
+    swap that is not possible.
     """
     from focuschart.kit.swap import told
 
@@ -95,7 +97,7 @@ def read_swapped(
 
 
 def _exchanges(rings: tuple[str, ...]) -> dict[str, str | None]:
-    """Return old part → new one, None for out; raises InputError for what says neither."""
+    """Return the new part, or None to take it out, by old part; raises InputError."""
     from focuschart.errors import InputError, shown
 
     exchanges: dict[str, str | None] = {}
@@ -110,14 +112,14 @@ def _exchanges(rings: tuple[str, ...]) -> dict[str, str | None]:
 
 
 def length_mm(option: str, text: str) -> float:
-    """Return the length that an option gives; raises InputError, naming option, value and cure."""
+    """Return the length of an option in mm; raises InputError with option, value and cure."""
     from focuschart.store.drawing import length_mm
 
     return length_mm(option, text)
 
 
 def advised(kit: Kit, charts: Iterable[Chart]) -> Iterator[Chart]:
-    """Yield the charts of swapped rigs, and say on the terminal how sure they are now."""
+    """Yield the charts of swapped rigs, and report on the terminal how sure each still is."""
     from focuschart.report.fit import after_swap
 
     for chart in charts:
@@ -127,34 +129,35 @@ def advised(kit: Kit, charts: Iterable[Chart]) -> Iterator[Chart]:
 
 
 def solved(kit: Kit, rigs: tuple[str, ...], *, label: str) -> tuple[Iterator[Chart], list[LeftOut]]:
-    """Return the charts of the rigs asked for, and the list that fills with what is left out.
+    """Return the charts of the rigs asked for, and the list of what is left out.
 
-    A bar is shown where they take more than a moment.
+    Charts are solved one by one as they are taken from the iterator; the list is complete only
+    then. A progress bar is shown if there are many.
     """
     charts = focuschart.solving(kit, rigs=rigs)
     return progress(charts, len(rigs or kit.rigs), label), charts.left_out
 
 
 def finish(kit: Kit, left_out: Sequence[LeftOut], *, made: bool) -> None:
-    """Say what was left out, if anything, and end: with status 1, or 2 where nothing was made."""
+    """Report what was left out; exit with status 1 if anything was, 2 if nothing was made."""
     say_left_out(left_out, source=kit.source)
     if left_out or not made:
         click.get_current_context().exit(1 if made else 2)
 
 
 def say_left_out(left_out: Sequence[LeftOut], *, source: str) -> None:
-    """Say on the terminal what was left out, each once, and of many how many more there are."""
+    """Report on the terminal what was left out: the first ones, and the number of the others."""
     from focuschart.errors import MOST_LISTED
 
-    once = list(dict.fromkeys(left_out))
-    for each in once[:MOST_LISTED]:
+    distinct = list(dict.fromkeys(left_out))
+    for each in distinct[:MOST_LISTED]:
         click.echo(f"focuschart: {plain(each.sentence(source))}", err=True)
-    if len(once) > MOST_LISTED:
-        click.echo(f"focuschart: and {len(once) - MOST_LISTED:,} more", err=True)
+    if len(distinct) > MOST_LISTED:
+        click.echo(f"focuschart: and {len(distinct) - MOST_LISTED:,} more", err=True)
 
 
 def plain(text: str) -> str:
-    """Return a text whose lines hold nothing that steers a terminal, as a file's name may."""
+    """Return a text with control characters escaped, which could steer the terminal."""
     return "".join(
         sign if sign == "\n" or unicodedata.category(sign)[0] != "C" else ascii(sign)[1:-1]
         for sign in text
@@ -162,7 +165,7 @@ def plain(text: str) -> str:
 
 
 def progress(items: Iterable[T], length: int, label: str) -> Iterator[T]:
-    """Yield the items, with a bar on a terminal where there is more than a moment's work."""
+    """Yield the items, with a progress bar if there are many and stderr is a terminal."""
     hidden = length < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
     with click.progressbar(
         items, length=length, label=label, file=sys.stderr, hidden=hidden

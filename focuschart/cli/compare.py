@@ -32,12 +32,13 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     """
     from focuschart.report.compare import as_json, as_text
 
-    found = focuschart.compare(old, new, rigs=rigs)
-    for path, left_out in zip((old, new), found.left_out, strict=True):
+    result = focuschart.compare(old, new, rigs=rigs)
+    for path, left_out in zip((old, new), result.left_out, strict=True):
         say_left_out(left_out, source=str(path))
     if form == "json":
-        click.echo(as_json(found.found, replaced=found.replaced), nl=False)
+        click.echo(as_json(result.comparisons, replaced=result.replaced), nl=False)
     else:
-        click.echo(as_text(found.found, units=found.units, replaced=found.replaced), nl=False)
-    if found.to_print:
+        text = as_text(result.comparisons, units=result.units, replaced=result.replaced)
+        click.echo(text, nl=False)
+    if result.to_print:
         raise SystemExit(1)

@@ -1,4 +1,4 @@
-"""focuschart fit: what the readings are worth, and what to read next."""
+"""focuschart fit: how well the readings fit, and what to read next."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     from focuschart.report.fit import fit_report, unsure
 
     bag = read_kit(kit, rigs)
-    found, left_out = solved(bag, rigs, label="Solving")
-    charts = list(found)
+    solving, left_out = solved(bag, rigs, label="Solving")
+    charts = list(solving)
     left_out += unsure(charts)
     read = any(marks for chart in charts for _, marks in chart.rings().values())
     if read:
@@ -31,7 +31,7 @@ def fit(kit: Path, rigs: tuple[str, ...]) -> None:
 
 
 def _coloured(report: str) -> str:
-    """Colour the verdict behind every mark's figure; click takes it out without a terminal."""
+    """Return a report with the verdict after each mark's figure coloured."""
     from focuschart.cli.chart import coloured
 
-    return re.sub(r"(?<=\.\d\d )[a-z-]+", lambda found: coloured(found[0]), report)
+    return re.sub(r"(?<=\.\d\d )[a-z-]+", lambda match: coloured(match[0]), report)

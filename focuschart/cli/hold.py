@@ -38,11 +38,11 @@ def hold(kit: Path, rigs: tuple[str, ...], subjects: tuple[str, ...], form: str)
 
     bag, wanted = read_kit(kit, rigs), [length_mm("--subject", text) for text in subjects]
     charts, left_out = solved(bag, rigs, label="Solving")
-    found, missing = held(charts, wanted)
+    holds, missing = held(charts, wanted)
     left_out += missing
-    made = any(one.found and one.subjects_mm != () for one in found)
+    made = any(each.found and each.subjects_mm != () for each in holds)
     if form == "json":
-        click.echo(hold_json(found, left_out), nl=False)
+        click.echo(hold_json(holds, left_out), nl=False)
     elif made:
-        click.echo(hold_text(found, units=bag.units), nl=False)
+        click.echo(hold_text(holds, units=bag.units), nl=False)
     finish(bag, left_out, made=made)

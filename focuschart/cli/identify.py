@@ -29,8 +29,8 @@ def identify(code: str, kits: tuple[Path, ...], out: Path) -> None:
     from focuschart.store.prints import identified
 
     found = identified(code, kits, out)
-    one = found.one
-    click.echo(f"{one.code}  {one.title} ({one.rig_id}/{one.name})")
+    printed = found.printed
+    click.echo(f"{printed.code}  {printed.title} ({printed.rig_id}/{printed.name})")
     if found.current:
         asked = "as the kit says now" if kits else "the last printed; give the kit to be sure"
         click.echo(f"Current: {asked}.")

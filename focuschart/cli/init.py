@@ -1,4 +1,4 @@
-"""focuschart init: a first kit, from an interview or ready made."""
+"""focuschart init: write a first kit, from an interview or as a commented example."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
 
 
 def _refuse_taken(path: Path, *, force: bool) -> None:
-    """Refuse before the first question what would be refused after the last."""
+    """Raise OutputError for a path that cannot be written, before any question is asked."""
     if os.path.isdir(path):
         raise OutputError(f"{path}: is a folder, give the name of a file in it")
     if not force and os.path.lexists(path):
@@ -56,7 +56,7 @@ def _write_interview(path: Path, force: bool) -> Path:
     if sys.stdin is None or not sys.stdin.isatty():
         raise InputError("init asks its questions on a terminal; use --starter for a kit to edit")
     with suppress(ImportError):
-        # Lets the answers be edited with the cursor keys.
+        # Importing it lets the user edit answers with the cursor keys.
         import readline  # noqa: F401
     from focuschart.kit.interview import conduct
     from focuschart.kit.questions import bag
@@ -66,7 +66,7 @@ def _write_interview(path: Path, force: bool) -> Path:
 
 
 def _save(path: Path, text: str, *, force: bool) -> Path:
-    """Write the kit, elsewhere if it must be: the answers are not lost to a full disk."""
+    """Write the kit; where that fails, ask for another file, so that no answer is lost."""
     from pathlib import Path
 
     from focuschart.store.files import write_new
@@ -82,7 +82,7 @@ def _save(path: Path, text: str, *, force: bool) -> Path:
 
 
 def _ask(prompt: str) -> str:
-    """Return a line from the terminal; raises KeyboardInterrupt and EOFError as typed."""
+    """Return a line typed on the terminal; raises KeyboardInterrupt and EOFError."""
     while True:
         try:
             return input(prompt)

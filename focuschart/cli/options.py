@@ -1,18 +1,15 @@
-"""The options of printing, given to a command as one `Printing`."""
+"""The options of printing, passed to a command as one `Printing`."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from focuschart.cli.common import font_option
 from focuschart.store.printing import CARD, FUMES, PAPER
-
-if TYPE_CHECKING:
-    pass
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -20,7 +17,7 @@ PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as 
 
 
 def printing_options(command: Command) -> Command:
-    """Add every option of printing; the command is given them as one `printing`."""
+    """Add all options of printing to a command, which takes them as one argument `printing`."""
 
     @wraps(command)
     def with_printing(*args: Any, **options: Any) -> Any:

@@ -1,4 +1,4 @@
-"""focuschart printer: sheets to measure a printer by, and what was measured."""
+"""focuschart printer: sheets by which a printer is measured, and its measurements."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def registration(*, paper: str, out: Path, font: Path | None, force: bool) -> No
 
 
 def _write(kind: str, paper: str, font: Path | None, out: Path, *, force: bool) -> None:
-    """Write a sheet into a folder of its own."""
+    """Write a sheet into a folder named after it."""
     from focuschart.store.printer_sheets import printer_sheet
     from focuschart.store.record import write_pack
 
@@ -64,7 +64,7 @@ def _write(kind: str, paper: str, font: Path | None, out: Path, *, force: bool) 
     click.echo(f"Written to {out / name}: {', '.join(files)}")
 
 
-# --- what was measured ---------------------------------------------------------------------------
+# --- measurements ------------------------------------------------------------------------------
 
 
 @printer.command("set")
@@ -95,8 +95,8 @@ def set_(
 
 
 def _tell(name: str, paper: str, setting: Setting) -> None:
-    for words in setting.told(name):
-        click.echo(f"{name}, {paper}: {words}")
+    for sentence in setting.sentences(name):
+        click.echo(f"{name}, {paper}: {sentence}")
 
 
 @printer.command("list")

@@ -67,24 +67,25 @@ def rack(
     from focuschart.store.record import write_pack
 
     bag = read_kit(kit, (rig,))
-    _require_plain(steps, seconds, str(kit))
+    _require_sensible(steps, seconds, str(kit))
     charts = focuschart.solve(bag, rigs=[rig])
     if not charts:
         finish(bag, charts.left_out, made=False)
     ends = {"start_mm": length_mm("--from", start), "end_mm": length_mm("--to", end)}
-    found = focuschart.rack(charts[0], **ends, steps=steps, named=("--from", "--to"))
+    move = focuschart.rack(charts[0], **ends, steps=steps, named=("--from", "--to"))
     if out is not None:
-        sheet = rack_files(kit, found, seconds=seconds, paper=paper, font=font)
-        folder = out / rack_folder(kit, found)
+        sheet = rack_files(kit, move, seconds=seconds, paper=paper, font=font)
+        folder = out / rack_folder(kit, move)
         write_pack(folder, sheet, kit=kit.name, force=force)
         click.echo(f"Written to {folder}: {', '.join(sheet)}", err=True)
     if form == "text":
-        click.echo(rack_text(found, units=bag.units, seconds=seconds), nl=False)
+        click.echo(rack_text(move, units=bag.units, seconds=seconds), nl=False)
     else:
-        click.echo(rack_json(found, seconds=seconds), nl=False)
+        click.echo(rack_json(move, seconds=seconds), nl=False)
 
 
-def _require_plain(steps: int, seconds: float, source: str) -> None:
+def _require_sensible(steps: int, seconds: float, source: str) -> None:
+    """Raise KitError for a number of steps or a time out of range."""
     from focuschart.errors import KitError, Problem
 
     problems = []

@@ -1,4 +1,4 @@
-"""focuschart read: a bench reading, entered into the kit file as it is taken."""
+"""focuschart read: enter a bench reading into the kit file, or take the last one back."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def read(
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
         reading, old = taken_back(kit)
         absent = dict.fromkeys(("taking", "attachment"))
-        click.echo(f"Taken back from {click.format_filename(kit)}: {_say({**absent, **reading})}")
+        click.echo(f"Taken back from {click.format_filename(kit)}: {_words({**absent, **reading})}")
         click.echo(f"The kit as it was before the session: {click.format_filename(old)}")
         return
     if rig is None or distance is None:
@@ -84,26 +84,27 @@ def read(
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
     old = added(file, readings, anyway=anyway)
     for reading in readings:
-        click.echo(f"Written to {click.format_filename(kit)}: {_say(reading)}")
+        click.echo(f"Written to {click.format_filename(kit)}: {_words(reading)}")
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
     for sentence in _judged(kit, rig, range(file.own_readings, file.own_readings + len(readings))):
         click.echo(sentence)
 
 
 def _judged(kit: Path, rig: str, numbers: range) -> Iterator[str]:
-    """Yield what the new readings look like among the others, or why nothing can be said yet."""
+    """Yield how the new readings agree with the others, or why there are no marks yet."""
     from focuschart.report.fit import entered
 
     bag = focuschart.load(kit)
     charts = focuschart.solve(bag, rigs=[rig])
-    for one in charts.left_out:
-        if one.of_ring:
-            yield f"No marks yet, {one.what}: {one.why}: {one.cure}"
+    for left in charts.left_out:
+        if left.of_ring:
+            yield f"No marks yet, {left.what}: {left.why}: {left.cure}"
     for chart in charts:
         yield from entered(bag, chart, numbers)
 
 
-def _say(reading: Mapping[str, Any]) -> str:
+def _words(reading: Mapping[str, Any]) -> str:
+    """Return rig, distance, stop and figures of a reading in words."""
     setup = (reading["rig"], shown(reading["distance"]), format_stop(reading["stop"]))
     figures = (f"{ring} {reading[ring]:g}" for ring in ("taking", "attachment")
                if reading[ring] is not None)  # fmt: skip

@@ -1,1 +1,1 @@
-"""From charts and checks to the pages that are printed. Nothing here knows a renderer."""
+"""Pages made from charts, checks and benches. Nothing here depends on a renderer."""

@@ -1,4 +1,4 @@
-"""How each rig's strips will look on their barrels, from solved charts: a look before taping."""
+"""The document `barrels`: pictures of each strip on its barrel, to compare before taping."""
 
 from __future__ import annotations
 
@@ -34,19 +34,19 @@ _SEEN = {
 def barrel_pages(
     kit: Kit, charts: Sequence[RigChart], *, face: OutlineFace, paper: str
 ) -> Mapping[str, list[Page]]:
-    """Return the document `barrels`, one page a rig; none where no ring was read.
+    """Return the document `barrels`, one page per rig; empty where no ring has marks.
 
-    Raises PageError for what does not fit.
+    Raises PageError where the drawing does not fit the paper.
     """
     rigs = [(chart, tuple(_barrels(kit, chart, face))) for chart in charts]
-    found = [
+    sheets = [
         BarrelSheet(f"{kit.name}: Strips on the barrel", chart.rig.name, COMPARE, barrels)
         for chart, barrels in rigs
         if barrels
     ]
     pages = [
-        barrel_page(sheet, paper=paper, face=face, number=number, count=len(found))
-        for number, sheet in enumerate(found, start=1)
+        barrel_page(sheet, paper=paper, face=face, number=number, count=len(sheets))
+        for number, sheet in enumerate(sheets, start=1)
     ]
     return {"barrels": pages} if pages else {}
 
@@ -59,7 +59,7 @@ def _barrels(kit: Kit, chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
         strip = marker_of(kit, chart, which)
         yield Barrel(
             key=strip.key,
-            heading=" ".join((f"{names[which]}, {_SEEN[ring.read_from]}.", *_odd(ring))),
+            heading=" ".join((f"{names[which]}, {_SEEN[ring.read_from]}.", *_remarks(ring))),
             note=f"Index on the {ring.index_side}'s side of the ring, here in the middle. "
             f"Turns {ring.nearer_turns} for nearer, seen from behind.",
             shapes=marker_strip(strip, face=face).shapes,
@@ -72,8 +72,8 @@ def _barrels(kit: Kit, chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
         )
 
 
-def _odd(ring: Ring) -> Iterator[str]:
-    """Yield what an uncommon ring's picture cannot tell of itself."""
+def _remarks(ring: Ring) -> Iterator[str]:
+    """Yield remarks on an unusual ring that its picture cannot show."""
     if ring.tapers:
         yield "It tapers; drawn as a cylinder."
     if ring.turns > 1:
@@ -83,7 +83,7 @@ def _odd(ring: Ring) -> Iterator[str]:
 
 
 def _settings(kit: Kit, chart: RigChart, strip: MarkerStrip) -> Iterator[Setting]:
-    """Yield the farthest distance, the mark next to the middle of the scale, and the nearest."""
+    """Yield the settings drawn: farthest mark, the mark nearest mid-scale, and nearest mark."""
     distances, arcs = chart.distances_mm, np.array([mark.arc_mm for mark in strip.marks])
     far, near = int(np.argmax(distances)), int(np.argmin(distances))
     middle = int(np.argmin(np.abs(arcs - (arcs[far] + arcs[near]) / 2.0)))

@@ -1,4 +1,4 @@
-"""What a bench needs on paper: a form for each rig, and targets for the distances it lists."""
+"""The sheets for a bench session: rulers, a form for each rig, and targets for its distances."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ _FOR_INSTANCE = {"metric": "60 m ± 3 m", "imperial": "200 ft ± 10 ft", "both":
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """How a bench is wanted: paper, distances to set up and readings at each."""
+    """The options of a bench session: paper, number of distances, and readings at each."""
 
     paper: str = "A4"
     setups: int = SETUPS
@@ -52,13 +52,13 @@ class Bench:
 
     @property
     def sheet(self) -> str:
-        """The paper of what fills a page, which no roll and no label takes."""
+        """The paper of forms and targets: they fill a whole page, so never a roll or labels."""
         return whole_sheet(self.paper)
 
 
 @dataclass(frozen=True, slots=True)
 class _Setup:
-    """One distance to set up at, and the target to hang there, where a sheet has room for one."""
+    """One distance to set up at, and the target to hang there, None where no sheet has room."""
 
     distance_mm: float
     target: Target | None
@@ -69,8 +69,9 @@ def bench_pages(
 ) -> Mapping[str, list[Page]]:
     """Return the pages by document: rulers, forms and targets.
 
-    Raises PageError for what does not fit the paper, GlyphError for a text that cannot be set;
-    with `refuse`, the ruler or the form that is to blame is given to it, and the others are made.
+    Raises PageError where something does not fit the paper, GlyphError for a text that the face
+    cannot print; with `refuse`, each ruler or form at fault is reported to it instead, and the
+    others are made.
     """
     on = Paper(bench.paper)
     rulers = pack_document("rulers", kit, charts, face=face, on=on, refuse=refuse)
@@ -88,7 +89,7 @@ def bench_pages(
             setups.append(own)
     targets = [setup.target for own in setups for setup in own if setup.target]
     return {
-        "rulers": [page for one in rulers.values() for page in one.pages],
+        "rulers": [page for sheets in rulers.values() for page in sheets.pages],
         "bench-forms": forms,
         "targets": [
             target_page(target, paper=bench.sheet, face=face, number=number, count=len(targets))
@@ -98,7 +99,7 @@ def bench_pages(
 
 
 def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
-    """Yield what is set up for a rig, nearest first."""
+    """Yield the distances of a rig with their targets, nearest first; the far one has no target."""
     distances = bench_distances(kit, rig, min(rig.stops), count=bench.setups)
     targets = _targets(kit, rig, distances[distances < FAR_MM])
     for distance, target in zip(distances.tolist(), [*targets, None], strict=True):
@@ -135,7 +136,7 @@ def _row(kit: Kit, setup: _Setup, number: int) -> FormRow:
 
 
 def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
-    """Yield the steps; those about a second reading only where there is one."""
+    """Yield the steps of the procedure, those for a second reading only if one is asked for."""
     rig = chart.rig
     yield (
         "Camera on a tripod, rulers taped on with their zero lines at the rings' marks, a fixed "
@@ -173,7 +174,7 @@ def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
 
 
 def _rounded_up(chart: RigChart, units: Units) -> str:
-    """Return the distance beyond which a target is as good as infinity, in two figures."""
+    """Return the distance beyond which a target counts as infinity, rounded up to two figures."""
     metres = _up(chart.infinity_target_mm / 1000.0)
     feet = _up(chart.infinity_target_mm / MM_PER_FOOT)
     texts = {"metric": f"{metres} m", "imperial": f"{feet} ft", "both": f"{metres} m ({feet} ft)"}
@@ -181,6 +182,7 @@ def _rounded_up(chart: RigChart, units: Units) -> str:
 
 
 def _up(value: float) -> int:
+    """Return a value rounded up to two significant figures, at least to whole numbers."""
     step = 10.0 ** max(math.floor(math.log10(value)) - 1, 0)
     return round(math.ceil(value / step) * step)
 

@@ -1,4 +1,4 @@
-"""The pocket cards of a rig, from its solved chart: settings, then setup."""
+"""The pocket cards of a rig, made from its chart: the settings card, then the setup cards."""
 
 from __future__ import annotations
 
@@ -32,18 +32,18 @@ CAUTIONS = (
 def cards_of(
     kit: Kit, chart: RigChart, *, face: Face, size: str, two_sided: bool = False
 ) -> Iterator[Making]:
-    """Yield the pocket cards of a rig whose two rings are measured, to fold or two-sided."""
+    """Yield the pocket cards of a rig, to fold or two-sided; none unless both rings have marks."""
     if chart.taking is None or chart.attachment is None:
         return
     says = "back on the next page" if two_sided else "fold along the dashed line"
     heading = f"{chart.rig.name}: {says}, laminate"
 
     def items(name: str, draw: Draw) -> list[Item]:
-        found = draw(kit, chart, size=card_size(size), face=face, two_sided=two_sided)
+        drawn = draw(kit, chart, size=card_size(size), face=face, two_sided=two_sided)
         key = f"{chart.rig.rig_id}/{name}"
         return [
             Item(f"{key}/{number}", heading, blocks.front, back=blocks.back)
-            for number, blocks in enumerate(found)
+            for number, blocks in enumerate(drawn)
         ]
 
     draws: dict[Print, tuple[str, Draw]] = {
@@ -55,7 +55,7 @@ def cards_of(
 
 
 class Draw(Protocol):
-    """Returns the cards of one kind of a rig."""
+    """A function that draws the settings cards or the setup cards of a rig."""
 
     def __call__(
         self, kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
@@ -65,7 +65,10 @@ class Draw(Protocol):
 def settings_cards(
     kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
 ) -> list[CardBlocks]:
-    """Return the card of a rig's settings; raises PageError for too small a card."""
+    """Return the settings card of a rig with both rings measured.
+
+    Raises PageError for a card size that is too small.
+    """
     assert chart.taking is not None
     assert chart.attachment is not None
     card = _card(kit, chart, chart.taking, chart.attachment)
@@ -90,7 +93,7 @@ def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -
 
 
 def _settings_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
-    """Return distance, both ring settings, and near to far at each stop."""
+    """Return the front's table: distance, both ring settings, zone in focus at each stop."""
     zones = zone_columns(chart, chart.frame, kit.units)
     columns = (
         mark_column(chart, kit.units),
@@ -112,7 +115,10 @@ def _setting_heading(name: str, marks: RingMarks) -> str:
 
 
 def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
-    """Return what the ring shows at each mark: its engraved scale where listed, else the ruler."""
+    """Return the setting of a ring at each mark, on its engraved scale if listed, else in mm.
+
+    Marks beyond the engraved scale are given in mm on the ruler, in brackets.
+    """
     if np.all(np.isnan(marks.engraved_mm)):
         return [f"{arc:.1f}" for arc in marks.arc_mm]
     return [
@@ -122,7 +128,7 @@ def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
 
 
 def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
-    """Return squeeze, each ring's own error against its tolerance, and the pair's first stop."""
+    """Return the back's table: squeeze, each ring's error and tolerance, and `sure_from`."""
     headings = (DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
     columns = (
         mark_column(chart, kit.units),
@@ -135,6 +141,7 @@ def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: Ri
 
 
 def _against_tolerance(marks: RingMarks) -> list[str]:
+    """Return the 95 % error and the tolerance at the working stop of each mark, mm."""
     pairs = zip(marks.arc_95_mm, marks.tolerance_mm[0], strict=True)
     return [f"{error:.2f}/{allowed:.2f}" for error, allowed in pairs]
 
@@ -152,7 +159,7 @@ def _partly_engraved(marks: RingMarks) -> bool:
 
 
 def _corner_notes(chart: RigChart) -> Iterator[str]:
-    """Yield where the corners are clean, nothing where the kit does not tell."""
+    """Yield the stops at which the corners are clean; nothing where the kit does not give them."""
     if chart.light is not None:
         yield f"Picture's {clean_text(chart.light)} (half their light or more)."
 

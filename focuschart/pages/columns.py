@@ -1,4 +1,4 @@
-"""The columns that a rig's tables share: its marks, and what is sharp at each stop."""
+"""Columns that several tables of a rig share: its distances, and the zone in focus at each stop."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ from focuschart.optics.depth_of_field import Limits
 from focuschart.units import Units, format_stop, scale_label
 
 DISTANCE_UNIT = {"metric": "m", "imperial": "ft in", "both": "m ft"}
-"""What heads a column of distances."""
+"""The heading of a column of distances, by the kit's units."""
 
 
 def mark_column(chart: RigChart, units: Units) -> list[str]:
-    """Return the marks as the rings' strips have them."""
+    """Return the marks' distances with the same labels as on the strips."""
     return [scale_label(float(distance), units) for distance in chart.distances_mm]
 
 
 def zone_columns(chart: RigChart, zones: Limits, units: Units) -> dict[str, list[str]]:
-    """Return near to far at each mark, a column a stop under its heading."""
+    """Return a column for each stop, by its heading: the zone, near to far, at each mark."""
     return {
         format_stop(float(stop)): [
             range_words(zones, (j, i), units) for i in range(len(chart.distances_mm))

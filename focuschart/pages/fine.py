@@ -1,4 +1,4 @@
-"""The fine ticks between two marks of a strip: even steps of distance that one can count."""
+"""The fine ticks between two marks of a strip, at round steps of distance that can be counted."""
 
 from __future__ import annotations
 
@@ -16,12 +16,14 @@ from focuschart.units import MM_PER_INCH, Units
 _METRIC_MM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10000.0)
 _IMPERIAL_MM = tuple(inches * MM_PER_INCH for inches in (1, 2, 3, 6, 12, 24, 60, 120))
 _MOST = {"metric": 9, "imperial": 11, "both": 9}
+"""The largest number of ticks between two marks."""
 
 
 def steps_mm(near_mm: float, far_mm: float, units: Units) -> Iterator[tuple[float, ...]]:
-    """Yield the distances between two marks at round steps that meet both, the finest first.
+    """Yield the distances (mm) of the ticks for each round step that divides the gap, finest first.
 
-    Before infinity there is one, at twice the last distance: half-way in dioptres.
+    A step divides it if both marks are its multiples. Below infinity there is a single tick, at
+    twice the last distance: half-way in dioptres.
     """
     if math.isinf(far_mm):
         yield (2.0 * near_mm,)
@@ -34,12 +36,14 @@ def steps_mm(near_mm: float, far_mm: float, units: Units) -> Iterator[tuple[floa
 
 
 def between(chart: RigChart, which: Which, units: Units) -> Iterator[Between]:
-    """Yield, for each two neighbouring marks of a measured ring, the arcs between them."""
+    """Yield, for each two neighbouring marks of a measured ring, the arcs of the ticks between."""
     _, marks = chart.ring(which)
     order = np.argsort(chart.distances_mm).tolist()
     for near, far in pairwise(order):
-        ways = steps_mm(float(chart.distances_mm[near]), float(chart.distances_mm[far]), units)
+        choices = steps_mm(float(chart.distances_mm[near]), float(chart.distances_mm[far]), units)
         arcs = tuple(
-            tuple(marks.measured.arc_mm(chart.rig, np.array(way)).tolist()) for way in ways if way
+            tuple(marks.measured.arc_mm(chart.rig, np.array(ticks)).tolist())
+            for ticks in choices
+            if ticks
         )
         yield Between(near, far, arcs)

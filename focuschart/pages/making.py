@@ -1,4 +1,4 @@
-"""A print of a rig yet to be made, so that one that cannot be made leaves the others."""
+"""Prints that are drawn later, one by one, so that a print that fails does not stop the others."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from focuschart.layout.sheet.pieces import Item
 
 
 class Making(NamedTuple):
-    """The rig, what of it, and what returns its items.
+    """A print to be made: its rig, what it is in words, and the function that draws its items.
 
-    `make` raises PageError for what has no room, GlyphError for a text that cannot be set.
+    `make` raises PageError where something does not fit, GlyphError for a text that the face
+    cannot print.
     """
 
     rig_id: str
@@ -20,5 +21,5 @@ class Making(NamedTuple):
 
 
 def made(makings: Iterable[Making]) -> list[Item]:
-    """Return the items of all; raises as each of them does."""
+    """Return the items of all prints; raises what the first failing one raises."""
     return [item for making in makings for item in making.make()]

@@ -1,4 +1,4 @@
-"""The second straight line: from solved charts to pages. Lengths and words only, no renderer."""
+"""The documents of a pack: prints of each rig drawn from its chart, laid out on sheets."""
 
 from __future__ import annotations
 
@@ -20,37 +20,37 @@ from focuschart.prints.facts import PRINTS, Print
 
 DOCUMENTS = ("strips", "cards", "rulers")
 CARDS = ("cards", "to-print-cards")
-"""The documents of cards, of which every second page may be a back."""
+"""The documents that hold cards: printed two-sided, every second page is a back."""
 GLUE = "No adhesive on coatings or rubber"
 LASER = "No laser on vinyl or PVC film"
-"""Cautions where the hand is at work, short; the README says why."""
+"""Short cautions, printed on the sheets concerned; the README gives the reasons."""
 
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """What the user prints on: paper and cards, and how strips and cards are cut."""
+    """The options of printing: paper, card size, and how strips and cards are cut."""
 
     paper: str = "A4"
     card: str = "ID-1"
     finish: Finish = field(default_factory=Finish)
     two_sided: bool = False
-    """Whether cards are printed on both sides, not to fold."""
+    """Whether cards are printed on both sides instead of folded."""
     cutter: bool = False
-    """Whether a cutter or film is in play."""
+    """Whether anything is cut by machine or laminated."""
 
 
 Refuse = Callable[[str, str, FocusChartError], None]
-"""What is done with a print that cannot be made: its rig, what of it, and why."""
+"""Called for a print that cannot be made, with its rig, what it is in words, and the error."""
 
 
 def pack_document(
     name: str, kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper,
     refuse: Refuse | None = None,
 ) -> Mapping[str, Imposition]:  # fmt: skip
-    """Return the sheets of one of the `DOCUMENTS` under its name, nothing for an empty one.
+    """Return the sheets of one of the `DOCUMENTS`, by its name; empty where it has no print.
 
-    Raises PageError for what does not fit, GlyphError for a text that cannot be set; with
-    `refuse`, each print that is to blame is given to it, and the sheets hold the others.
+    Raises PageError where a print does not fit, GlyphError for a text that the face cannot print;
+    with `refuse`, each print at fault is reported to it instead, and the sheets hold the others.
     """
     titles = {"strips": "Marker and index strips", "cards": "Pocket cards"}
     title = titles.get(name, "Ruler strips")
@@ -91,12 +91,12 @@ def _fitting(
     def laid_out(items: list[Item]) -> Mapping[str, Imposition]:
         return _laid_out(kit, {name: (items, title)}, face=face, on=on)
 
-    found = list(drawn)
+    prints = list(drawn)
     try:
-        return laid_out([item for _, items in found for item in items])
+        return laid_out([item for _, items in prints for item in items])
     except PageError:
         fitting: list[Item] = []
-        for making, items in found:
+        for making, items in prints:
             try:
                 laid_out(items)
             except PageError as error:
@@ -109,6 +109,7 @@ def _fitting(
 def _laid_out(
     kit: Kit, documents: Mapping[str, tuple[list[Item], str]], *, face: Face, on: Paper
 ) -> Mapping[str, Imposition]:
+    """Return the sheets of each document that has items, by name; of rulers only one copy."""
     once = replace(on.finish, copies=1)
     return {
         name: imposed(
@@ -125,15 +126,15 @@ def _laid_out(
 
 
 def _cautions(name: str, on: Paper) -> list[str]:
-    """Return what is said on the sheets of a document: what is glued on, and what may be cut.
+    """Return the cautions on the sheets of a document: on glue, and on laser cutting.
 
-    Files of the cut alone hold no words, which a cutter would cut: their sheets say it.
+    A cutter's own file has no words, since they would be cut; so the sheets have the caution.
     """
     return ([] if name in CARDS else [GLUE]) + ([LASER] if on.cutter else [])
 
 
 def _paper_for(name: str, items: Sequence[Item], on: Paper) -> str:
-    """Return the paper of a document: cards larger than a label or a roll go on whole sheets."""
+    """Return the paper of a document: a whole sheet for cards too large for a label or a roll."""
     if name not in CARDS or on.two_sided or has_room(items, paper=on.paper, finish=on.finish):
         return on.paper
     return whole_sheet(on.paper)
@@ -143,29 +144,31 @@ def chosen_pages(
     kit: Kit, charts: Sequence[RigChart], chosen: Container[tuple[str, Print]], *, face: Face,
     on: Paper, refuse: Refuse,
 ) -> Mapping[str, Imposition]:  # fmt: skip
-    """Return some prints alone, by rig and print, packed on as few sheets as can be.
+    """Return the sheets of the chosen prints alone, by document, on as few sheets as possible.
 
-    Those that cannot be made are given to `refuse`.
+    `chosen` holds pairs of rig and print. Prints that cannot be made are reported to `refuse`.
     """
-    found: dict[str, Imposition] = {}
+    documents: dict[str, Imposition] = {}
     for name, title in (("strips", "Strips to print"), ("cards", "Cards to print")):
         wanted = (
             (making, [item for item in items if print_of(item.key) in chosen])
             for making, items in _drawn(_makings(name, kit, charts, face, on), refuse)
         )
-        found |= _fitting(kit, f"to-print-{name}", title, wanted, face=face, on=on, refuse=refuse)
-    return found
+        documents |= _fitting(
+            kit, f"to-print-{name}", title, wanted, face=face, on=on, refuse=refuse
+        )
+    return documents
 
 
 def print_of(key: str) -> tuple[str, Print]:
-    """Return rig and print of an item by its key; cards are numbered after it."""
+    """Return rig and print named by an item's key, which for cards ends in a number."""
     rig_id, _, rest = key.partition("/")
     name = rest.partition("/")[0] if rest.rpartition("/")[2].isdigit() else rest
     return rig_id, PRINTS[PRINTS.index(name)]
 
 
 def printed_texts(kit: Kit, rig_id: str) -> Iterator[tuple[str, str]]:
-    """Yield every text of a kit that is printed for a rig, with its key."""
+    """Yield key and text of every name of the kit that is printed for a rig."""
     rig = kit.rigs[rig_id]
     yield "name", kit.name
     yield f"taking_lenses.{rig.taking_lens}.name", kit.taking_lenses[rig.taking_lens].name

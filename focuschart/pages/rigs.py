@@ -1,4 +1,4 @@
-"""A sheet for each rig whose facts allow it: side view, footprints, and what to set up."""
+"""The document `rigs`: a sheet for each rig with side view, beam footprints and setup facts."""
 
 from __future__ import annotations
 
@@ -27,7 +27,6 @@ from focuschart.optics.coverage import GLASS_MARGIN
 from focuschart.pages.setup import (
     Setup,
     bending,
-    bound,
     mass,
     moment,
     nearest,
@@ -35,6 +34,7 @@ from focuschart.pages.setup import (
     plate,
     require_glyphs,
     support,
+    unbroken,
 )
 from focuschart.rig.chain import Part, parts
 from focuschart.rig.loads import loads, starts_mm
@@ -47,38 +47,39 @@ CAUTIONS = (
     "Limits stated by the makers win over these figures. Never point the rig at the sun.",
 )
 PLAIN_HEIGHT_MM = 70.0
-"""Stands in for a height that is not known; judgement, no source."""
+"""The height drawn for a part of unknown diameter; judgement, no source."""
 _FIELD_MM = 28.0
 _FIELD_SCALES = (5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 1.0 / 1.5, 0.5, 0.25)
 _FRAMES = 3
 _NAME_WIDTH = 8
+"""The most frame sizes listed for a delivery, and the most letters of its name."""
 
 
 def rig_pages(
     kit: Kit, charts: Sequence[RigChart], *, face: Face, paper: str
 ) -> Mapping[str, list[Page]]:
-    """Return the document `rigs`, one page a rig; none where no rig's facts allow one.
+    """Return the document `rigs`, one page per rig; empty where no rig can be drawn.
 
-    They do where all lengths, masses and centres of gravity are known. Raises PageError for what
-    does not fit the paper, GlyphError for a name that the typeface cannot print.
+    A rig is drawn if all lengths, masses and centres of gravity are known. Raises PageError where
+    its sheet does not fit the paper, GlyphError for a name that the typeface cannot print.
     """
-    told = [check for check in check_rigs(kit, charts, lenses=False) if _drawable(kit, check)]
-    if not told:
+    drawable = [check for check in check_rigs(kit, charts, lenses=False) if _drawable(kit, check)]
+    if not drawable:
         return {}
-    for check in told:
+    for check in drawable:
         require_glyphs(Setup.of(kit, check), face)
-    found = [_sheet(kit, check) for check in told]
+    sheets = [_sheet(kit, check) for check in drawable]
     pages = [
-        rig_page(sheet, paper=paper, face=face, number=number, count=len(found))
-        for number, sheet in enumerate(found, start=1)
+        rig_page(sheet, paper=paper, face=face, number=number, count=len(sheets))
+        for number, sheet in enumerate(sheets, start=1)
     ]
     return {"rigs": pages}
 
 
 def _drawable(kit: Kit, check: RigCheck) -> bool:
-    """Return whether every part's place, mass and centre is known, one place after another."""
+    """Return whether each part's place, mass and centre of gravity is known, in rising order."""
     starts = starts_mm(kit, kit.rigs[check.rig.rig_id])
-    ordered = all(behind <= ahead for behind, ahead in pairwise(starts))  # never so for nan
+    ordered = all(behind <= ahead for behind, ahead in pairwise(starts))  # false for nan
     return ordered and math.isfinite(check.balance.mass_g) and math.isfinite(
         check.balance.centre_mm
     )  # fmt: skip
@@ -90,7 +91,7 @@ def _sheet(kit: Kit, check: RigCheck) -> RigSheet:
         title=f"{kit.name}: Rigs",
         heading=f"{rig.name}: {rig.lens.name} with {rig.attachment.name}",
         view=_view(kit, check),
-        facts=tuple((label, bound(text)) for label, text in _facts(kit, check)),
+        facts=tuple((label, unbroken(text)) for label, text in _facts(kit, check)),
         cautions=CAUTIONS,
     )
     if not isinstance(covered, Coverage):
@@ -128,7 +129,7 @@ def _view(kit: Kit, check: RigCheck) -> SideView:
 
 
 def _piece(part: Part, places_mm: Sequence[float], units: Units) -> Piece:
-    """Return a part as it is drawn, by where it begins, where it ends, and its centre."""
+    """Return a part as drawn; `places_mm` are its start, its end and its centre of gravity."""
     start_mm, end_mm, centre_mm = places_mm
     height = _height_mm(part)
     return Piece(
@@ -144,7 +145,7 @@ def _piece(part: Part, places_mm: Sequence[float], units: Units) -> Piece:
 
 
 def _height_mm(part: Part) -> float:
-    """Return the largest diameter known of a part, 0 where none is."""
+    """Return the largest known diameter of a part, 0 where none is known."""
     sizes = [0.0]
     for _, value in part.table:
         if isinstance(value, Thread):
@@ -175,7 +176,7 @@ def _measures(kit: Kit, check: RigCheck, ends: Sequence[float]) -> Iterator[Meas
 
 
 def _beams(kit: Kit, check: RigCheck, covered: Coverage) -> Iterator[Panel]:
-    """Yield a panel for each group at infinity, then at the nearest mark."""
+    """Yield a panel of beam footprints for each group, at infinity, then at the nearest mark."""
     groups: tuple[Group, Group] = ("rear", "front")
     made = {group: _footprint(check, covered, group) for group in groups}
     patterns: tuple[Pattern, Pattern] = ("hatched", "outline")
@@ -196,7 +197,7 @@ def _beams(kit: Kit, check: RigCheck, covered: Coverage) -> Iterator[Panel]:
 
 
 def _corners(covered: Coverage) -> list[tuple[str, Corner]]:
-    """Return the sensor's corner and the first delivery's, with what to call them."""
+    """Return the corners of the sensor and of the first delivery's frame, with their names."""
     first = covered.deliveries[:1]
     return [("Sensor", covered), *((_short(corner.name), corner) for corner in first)]
 
@@ -206,17 +207,17 @@ def _short(name: str) -> str:
 
 
 def _footprint(check: RigCheck, covered: Coverage, group: Group) -> Footprint:
-    """Return the beams of centre and corners (k) at each distance (n), at a glass's front face."""
+    """Return the beams of centre and corners (k × n distances) at the group's front glass face."""
     rig = check.rig
-    stands = train(rig, covered.distances_mm)
-    assert stands is not None  # else there would be no coverage
+    placed = train(rig, covered.distances_mm)
+    assert placed is not None  # without it there is no coverage
     glass = rig.attachment.rear_glass if group == "rear" else rig.attachment.front_glass
     frames = [corner.frame for _, corner in _corners(covered)]
     centre = np.zeros(len(covered.distances_mm))
     across = np.stack([centre, *(frame.width_mm for frame in frames)]) / 2.0
     up = np.stack([centre, *(frame.height_mm for frame in frames)]) / 2.0
     return footprint(
-        stands, group=group, ahead_mm=glass / 2.0, image_x_mm=across, image_y_mm=up,
+        placed, group=group, ahead_mm=glass / 2.0, image_x_mm=across, image_y_mm=up,
         stop=_working_stop(covered),
     )  # fmt: skip
 
@@ -237,13 +238,13 @@ def _beam(label: str, beams: Footprint, at: tuple[int, int], pattern: Pattern) -
 
 
 def _field(kit: Kit, check: RigCheck, covered: Coverage) -> Panel:
-    """Return the sensor with the delivery's crop and what is clear of it."""
+    """Return the panel of the sensor with the delivery's frame and the clear crops."""
     sensor = check.rig.sensor
     half = sensor.width_mm / 2.0, sensor.height_mm / 2.0
     size = f"{sensor.width_mm:g} × {sensor.height_mm:g} mm"
     figures = [_rectangle(f"Sensor {size}", *half, "heavy")]
     for crop in covered.deliveries[:1]:
-        # The widest: at the nearest mark the squeeze is the least.
+        # The widest frame: the one at the nearest mark, where the squeeze is smallest.
         sides = float(np.max(crop.frame.width_mm)) / 2.0, float(np.max(crop.frame.height_mm)) / 2.0
         figures.append(_rectangle(f"Delivery {crop.name}", *sides, "outline"))
     patterns: tuple[Pattern, Pattern] = ("grey", "hatched")
@@ -284,7 +285,7 @@ def _notes(covered: Coverage) -> Iterator[str]:
 
 
 def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
-    """Yield what a sheet tells in words, in order of need."""
+    """Yield the facts that a sheet gives in words, the most needed first."""
     rig, setup = kit.rigs[check.rig.rig_id], Setup.of(kit, check)
     for label, sentences in (("DOES NOT WORK", check.faults), ("Watch", check.cautions)):
         for number, sentence in enumerate(sentences):
@@ -301,7 +302,7 @@ def _facts(kit: Kit, check: RigCheck) -> Iterator[Fact]:
 
 
 def _frames(shown: Picture, units: Units) -> Iterator[Fact]:
-    """Yield each delivery's frame at a near, a middle and a far mark."""
+    """Yield each delivery's frame size at up to three marks, from end to end of the scale."""
     finite = np.flatnonzero(np.isfinite(shown.distances_mm))
     spread = np.linspace(0, len(finite) - 1, min(_FRAMES, len(finite))).round().astype(int)
     for delivery in shown.deliveries:

@@ -1,4 +1,4 @@
-"""What to set up on a rig, in words, as rig sheet and pocket card tell it."""
+"""The setup of a rig in words, for the rig sheet and the setup cards: balance, support, pans."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ from focuschart.units import Units, distance_label, mass_label
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """A rig, and what is found of its load, its reach and its picture.
+    """A rig with its balance, its reach and its picture.
 
-    `loaded` is its load with the rig's `front_unit` on, None without one.
+    `loaded` is its balance with the rig's `front_unit` mounted, None without one.
     """
 
     kit: Kit
@@ -44,8 +44,8 @@ class Setup:
         return cls(kit, check.rig, check.balance, check.loaded, check.reach, check.picture)
 
     @classmethod
-    def alone(cls, kit: Kit, chart: RigChart) -> Setup:
-        """Return the setup of a charted rig, without its coverage, which takes longest."""
+    def of_chart(cls, kit: Kit, chart: RigChart) -> Setup:
+        """Return the setup of a charted rig, without the slow check of coverage."""
         shown = picture(kit, chart)
         near = reach(kit, chart, shown.deliveries[0].sensor)
         rig_id = chart.rig.rig_id
@@ -53,12 +53,12 @@ class Setup:
 
     @property
     def table(self) -> RigTable:
-        """The rig as the kit has it."""
+        """The table of the rig in the kit."""
         return self.kit.rigs[self.rig.rig_id]
 
 
 def require_glyphs(setup: Setup, face: Face) -> None:
-    """Raise GlyphError, naming the key, for the name of a part that the face cannot print."""
+    """Raise GlyphError, with the key, for the name of a part that the face cannot print."""
     kit, rig = setup.kit, setup.table
     named = [(part.key, part.table.name) for part in parts(kit, rig)]
     named += [(f"supports.{rig.support}", kit.supports[rig.support].name)] if rig.support else []
@@ -71,67 +71,68 @@ def require_glyphs(setup: Setup, face: Face) -> None:
             raise GlyphError(f"{key}.name: {error}") from None
 
 
-def bound(text: str) -> str:
-    """Return a text in which no line breaks between a figure and its unit or cross."""
+def unbroken(text: str) -> str:
+    """Return a text with no-break spaces between a figure and its unit or ×."""
     units = r"(?<=[\d×]) (?=×|\d|(?:N|kg|g|lb|oz|mm|m|s)\b)|(?<=\bN) (?=m\b)"
     return re.sub(units, "\N{NO-BREAK SPACE}", text)
 
 
 def plate(setup: Setup) -> str:
-    """Return where the carrier's axis balances the rig, or what is missing to tell it."""
-    found = setup.balance
-    if math.isnan(found.plate_mm):
+    """Return where the carrier's axis balances the rig, or which key is missing for that."""
+    balanced = setup.balance
+    if math.isnan(balanced.plate_mm):
         key = f"cameras.{setup.rig.camera_id}.tripod_thread"
-        return (
-            f"Balance {side(found.centre_mm, 'the sensor mark', setup.kit.units)}; {key} not given."
-        )
-    beyond = ": BEYOND THE PLATE" if found.plate_verdict == "does not meet" else ""
-    return f"Carrier's axis {side(found.plate_mm, 'the tripod thread', setup.kit.units)}{beyond}."
+        place = side(balanced.centre_mm, "the sensor mark", setup.kit.units)
+        return f"Balance {place}; {key} not given."
+    beyond = ": BEYOND THE PLATE" if balanced.plate_verdict == "does not meet" else ""
+    return (
+        f"Carrier's axis {side(balanced.plate_mm, 'the tripod thread', setup.kit.units)}{beyond}."
+    )
 
 
 def support(setup: Setup) -> str:
-    """Return where the support stands and what it carries."""
+    """Return the place of the support and the force it carries."""
     if setup.table.support is None:
         return "None: the lens mount carries all."
-    stands, found = setup.kit.supports[setup.table.support], setup.balance
-    place = f"{stands.name}, {side(stands.position, 'the sensor mark', setup.kit.units)}"
-    if math.isnan(found.support_n):
+    table, balanced = setup.kit.supports[setup.table.support], setup.balance
+    place = f"{table.name}, {side(table.position, 'the sensor mark', setup.kit.units)}"
+    if math.isnan(balanced.support_n):
         return f"{place}, {SUPPORT_SET}."
     return (
-        f"{place}, {SUPPORT_SET}; then it carries {found.support_n:.1f} N, the mount "
-        f"{found.mount_n:.1f} N."
+        f"{place}, {SUPPORT_SET}; then it carries {balanced.support_n:.1f} N, the mount "
+        f"{balanced.mount_n:.1f} N."
     )
 
 
 def mass(setup: Setup) -> str:
-    """Return what the whole weighs on what carries it."""
+    """Return the mass of the rig, the carrier, and the margin to its payload."""
     carrier = setup.kit.carriers[setup.table.carrier] if setup.table.carrier else None
-    found, units = setup.balance, setup.kit.units
-    spare_g = found.payload_margin_g
+    balanced, units = setup.balance, setup.kit.units
+    spare_g = balanced.payload_margin_g
     on = f" on {carrier.name}" if carrier else ""
     if math.isfinite(spare_g):
         on += f", {mass_label(abs(spare_g), units)} {'to spare' if spare_g >= 0.0 else 'TOO MUCH'}"
-    whole = math.isfinite(found.mass_g)
-    weight = mass_label(found.mass_g if whole else found.known_mass_g, units)
+    whole = math.isfinite(balanced.mass_g)
+    weight = mass_label(balanced.mass_g if whole else balanced.known_mass_g, units)
     return f"{'' if whole else 'At least '}{weight}{on}. Rods and plate not counted."
 
 
 def bending(setup: Setup) -> Iterator[tuple[str, Section]]:
-    """Yield lens mount and helicoid, which can have a limit, with what to call them.
+    """Yield lens mount and helicoid, the sections that can have a limit, with their names.
 
-    Both once more with the rig's `front_unit` on, if it has one.
+    Both are repeated with the rig's `front_unit` mounted, if it has one.
     """
     names = {"lens mount": "Lens mount", "helicoid": "Helicoid"}
-    for found in filter(None, (setup.balance, setup.loaded)):
-        added = mass_label(found.front_unit_g, setup.kit.units)
-        more = f", {added} more in front" if found.front_unit_g else ""
-        for each in found.sections:
-            if each.place in names:
-                yield f"{names[each.place]}{more}", each
+    for balanced in filter(None, (setup.balance, setup.loaded)):
+        added = mass_label(balanced.front_unit_g, setup.kit.units)
+        more = f", {added} more in front" if balanced.front_unit_g else ""
+        for section in balanced.sections:
+            if section.place in names:
+                yield f"{names[section.place]}{more}", section
 
 
 def moment(section: Section) -> str:
-    """Return the bending moment at a section, however its support is set, and its limit."""
+    """Return the bending moments at a section, for each way to set the support, and its limit."""
     beyond = {"does not meet": ": EXCEEDED", "caution": ": NEVER WITHOUT THE SUPPORT"}
     judged = f"{limit(section)}{beyond.get(section.verdict, '')}."
     if math.isnan(section.hanging_nm) and section.least_nm > section.limit_nm:
@@ -142,10 +143,12 @@ def moment(section: Section) -> str:
         f"{abs(moment_nm):.2f} N m"
         for moment_nm in (section.hanging_nm, section.right_nm, section.lifting_nm)
     )
-    told = hanging
+    moments = hanging
     if not math.isnan(section.right_nm):
-        told = f"{right} with the support rightly set, {hanging} without, {lifting} raised too hard"
-    return f"{told}; {judged}"
+        moments = (
+            f"{right} with the support rightly set, {hanging} without, {lifting} raised too hard"
+        )
+    return f"{moments}; {judged}"
 
 
 def limit(section: Section) -> str:
@@ -156,20 +159,20 @@ def limit(section: Section) -> str:
 
 
 def nearest(setup: Setup) -> str:
-    """Return the nearest subject; rounded up, for nearer than this is not promised."""
+    """Return the nearest subject distance, rounded up since the rig cannot focus nearer."""
     near = distance_label(float(math.ceil(setup.reach.nearest_mm - 1e-6)), setup.kit.units)
     return f"{near} from the sensor mark, limited by {setup.reach.limited_by}."
 
 
 def pans(shown: Picture, units: Units) -> Iterator[Fact]:
-    """Yield how fast to pan at the nearest and the farthest mark, nothing without a readout."""
-    found = shown.pans
-    if found is None:
+    """Yield the fastest pans at the nearest and the farthest mark; none without a readout time."""
+    limits = shown.pans
+    if limits is None:
         return
     ends = pan_ends(shown, units)
     rates, leans, plain = (
         [values[0, i] for i in ends]
-        for values in (found.rate_rad_s, found.lean_rad, found.spherical_lean_rad)
+        for values in (limits.rate_rad_s, limits.lean_rad, limits.spherical_lean_rad)
     )
     fast = " / ".join(f"{math.degrees(rate):.1f}°" for rate in rates)
     lean, beside = (" / ".join(map(degrees, angles)) for angles in (leans, plain))
@@ -180,5 +183,5 @@ def pans(shown: Picture, units: Units) -> Iterator[Fact]:
     )
     fastest = {label: fastest_pan(shown, i) for i, label in ends.items()}
     if all(fastest.values()):
-        told = "; ".join(f"at {label} {text}" for label, text in fastest.items())
-        yield "Fastest pan", f"{told[0].upper()}{told[1:]}."
+        rule = "; ".join(f"at {label} {text}" for label, text in fastest.items())
+        yield "Fastest pan", f"{rule[0].upper()}{rule[1:]}."

@@ -1,4 +1,4 @@
-"""The setup cards of a rig: how it stands, its frames at each mark, what a close-up lens gives."""
+"""The setup cards of a rig: its balance, frame sizes, locked zones and close-up lenses."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ from focuschart.pages.hold import hold_table
 from focuschart.pages.setup import (
     Setup,
     bending,
-    bound,
     limit,
     mass,
     moment,
@@ -28,6 +27,7 @@ from focuschart.pages.setup import (
     plate,
     require_glyphs,
     support,
+    unbroken,
 )
 from focuschart.prints.code import codes
 from focuschart.rig.chain import parts
@@ -51,11 +51,12 @@ CAUTION = "Limits stated by the makers win over these figures."
 def setup_cards(
     kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool = False
 ) -> list[CardBlocks]:
-    """Return the setup cards of a rig, none where the kit tells nothing for them.
+    """Return the setup cards of a rig; empty where the kit gives no fact for them.
 
-    Raises PageError for too small a card, GlyphError for a name that the face cannot print.
+    Raises PageError for a card size that is too small, GlyphError for a name that the face cannot
+    print.
     """
-    setup = Setup.alone(kit, chart)
+    setup = Setup.of_chart(kit, chart)
     sides = list(_sides(setup, chart))
     if sides:
         require_glyphs(setup, face)
@@ -68,31 +69,31 @@ def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
     facts = list(_facts(setup))
     if facts:
         unit = "inches" if units == "imperial" else "mm"
-        told = [(f"From the sensor mark, {unit}", _places(setup)), *facts]
-        notes = (*(bound(f"{label}: {text}") for label, text in told), CAUTION)
+        listed = [(f"From the sensor mark, {unit}", _places(setup)), *facts]
+        notes = (*(unbroken(f"{label}: {text}") for label, text in listed), CAUTION)
         yield Words(f"{name}: setup", code, notes)
     if np.any(np.isfinite(setup.picture.distances_mm)):
         yield Side(f"{name}: frames", code, _frames(setup, units), (_finished(setup.picture),))
     yield Side(f"{name}: attachment locked", code, hold_table(setup.kit, chart), (LOCKED,))
     for table in setup.reach.close_ups:
-        on = "On the rig. " if table.mounted else ""
+        where = "On the rig. " if table.mounted else ""
         note = (
-            f"{on}Rings at the label on the left: subject and limits of sharpness from the sensor "
-            f"mark, frame of {setup.picture.deliveries[0].name}."
+            f"{where}Rings at the label on the left: subject and limits of sharpness from the "
+            f"sensor mark, frame of {setup.picture.deliveries[0].name}."
         )
         yield Side(f"{name}: {table.name}", code, _close_up(setup, chart, table), (note,))
 
 
 def _facts(setup: Setup) -> Iterator[Fact]:
-    """Yield what the kit tells of how the rig stands, in order of need."""
-    found = setup.balance
-    if math.isfinite(found.plate_mm):
+    """Yield the facts known of balance, support and pans, the most needed first."""
+    balanced = setup.balance
+    if math.isfinite(balanced.plate_mm):
         yield "Plate", plate(setup)
-    elif math.isfinite(found.centre_mm):
-        yield "Balance", f"{side(found.centre_mm, 'the sensor mark', setup.kit.units)}."
-    if setup.table.support is not None or found.known_mass_g:
+    elif math.isfinite(balanced.centre_mm):
+        yield "Balance", f"{side(balanced.centre_mm, 'the sensor mark', setup.kit.units)}."
+    if setup.table.support is not None or balanced.known_mass_g:
         yield "Support", support(setup)
-    if found.known_mass_g:
+    if balanced.known_mass_g:
         yield "Mass", mass(setup)
     for label, section in bending(setup):
         if math.isfinite(section.hanging_nm) or section.least_nm > section.limit_nm:
@@ -103,7 +104,7 @@ def _facts(setup: Setup) -> Iterator[Fact]:
 
 
 def _places(setup: Setup) -> str:
-    """Return where each part before the lens begins, as far as that is known."""
+    """Return the place where each part in front of the lens begins, as far as known."""
     row = parts(setup.kit, setup.table)
     starts = starts_mm(setup.kit, setup.table)
     units = setup.kit.units
@@ -118,12 +119,12 @@ def _places(setup: Setup) -> str:
 
 
 def _bare(place_mm: float, units: Units) -> str:
-    """Return a place without its unit, which its heading tells."""
+    """Return a place without its unit, which is in the heading."""
     return place_label(place_mm, units).removesuffix(" mm").removesuffix('"')
 
 
 def _finished(shown: Picture) -> str:
-    """Return what the frames are those of, and what looks wider where post has one factor."""
+    """Return the note on frames: how they are desqueezed, and how much too wide faces can get."""
     seen = "Width by height of what each picture shows at the subject"
     if shown.one_factor is None:
         return f"{seen}, desqueezed by the mark's own squeeze (± 95 %)."
@@ -135,7 +136,7 @@ def _finished(shown: Picture) -> str:
 
 
 def _frames(setup: Setup, units: Units) -> Table:
-    """Return each delivery's frame at each mark that has one."""
+    """Return the table of each delivery's frame size at each finite mark."""
     shown = setup.picture
     finite = np.flatnonzero(np.isfinite(shown.distances_mm)).tolist()
     rows = tuple(
@@ -143,18 +144,20 @@ def _frames(setup: Setup, units: Units) -> Table:
             scale_label(float(shown.distances_mm[i]), units),
             squeeze_text(shown, i),
             *(
-                frame_text(float(each.frame.width_mm[i]), float(each.frame.height_mm[i]), units)
-                for each in shown.deliveries
+                frame_text(
+                    float(delivery.frame.width_mm[i]), float(delivery.frame.height_mm[i]), units
+                )
+                for delivery in shown.deliveries
             ),
         )
         for i in finite
     )
-    headings = (DISTANCE_UNIT[units], "squeeze", *(each.name for each in shown.deliveries))
+    headings = (DISTANCE_UNIT[units], "squeeze", *(delivery.name for delivery in shown.deliveries))
     return Table(headings, rows, optional=len(shown.deliveries) - 1, fuller="the check")
 
 
 def _close_up(setup: Setup, chart: RigChart, table: CloseUpTable) -> Table:
-    """Return what a close-up lens makes of each mark."""
+    """Return the table of a close-up lens: subject, limits and frame at each mark."""
     units, seen = setup.kit.units, table.close_up
     rows = tuple(
         (

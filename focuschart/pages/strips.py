@@ -1,4 +1,4 @@
-"""Marker and index strips, and the rulers they replace, from solved charts."""
+"""Marker and index strips of a rig, made from its chart, and ruler strips for its rings."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def _ring_name(chart: RigChart, which: Which) -> str:
 
 
 def strips_of(kit: Kit, chart: RigChart, *, face: Face) -> Iterator[Making]:
-    """Yield a rig's marker strips, then its index strips, of the rings that were read."""
+    """Yield the marker strips, then the index strips, of a rig's measured rings."""
     for name, items in (("marker strip", _marker_items), ("index strip", _index_items)):
         for which, (_, marks) in chart.rings().items():
             if marks is not None:
@@ -57,7 +57,7 @@ def strips_of(kit: Kit, chart: RigChart, *, face: Face) -> Iterator[Making]:
 
 
 def marker_of(kit: Kit, chart: RigChart, which: Which) -> MarkerStrip:
-    """Return what the marker strip of one measured ring shows; KeyError for one not read."""
+    """Return the content of a ring's marker strip; raises KeyError for an unmeasured ring."""
     ring, marks = chart.ring(which)
     captions = tuple(_captions(kit, chart, which))
     key = f"{chart.rig.rig_id}/{which}"
@@ -85,13 +85,13 @@ def _index_items(_: Kit, chart: RigChart, which: Which, face: Face) -> list[Item
 
 
 def _around(ring: Ring) -> str:
-    """Return once round a ring in words."""
+    """Return the circumference of a ring in words."""
     edge = " at the index edge" if ring.tapers else ""
     return f"{ring.strip_length_mm:.1f} mm round{edge}"
 
 
 def _developed(item: Item, band: RingBand, face: Face) -> list[Item]:
-    """Return a flat strip as the pieces that are cut, one unless the ring tapers."""
+    """Return a flat strip as the pieces to cut: one, or several sectors for a tapered ring."""
     try:
         blocks = developed(item.block, band, face=face)
     except PageError as error:
@@ -110,7 +110,7 @@ def _developed(item: Item, band: RingBand, face: Face) -> list[Item]:
 
 
 def _finished(item: Item, ring: Ring) -> Item:
-    """Return an item on its ring's stock, mirrored for clear tape if so asked."""
+    """Return an item with its ring's stock, mirrored if the ring asks for it."""
     if ring.mirrored:
         heading = f"{item.heading}, mirrored for the inside of clear tape"
         item = replace(item, heading=heading, block=mirrored(item.block))
@@ -118,7 +118,7 @@ def _finished(item: Item, ring: Ring) -> Item:
 
 
 def _marks(kit: Kit, chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
-    """Yield the marks; infinity, the nearest and round distances keep their labels first."""
+    """Yield the marks; lowest ranks keep their labels: farthest, nearest, then round distances."""
     ends = {float(np.max(chart.distances_mm)): -2, float(np.min(chart.distances_mm)): -1}
     low = np.minimum(marks.near_arc_mm[0], marks.far_arc_mm[0])
     high = np.maximum(marks.near_arc_mm[0], marks.far_arc_mm[0])
@@ -137,7 +137,7 @@ _SCALE_UNIT = {"metric": "metres", "imperial": "feet, inches", "both": "metres, 
 
 
 def _captions(kit: Kit, chart: RigChart, which: Which) -> Iterator[Caption]:
-    """Yield a strip's captions in order of need; the arrow is the way to turn, not to look."""
+    """Yield a strip's captions, most needed first; its arrow shows which way the ring is turned."""
     ring, _ = chart.ring(which)
     turn: Arrow = "left" if ring.rises_nearer else "right"
     yield Caption(codes(chart)[which], needed=True)
@@ -152,7 +152,7 @@ def _captions(kit: Kit, chart: RigChart, which: Which) -> Iterator[Caption]:
 
 
 def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:
-    """Yield each stop's bracket, as long as its shortest zone."""
+    """Yield a bracket for each stop, as long as the shortest zone of all marks at that stop."""
     nearer_right = marks.measured.scale.arc_per_travel > 0.0
     for stop, (near, far) in zip(chart.stops, shortest_mm(chart, marks).tolist(), strict=True):
         left, right = (far, near) if nearer_right else (near, far)
@@ -175,7 +175,7 @@ def rulers_of(charts: Sequence[RigChart], *, face: Face) -> Iterator[Making]:
 def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:
     edge = "mm along the ticks' edge" if ring.tapers else "mm"
     captions = (Caption(f"{name}: ruler, {edge}"), Caption("subject side", "up"))
-    # A ruler is read at the bench; figures turned for a reader at the side would meet its ticks.
+    # Figures turned for a reader at the side would overlap the ticks; a bench reads from behind.
     band = replace(_band(ring), reader="behind")
     heading = f"{name}: ruler, {_around(ring)}"
     if ring.turns > 1:

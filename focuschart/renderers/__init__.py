@@ -1,10 +1,10 @@
-"""Rendering: pages of shapes in, the bytes of documents out. Nothing here knows a lens.
+"""Rendering: turns pages of shapes into the bytes of PDF and SVG files.
 
-A renderer takes the pages, the typeface of their texts, a title and a cutter, and returns its
-documents as (suffix, bytes) pairs; a file name is the caller's stem followed by the suffix. To add
-a renderer, write one such function and enter it in `RENDERERS`.
+A renderer takes pages, the typeface of their texts, a title and a cutter, and returns its documents
+as (suffix, bytes) pairs; the caller's file names are a stem of its own followed by the suffix. To
+add a renderer, write one such function and enter it in `RENDERERS`.
 
-The packages that draw are imported when a renderer is called, not when this one is imported.
+Heavy drawing packages are imported when a renderer is called, not with this package.
 """
 
 from __future__ import annotations
@@ -20,26 +20,26 @@ if TYPE_CHECKING:
     from focuschart.renderers.glyphs import TypeFace
 
 Document = tuple[str, bytes]
-"""What follows the stem of the file's name, such as ".pdf" or "-2.svg", and what is in it."""
+"""The end of a file's name, such as ".pdf" or "-2.svg", and the file's bytes."""
 
 
 class Renderer(Protocol):
-    """Draws pages; raises PageError without pages and GlyphError on a text it cannot set."""
+    """Draws pages; raises PageError without pages, GlyphError for a text it cannot print."""
 
     def __call__(
         self, pages: Sequence[Page], *, face: TypeFace, title: str, cutter: Cutter = PLAIN
     ) -> list[Document]:
-        """Return the documents, the same bytes for the same arguments.
+        """Return the documents; the same arguments give the same bytes.
 
-        Cut-only documents have "-cut" before the rest of the suffix and leave out pages on which
-        nothing is cut; there may be none.
+        The suffix of a cut-only document begins with "-cut". Such documents leave out pages on
+        which nothing is cut, so there may be none.
         """
 
 
 def _as_pdf(
     pages: Sequence[Page], *, face: TypeFace, title: str, cutter: Cutter = PLAIN
 ) -> list[Document]:
-    """One document holds all pages."""
+    """Return one PDF with all pages; none if no page is left."""
     from focuschart.renderers.pdf import render_pdf
 
     chosen = [page for _, page in _finished(pages, cutter)]
@@ -55,7 +55,7 @@ def _as_svg(
     title: str,  # noqa: ARG001
     cutter: Cutter = PLAIN,
 ) -> list[Document]:
-    """One numbered document a page; it carries its page's own title instead of the common one."""
+    """Return one numbered SVG per page, with the page's own title instead of the common one."""
     from focuschart.renderers.svg import render_svg
 
     return [
@@ -65,7 +65,7 @@ def _as_svg(
 
 
 def _finished(pages: Sequence[Page], cutter: Cutter) -> list[tuple[int, Page]]:
-    """Return the pages to draw with their numbers, which stay those of the printed sheets."""
+    """Return the pages to draw, each with its number among all pages, from 1."""
     if not pages:
         raise PageError("there is no page to draw")
     numbered = list(enumerate(pages, start=1))

@@ -1,4 +1,4 @@
-"""How documents are finished for a cutter: a spot colour for the cut, a file without print."""
+"""Options for a cutting plotter: a spot colour for cut lines, or files without the print."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from focuschart.errors import PageError, shown
 from focuschart.layout.page import Page
 
 _LONGEST = 127
-"""Bytes of a name (ISO 32000-1, annex C)."""
+"""The most bytes of a name in a PDF (ISO 32000-1, annex C)."""
 
 _RESERVED = frozenset({"all", "none", "cyan", "magenta", "yellow", "black"})
 """Names with a meaning of their own in a Separation space (ISO 32000-1, 8.6.6.4)."""
@@ -16,16 +16,17 @@ _RESERVED = frozenset({"all", "none", "cyan", "magenta", "yellow", "black"})
 
 @dataclass(frozen=True, slots=True)
 class Cutter:
-    """`spot` names the cut's Separation in a PDF, None for plain red; SVG knows no spot colours.
+    """How cut lines are drawn for a cutter.
 
-    With `cut_only` the documents hold every group but the print, under names of their own.
+    `spot` names the spot colour (Separation) of cut lines in a PDF, None for plain red; SVG has no
+    spot colours. With `cut_only` the documents hold every group of shapes except the print.
     """
 
     spot: str | None = None
     cut_only: bool = False
 
     def __post_init__(self) -> None:
-        """Raise PageError on a spot colour's name that cutters may not find."""
+        """Raise PageError for a name of a spot colour that cutters may not recognise."""
         if self.spot is not None:
             _require_spot(self.spot)
 
@@ -43,6 +44,7 @@ def _require_spot(name: str) -> None:
 
 
 def _fault(name: str) -> str:
+    """Return what is wrong with a spot colour's name; "" for a good one."""
     if not name.strip():
         return "has no name"
     if not (name.isascii() and name.isprintable()):
@@ -55,5 +57,5 @@ def _fault(name: str) -> str:
 
 
 def cut_only(page: Page) -> Page:
-    """Return the page without its print: what is cut, creased and lined up, nothing else."""
+    """Return the page without its print: only cut, fold and registration lines stay."""
     return replace(page, shapes=tuple(s for s in page.shapes if s.group != "print"))

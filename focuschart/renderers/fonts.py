@@ -1,4 +1,4 @@
-"""Where the default typeface is, found without importing what draws with it."""
+"""The path of the default typeface, found without importing a drawing package."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from focuschart.errors import GlyphError
 
 
 def default_font_path() -> Path:
-    """Return the TrueType file that comes with reportlab, without importing reportlab."""
+    """Return the path of the TrueType file that comes with reportlab; GlyphError without it."""
     spec = importlib.util.find_spec("reportlab")
     if spec is None or not spec.submodule_search_locations:
         raise GlyphError("the default font comes with reportlab, which is not installed")

@@ -1,4 +1,4 @@
-"""A TrueType face: what it can show, how wide a text is, and its outlines in millimetres."""
+"""A TrueType face: the characters it has, the width of a text, and its outlines in mm."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from focuschart.errors import GlyphError
 from focuschart.renderers.fonts import default_font_path
 
 NEEDED = "0123456789 "
-"""Without these no chart can be labelled."""
+"""Characters that a font must have, since every chart needs them."""
 
 POINTS_OF = {"M": 1, "L": 1, "Q": 2, "Z": 0}
 """Points each outline command takes: move, line, quadratic curve (control, end), close."""
@@ -27,10 +27,10 @@ POINTS_OF = {"M": 1, "L": 1, "Q": 2, "Z": 0}
 _RIGHT_TO_LEFT = frozenset({"R", "AL", "AN", "RLE", "RLO", "RLI"})
 
 _JAMO = (range(0x1100, 0x1200), range(0xA960, 0xA980), range(0xD7B0, 0xD800))
-"""Letters that join into syllables (The Unicode Standard, 3.12)."""
+"""Hangul letters that join into syllables (The Unicode Standard, 3.12)."""
 
 _COLLECTION = b"ttcf"
-"""How a file of several fonts begins (ISO/IEC 14496-22, 4.6)."""
+"""The first bytes of a file with several fonts (ISO/IEC 14496-22, 4.6)."""
 
 
 class Outline(NamedTuple):
@@ -44,7 +44,7 @@ class Outline(NamedTuple):
 
 
 class _Recorder(BasePen):  # type: ignore[misc]  # fontTools is not typed
-    """Notes the contours of a glyph, composites taken apart, implied points made explicit."""
+    """Records the contours of a glyph; composite glyphs are resolved, implied points added."""
 
     def __init__(self, glyphs: Any) -> None:
         super().__init__(glyphs)
@@ -69,7 +69,7 @@ class _Recorder(BasePen):  # type: ignore[misc]  # fontTools is not typed
 
 
 def check_text(text: str) -> None:
-    """Raise GlyphError on writing that setting glyph beside glyph would spoil, in any font."""
+    """Raise GlyphError for a script that cannot be set glyph after glyph, whatever the font."""
     for character in text:
         if fault := _fault(character):
             raise GlyphError(f"text {text!r} holds {_named(character)}, {fault}")
@@ -77,7 +77,7 @@ def check_text(text: str) -> None:
 
 @lru_cache(maxsize=4096)
 def _fault(character: str) -> str:
-    """Return what is wrong with a character, and the cure; "" for most."""
+    """Return what is wrong with a character, and the cure; "" for a usable one."""
     if unicodedata.bidirectional(character) in _RIGHT_TO_LEFT:
         return "which is written from right to left; use a label written from left to right"
     joins = any(ord(character) in block for block in _JAMO)
@@ -106,7 +106,7 @@ class TypeFace:
             self._read(data, source)
         except GlyphError:
             raise
-        except Exception as error:  # fontTools meets damage with exceptions of every kind
+        except Exception as error:  # fontTools raises all kinds of exceptions for a damaged file
             raise GlyphError(
                 f"{source} is not a TrueType font that can be read ({error}); "
                 "name another file with --font"
@@ -114,7 +114,7 @@ class TypeFace:
 
     @classmethod
     def load(cls, path: FilePath | None = None) -> TypeFace:
-        """Return the face in a file, or the default one."""
+        """Return the face in a file, or the default face; raises GlyphError."""
         path = path or default_font_path()
         try:
             data = path.read_bytes()
@@ -140,7 +140,7 @@ class TypeFace:
                 "name another file with --font"
             )
         self._units_per_em = int(font["head"].unitsPerEm)
-        # Whole thousandths, as some PDF viewers drop the rest: 0.1 mm over a line of small print.
+        # Whole thousandths: some PDF viewers ignore fractions, an error of 0.1 mm in a small line.
         self.advances: dict[str, int] = {
             character: round(1000 * font["hmtx"][name][0] / self._units_per_em)
             for character, name in self._names.items()
@@ -151,7 +151,7 @@ class TypeFace:
         self.cap_ratio = self._measure_capitals(font, source)
 
     def _measure_capitals(self, font: TTFont, source: str) -> float:
-        """Return the capitals' height per em as stated (OS/2, version 2), else that of H."""
+        """Return the height of capitals per em as the font states it (OS/2, version 2), or of H."""
         stated = getattr(font["OS/2"], "sCapHeight", 0) if "OS/2" in font else 0
         if stated > 0:
             return float(stated) / self._units_per_em
@@ -167,7 +167,7 @@ class TypeFace:
         return "".join(dict.fromkeys(c for c in text if c not in self._names))
 
     def check(self, text: str) -> None:
-        """Raise GlyphError, naming the character and the cure, if `text` cannot be set."""
+        """Raise GlyphError, with the character and the cure, if `text` cannot be printed."""
         check_text(text)
         if absent := self.missing(text):
             raise GlyphError(
@@ -176,11 +176,11 @@ class TypeFace:
             )
 
     def em_mm(self, cap_mm: float) -> float:
-        """Return the font size whose capitals are `cap_mm` high."""
+        """Return the font size (em, mm) at which capitals are `cap_mm` high."""
         return cap_mm / self.cap_ratio
 
     def width_mm(self, text: str, *, cap_mm: float) -> float:
-        """Return the advance width of `text`; no kerning. Raises GlyphError as `check` does."""
+        """Return the width of `text` without kerning, mm; raises GlyphError as `check` does."""
         if text not in self._widths:  # layouts ask for one text at many sizes
             self.check(text)
             self._widths[text] = sum(self.advances[c] for c in text)
@@ -199,12 +199,12 @@ class TypeFace:
         return Outline("".join(glyph.commands for glyph in glyphs), points)
 
     def _glyph(self, character: str) -> Outline:
-        """Return one glyph per em; drawn once, as scaling an array costs next to nothing."""
+        """Return the outline of a glyph, for an em of 1; it is read once and kept."""
         if character not in self._cached:
             recorder = _Recorder(self._glyphs)
             try:
                 self._glyphs[self._names[character]].draw(recorder)
-            except Exception as error:  # fontTools raises whatever a damaged table leads to
+            except Exception as error:  # fontTools raises all kinds of exceptions here
                 raise GlyphError(
                     f"the font's drawing of {_named(character)} is damaged: name another file "
                     "with --font"
@@ -215,9 +215,9 @@ class TypeFace:
 
 
 def _glyph_names(font: TTFont) -> dict[str, str]:
-    """Return character → glyph name, without those mapped to the glyph for missing characters."""
+    """Return glyph names by character; the no-break space has the glyph of the space."""
     names = {chr(code): str(name) for code, name in (font.getBestCmap() or {}).items()}
     if " " in names:
-        # PDF viewers are sent a plain space for the no-break one.
+        # A PDF then has a plain space where the text has a no-break one.
         names["\N{NO-BREAK SPACE}"] = names[" "]
     return names

@@ -1,4 +1,4 @@
-"""What reportlab has no words for: layers and a spot colour, put into the document it makes."""
+"""Layers and a spot colour in a PDF, which reportlab has no functions for."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ _SPOT = "Spot"
 class Layers:
     """Optional content groups (ISO 32000-1, 8.11) of a canvas, one for each group of a page.
 
-    They bear the groups' names and are all switched on. With `spot` the canvas can stroke in the
-    Separation of that name, which looks like the cut's own colour where there is no such ink.
+    Each layer has its group's name and is visible. With `spot` the canvas can stroke in the spot
+    colour (Separation) of that name; devices without such an ink show the cut's plain colour.
     """
 
     def __init__(self, canvas: Canvas, *, spot: str | None) -> None:
@@ -35,7 +35,7 @@ class Layers:
         shown = {"Name": PDFString("Layers"), "Order": order, "ON": order}
         catalog = canvas._doc.Catalog
         catalog.OCProperties = PDFDictionary({"OCGs": order, "D": PDFDictionary(shown)})
-        # reportlab writes the entries that it finds listed; this adds one to this document alone.
+        # reportlab writes only listed entries; this adds one to this document, not to its class.
         catalog.__NoDefault__ = [*catalog.__NoDefault__, "OCProperties"]
 
     def _registered(self, group: Group) -> PDFObjectReference:
@@ -43,9 +43,9 @@ class Layers:
         return self._canvas._doc.Reference(layer, f"layer.{group}")
 
     def _separation(self, name: str) -> PDFObjectReference:
-        """Return a Separation space (ISO 32000-1, 8.6.6.4) whose tints run from white to the cut's.
+        """Return a Separation colour space (ISO 32000-1, 8.6.6.4) from white to the cut's colour.
 
-        reportlab's own has CMYK for its alternate, which viewers show as another red than plain.
+        Its alternate space is RGB: reportlab's own has CMYK, in which viewers show another red.
         """
         white, full = PDFArray([1, 1, 1]), PDFArray(rgb(OPERATION_COLOUR["cut"]))
         tints = {"FunctionType": 2, "Domain": PDFArray([0, 1]), "N": 1, "C0": white, "C1": full}
@@ -54,17 +54,17 @@ class Layers:
 
     @contextmanager
     def drawing(self, group: Group) -> Iterator[None]:
-        """Put what is drawn meanwhile into a group's layer."""
+        """Put all that is drawn in the block into a group's layer."""
         self._canvas._code.append(f"/OC /{group} BDC")
         yield
         self._canvas._code.append("EMC")
 
     def stroke_spot(self) -> None:
-        """Stroke in the full tint of the spot colour from here on."""
+        """Set the stroke to the full spot colour."""
         self._canvas._code.append(f"/{_SPOT} CS 1 SCN")
 
     def close(self) -> None:
-        """Name layers and spot colour in every page, once all pages are drawn."""
+        """Enter layers and spot colour in the resources of all pages, after the last one."""
         resources = PDFResourceDictionary()
         resources.basicFonts()
         resources.Properties = dict(self._groups)
@@ -75,8 +75,8 @@ class Layers:
 
 
 def _name(text: str) -> str:
-    """Return a name with all but letters and digits spelt out (ISO 32000-1, 7.3.5).
+    """Return a PDF name with all but letters and digits as #xx (ISO 32000-1, 7.3.5).
 
-    reportlab's own leaves a slash as it is, which would begin another name.
+    reportlab's own PDFName leaves a slash as it is, which would begin another name.
     """
     return "/" + "".join(c if c.isalnum() else f"#{ord(c):02x}" for c in text)

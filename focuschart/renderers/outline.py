@@ -1,4 +1,4 @@
-"""Texts as outlines, every glyph worked out once for each size and direction."""
+"""Texts as outlines in SVG; each glyph is computed once per size and direction."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from focuschart.renderers.glyphs import POINTS_OF, TypeFace
 from focuschart.renderers.pen import baseline_of
 
 _STEPS_PER_MM = 1000
-"""Outlines are written in steps of a micrometre, each point's own place rounded, not its way."""
+"""Outlines are written in micrometres; places are rounded, not steps, so errors do not add up."""
 
 
 class _Glyph(NamedTuple):
-    """Where a glyph's first point lies from its origin, mm on the sheet, and all that follows."""
+    """A glyph: its first point from its origin, mm on the sheet, and the path data after it."""
 
     x: float
     y: float
@@ -25,7 +25,7 @@ class _Glyph(NamedTuple):
 
 
 class TextDrawer:
-    """Writes texts as SVG path data in the coordinates of one page's file, y down."""
+    """Writes texts as SVG path data, in the coordinates of a page's SVG file (y down)."""
 
     def __init__(self, face: TypeFace, page: Page) -> None:
         self._face, self._page = face, page
@@ -34,8 +34,8 @@ class TextDrawer:
     def path_data(self, text: Text) -> str:
         """Return the contours of a text, "" for blanks; raises GlyphError as `face` does.
 
-        Each glyph is a place on the sheet and steps from there, so that one glyph is the same
-        string wherever it stands: texts are nearly all there is to a page.
+        Each glyph is a move to its place, then relative steps, so that its string is the same at
+        every place and is made only once: most of a page's data is text.
         """
         start = baseline_of(text, face=self._face)
         (shift_x, shift_y), (wide, high) = self._page.shift_mm, self._scale
@@ -66,15 +66,15 @@ def _steps(commands: str, points: NDArray[np.float64]) -> _Glyph:
     if not commands:
         return _Glyph(0.0, 0.0, "")
     steps = np.rint((points - points[0]) * _STEPS_PER_MM).astype(int).tolist()
-    here, begun, used, data = (0, 0), (0, 0), 1, []
+    here, start, used, data = (0, 0), (0, 0), 1, []
     for command in commands[1:]:
         ends = steps[used : used + POINTS_OF[command]]
         used += len(ends)
         x, y = here
-        way = ",".join(f"{_written(end_x - x)},{_written(end_y - y)}" for end_x, end_y in ends)
-        data.append(command.lower() + way)
-        here = ends[-1] if ends else begun
-        begun = here if command == "M" else begun
+        offsets = ",".join(f"{_written(to_x - x)},{_written(to_y - y)}" for to_x, to_y in ends)
+        data.append(command.lower() + offsets)
+        here = ends[-1] if ends else start
+        start = here if command == "M" else start
     return _Glyph(float(points[0, 0]), float(points[0, 1]), "".join(data))
 
 

@@ -1,4 +1,4 @@
-"""Pages to PDF, by reportlab: true size, real embedded text, the same bytes every time."""
+"""Pages to PDF by reportlab: at true size, with an embedded font, the same bytes every time."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ _MITRED_JOIN, _ROUND_JOIN = 0, 1
 def render_pdf(
     pages: Sequence[Page], *, face: TypeFace, title: str, spot: str | None = None
 ) -> bytes:
-    """Return one PDF 1.6 document of all pages, which viewers are asked to print unscaled.
+    """Return one PDF 1.6 document with all pages; it asks viewers to print it unscaled.
 
-    Each group of a page is a layer; `spot` names a Separation for the cut, else it is plain red.
-    Raises PageError if there is no page, and GlyphError if `face` cannot set a text.
+    Each group of a page is a layer; `spot` names the spot colour of cut lines, else they are plain
+    red. Raises PageError without pages, GlyphError for a text that `face` cannot print.
     """
     if not pages:
         raise PageError("there is no page to draw")
@@ -47,7 +47,7 @@ def render_pdf(
 
 
 def _document(canvas: Canvas) -> bytes:
-    """Return the finished document; only now does reportlab read the glyphs that are used."""
+    """Return the document's bytes; reportlab reads the used glyphs, and may fail, only now."""
     try:
         return bytes(canvas.getpdfdata())
     except (TTFError, LookupError, ValueError, struct.error) as error:
@@ -60,10 +60,10 @@ def _unusable(error: Exception | str) -> GlyphError:
 
 @contextmanager
 def _registered(face: TypeFace) -> Iterator[TTFont]:
-    """Lend the face to reportlab, under a name of its own.
+    """Register the face with reportlab for one document, under a name of its own.
 
-    reportlab gives any later font the file of the first one with the same PostScript name, and
-    a font's state belongs to one document: so the font is made, and forgotten, with the document.
+    reportlab would use the file of the first font for any later one of the same PostScript name,
+    and a font's state belongs to one document: so the font is unregistered after it.
     """
     try:
         font = TTFont(
@@ -71,7 +71,7 @@ def _registered(face: TypeFace) -> Iterator[TTFont]:
         )
     except (TTFError, LookupError, ValueError, struct.error) as error:
         raise _unusable(error) from error
-    except AttributeError as error:  # how reportlab meets a font without a name that it can read
+    except AttributeError as error:  # raised by reportlab for a font without a readable name
         raise _unusable("it states no English name of its own") from error
     font.face.charWidths.update({ord(c): width for c, width in face.advances.items()})
     font.unregister()
@@ -83,7 +83,10 @@ def _registered(face: TypeFace) -> Iterator[TTFont]:
 
 
 def _require_characters(pages: Sequence[Page], *, face: TypeFace, font: TTFont) -> None:
-    """Raise GlyphError if a text cannot be set; reportlab may read another cmap than fontTools."""
+    """Raise GlyphError for a text that cannot be printed.
+
+    reportlab is asked too, since it may read another character map than fontTools.
+    """
     for text in (s.text for page in pages for s in page.shapes if isinstance(s, Text)):
         face.check(text)
         for character in text:
@@ -95,7 +98,7 @@ def _require_characters(pages: Sequence[Page], *, face: TypeFace, font: TTFont) 
 
 
 def _new_canvas(font_name: str, *, title: str) -> Canvas:
-    """Return a canvas free of clocks and of fonts that are not embedded."""
+    """Return a canvas without the time of day and without fonts that are not embedded."""
     canvas = Canvas(
         io.BytesIO(), initialFontName=font_name, invariant=1, pageCompression=1, pdfVersion=(1, 6)
     )
@@ -109,7 +112,7 @@ def _new_canvas(font_name: str, *, title: str) -> Canvas:
 
 
 class _Sheet:
-    """One page being drawn; remembers its pen, as setting one again is half of a small drawing."""
+    """One page being drawn; it sets stroke and fill only when they change, for a smaller file."""
 
     def __init__(self, canvas: Canvas, layers: Layers, *, face: TypeFace, spot: bool) -> None:
         self._canvas, self._layers, self._face, self._spot = canvas, layers, face, spot

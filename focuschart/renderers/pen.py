@@ -1,4 +1,4 @@
-"""How shapes are drawn, whatever the file format: strokes, fills, and where a text begins."""
+"""What all file formats share: stroke and fill of a path, and where a text begins."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from focuschart.layout.page import (
 )
 
 FOLD_DASH_MM = (2.0, 1.0)
-"""Stroke and gap: a fold is told from a cut on a grey print too."""
+"""Dash and gap: a fold differs from a cut on a grey print too."""
 
 
 class Pen(NamedTuple):
-    """Stroke and fill of one path; None stands for neither. Joins are round where not mitred."""
+    """Stroke and fill of a path, None for no stroke or fill; joins are mitred or round."""
 
     colour: str | None
     width_mm: float
@@ -29,9 +29,9 @@ class Pen(NamedTuple):
 
 
 class Baseline(NamedTuple):
-    """Where the first glyph of a text stands (mm, y up), and the axes its glyphs are drawn along.
+    """The origin of a text's first glyph (mm, y up), and the axes of its glyphs.
 
-    `right` is a unit vector the way the text is written, `up` one to the tops of its capitals.
+    `right` is a unit vector in the direction of writing, `up` one to the tops of the capitals.
     """
 
     x: float
@@ -41,7 +41,7 @@ class Baseline(NamedTuple):
 
 
 def pen_of(path: Path) -> Pen:
-    """Return the pen of a path: its own in group print, that of the operation elsewhere."""
+    """Return the pen of a path: its own in the group print, else that of the group."""
     if path.group == "print":
         colour = None if path.stroke_mm is None else path.colour
         return Pen(colour, path.stroke_mm or 0.0, (), path.fill, _is_upright(path))
@@ -51,17 +51,17 @@ def pen_of(path: Path) -> Pen:
 
 
 def _is_upright(path: Path) -> bool:
-    """Return whether all of a path's strokes are level or plumb.
+    """Return whether all lines of a path are horizontal or vertical.
 
-    Some viewers draw the corners of such a path square whatever is asked for, so square they are;
-    elsewhere a mitre would stick out of a sharp corner.
+    Such a path has mitred joins, since some viewers draw them so in any case; others have round
+    ones, since a mitre would stick out of a sharp corner.
     """
     ends = (*path.points[1:], path.points[0]) if path.closed else path.points[1:]
     return all(x0 == x1 or y0 == y1 for (x0, y0), (x1, y1) in zip(path.points, ends, strict=False))
 
 
 def baseline_of(text: Text, *, face: Face) -> Baseline:
-    """Return where `text` begins once its anchor is allowed for."""
+    """Return where `text` begins, given its anchor."""
     back_mm = ANCHOR_SHARE[text.anchor] * face.width_mm(text.text, cap_mm=text.cap_mm)
     cos, sin = math.cos(text.rotation), math.sin(text.rotation)
     right = (-cos, -sin) if text.mirrored else (cos, sin)

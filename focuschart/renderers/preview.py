@@ -1,4 +1,4 @@
-"""Pages to pictures: one PNG a page, drawn by PDFium from the very PDF that is printed."""
+"""Pages to pictures: one PNG per page, drawn by PDFium from the same PDF that is printed."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from focuschart.errors import PageError
 POINTS_PER_INCH = 72.0
 LEAST_DPI = 30
 MOST_DPI = 400
-"""Below, no word can be read; above, a sheet of A3 takes more than 100 MB to draw."""
+"""With less, no word can be read; with more, a sheet of A3 takes more than 100 MB to draw."""
 
 
 def render_preview(pdf: bytes, *, dpi: float = 110) -> list[tuple[str, bytes]]:
-    """Return one numbered PNG for each page of a PDF, `dpi` pixels to the inch; no clock in it.
+    """Return suffix and bytes of one PNG for each page of a PDF, with `dpi` pixels per inch.
 
     Raises PageError for a `dpi` out of range.
     """

@@ -1,4 +1,4 @@
-"""One page to SVG: millimetres throughout, texts as outlines, nothing transformed."""
+"""One page to SVG: all lengths in mm, texts as outlines, no transformations."""
 
 from __future__ import annotations
 
@@ -19,22 +19,21 @@ if TYPE_CHECKING:
 
 _DECIMALS = 4
 _PIXELS_PER_MM = 96 / 25.4
-"""W3C, CSS Values 4, 6.2."""
+"""CSS pixels (W3C, CSS Values 4, 6.2)."""
 _LAYERS = "http://www.inkscape.org/namespaces/inkscape"
-"""The open convention by which vector editors tell a layer from a group (common practice, no
-source); SVG 1.1 lets every other reader pass over foreign attributes."""
+"""The attributes by which vector editors tell a layer from a group (common practice, no source);
+other readers ignore them, as SVG 1.1 allows."""
 
 
 def render_svg(page: Page, *, face: TypeFace) -> bytes:
-    """Return the page as SVG 1.1, one user unit to the millimetre, y down from the sheet's top.
+    """Return the page as SVG 1.1; the user unit is 1 mm, y runs down from the sheet's top.
 
-    What the drawing shows ends up to 0.27 mm before the sheet's right and lower edge, see
+    The visible area ends up to 0.27 mm before the sheet's right and lower edge, see
     `_whole_pixels_mm`.
 
-    All groups are there as layers under their names (`print`, `fold`, `crop`, `cut` and the rest),
-    empty or not, so that a cutter's template finds them. A shape's key is its `data-key`, the
-    wording of a text the `aria-label` of its outline. Raises GlyphError for a text that `face`
-    cannot set.
+    Each group (`print`, `fold`, `crop`, `cut` and the rest) is a layer of that name, even if empty,
+    so that a cutter's template finds it. A shape's key is its `data-key`; the words of a text are
+    the `aria-label` of its outline. Raises GlyphError for a text that `face` cannot print.
     """
     drawing, texts = _drawing(page), TextDrawer(face, page)
     for group in GROUPS:
@@ -43,7 +42,7 @@ def render_svg(page: Page, *, face: TypeFace) -> bytes:
 
 
 def _drawing(page: Page) -> svgwrite.Drawing:
-    """Return the sheet without its layers; its style gives a browser's print the true size."""
+    """Return the drawing without its layers; its style makes browsers print it at true size."""
     wide, high = (_number(_whole_pixels_mm(mm)) for mm in (page.width_mm, page.height_mm))
     # Checking every attribute would take many times as long as writing it.
     drawing = svgwrite.Drawing(
@@ -57,10 +56,10 @@ def _drawing(page: Page) -> svgwrite.Drawing:
 
 
 def _whole_pixels_mm(length_mm: float) -> float:
-    """Return the longest whole number of CSS pixels, 96 to the inch, within a length.
+    """Return a length rounded down to whole CSS pixels (96 per inch), mm.
 
-    A browser may stretch a drawing to whole pixels: measured in Chromium, an A4 sheet of exact
-    width grew by 0.12 mm in 280. One that is whole already keeps its scale to 1 in 10 000 000.
+    A browser may stretch a drawing to whole pixels: in Chromium, an A4 sheet of exact width grew by
+    0.12 mm in 280. A drawing of whole pixels keeps its scale to 1 in 10 000 000.
     """
     return max(math.floor(length_mm * _PIXELS_PER_MM + 1e-6), 1) / _PIXELS_PER_MM
 
@@ -76,7 +75,7 @@ def _layer(drawing: svgwrite.Drawing, group: Group, page: Page, texts: TextDrawe
 def _elements(
     drawing: svgwrite.Drawing, group: Group, page: Page, texts: TextDrawer
 ) -> Iterator[BaseElement]:
-    """Yield one element a shape; all points of the paths are placed and written at once."""
+    """Yield one element per shape; the points of all paths are computed in one array, for speed."""
     shapes = page.in_group(group)
     points = [point for shape in shapes if isinstance(shape, Path) for point in shape.points]
     written = iter(_written(points, page))
@@ -91,7 +90,7 @@ def _elements(
 
 
 def _written(points: list[Point], page: Page) -> list[tuple[str, str]]:
-    """Return points as text in the coordinates of the file, the page's scale in them."""
+    """Return points as text, in the coordinates of the file, with the page's scale applied."""
     x, y = (np.array(points).reshape(-1, 2) * (page.scale_x, page.scale_y) + page.shift_mm).T
     placed = np.column_stack((x, page.height_mm - y))
     # Adding zero turns a negative zero into a plain one.
@@ -101,7 +100,7 @@ def _written(points: list[Point], page: Page) -> list[tuple[str, str]]:
 def _track(
     drawing: svgwrite.Drawing, path: Path, points: list[tuple[str, str]], looks: dict[str, Any]
 ) -> BaseElement:
-    """Return the plainest element for a path: a line, a polyline, or a closed path."""
+    """Return the simplest element for a path: a line, a polyline, or a closed path."""
     if path.closed:
         steps = "L".join(",".join(point) for point in points)
         return drawing.path(f"M{steps}Z", **looks)
@@ -111,7 +110,7 @@ def _track(
 
 
 def _pen_attributes(path: Path) -> dict[str, str]:
-    """Return stroke and fill as attributes of the element itself, where every cutter looks."""
+    """Return stroke and fill as attributes of the element: cutters may not read styles."""
     pen = pen_of(path)
     attributes = {"fill": pen.fill or "none", "stroke": pen.colour or "none"}
     if pen.colour is not None:

@@ -1,4 +1,4 @@
-"""What to print before the readings are taken, for a folder of its own."""
+"""The documents of a bench pack, printed before readings are taken: rulers, forms, targets."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from focuschart.errors import FocusChartError, LeftOut
 from focuschart.pages.bench import Bench, bench_pages
-from focuschart.store.documents import nameless, unprintable
+from focuschart.store.documents import left_out_for_texts, unprintable
 from focuschart.store.printers import for_setting, setting_for
 from focuschart.store.rig_pack import cure
 
@@ -28,22 +28,22 @@ def bench_documents(
     face: TypeFace,
     printer: str | None,
 ) -> tuple[dict[str, list[Page]], list[LeftOut]]:
-    """Return rulers, forms and targets of rigs, as a printer is sent them, and what is left out.
+    """Return rulers, forms and targets of rigs, corrected for a printer, and what is left out.
 
-    `setups` distances, to be read `repeats` times each, are chosen as if nothing had been read. No
-    documents where no rig can have any. Raises InputError for a printer that was not measured on
-    the paper, PageError and GlyphError for what fits or prints for no rig.
+    `setups` distances, to be read `repeats` times each, are chosen as if there were no readings
+    yet. The documents are empty where no rig can be made. Raises InputError for a printer that was
+    not measured on the paper; PageError or GlyphError where no rig's documents can be drawn.
     """
     from focuschart.chart import build_charts
 
     bench = Bench(paper, setups, repeats)
     setting = setting_for(printer, paper)
     sound = [rig for rig in rigs or kit.rigs if rig in kit.rigs]
-    silent = unprintable(kit, sound, face)
+    unprintable_texts = unprintable(kit, sound, face)
     charts = build_charts(kit.model_copy(update={"readings": []}), only=rigs)
-    wanted = [chart for chart in charts if chart.rig.rig_id not in silent]
-    left_out = [one for one in charts.left_out if one.of_rig]
-    left_out += nameless(silent)
+    wanted = [chart for chart in charts if chart.rig.rig_id not in unprintable_texts]
+    left_out = [left for left in charts.left_out if left.of_rig]
+    left_out += left_out_for_texts(unprintable_texts)
     refused: list[FocusChartError] = []
 
     def refuse(rig: str, what: str, error: FocusChartError) -> None:
@@ -53,5 +53,5 @@ def bench_documents(
     pages = bench_pages(kit, wanted, face=face, bench=bench, refuse=refuse) if wanted else {}
     if refused and not (pages["rulers"] and pages["bench-forms"]):
         raise refused[0]
-    filled = {name: found for name, found in pages.items() if found}
+    filled = {name: drawn for name, drawn in pages.items() if drawn}
     return for_setting(filled, setting, printer=printer, face=face), left_out

@@ -1,6 +1,6 @@
-"""A build: the packs of a kit's rigs, solved, drawn and written as they come.
+"""A build: the packs of a kit's rigs are solved, drawn and written, one rig after another.
 
-What is found on the way is noted, so that whoever asked for the build can tell of it.
+`Build` also records what was done, so that the command can report it.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from focuschart.errors import GlyphError, PageError
-from focuschart.store.documents import MOST_RIGS, nameless, require_few, unprintable
-from focuschart.store.packs import Stand, changed, remove_others, stands, write_rigs
+from focuschart.store.documents import MOST_RIGS, left_out_for_texts, require_few, unprintable
+from focuschart.store.packs import RigFolder, comparisons, remove_others, rig_folders, write_rigs
 from focuschart.store.printing import printed_files
 from focuschart.store.record import write_pack
-from focuschart.store.rig_pack import Press, RigPack, made
+from focuschart.store.rig_pack import Press, RigPack, make_all
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,18 +28,18 @@ if TYPE_CHECKING:
     from focuschart.store.printing import Printing
 
     Shown = Callable[[Iterable[RigPack], int], Iterable[RigPack]]
-    """Passes packs on, with their number, and shows how far a run is."""
+    """Passes packs through, given how many will come, and shows the progress."""
     Advise = Callable[[Iterable[RigChart]], Iterable[RigChart]]
-    """Passes charts on, and says what is to be said of them."""
+    """Passes charts through, and shows advice about each."""
 
 
 @dataclass(frozen=True, slots=True)
 class Build:
-    """One run: a kit, its file, how it is printed, the folder of its packs, the rigs asked for.
+    """One run: a kit, its file, how it is printed, the folder for the packs, the rigs asked for.
 
-    No rigs asked for are all. Noted as they come: charts, stale prints and the sheets written of
-    them, the rigs whose packs were written, those of which nothing had changed, and what was left
-    out.
+    An empty `asked` means all rigs; `swapped` says whether parts were swapped for a day. The
+    other fields record the run: charts, stale prints and the sheets written with them, the rigs
+    `made`, the `current` rigs whose packs needed no change, and what was left out.
     """
 
     kit: Kit
@@ -58,58 +58,59 @@ class Build:
     left_out: list[LeftOut] = field(default_factory=list)
 
     def write(self, *, only_stale: bool, force: bool) -> Iterator[RigPack]:
-        """Write the packs of rigs that have changed, and yield each once it is there.
+        """Write the packs of rigs that have changed, and yield each pack once it is written.
 
-        With `only_stale`, first what must be printed again, on sheets of its own. Raises PageError
-        and GlyphError for what cannot be drawn, OutputError for what cannot be written.
+        With `only_stale`, first write sheets with the prints that must be printed again. Raises
+        PageError and GlyphError where no pack can be drawn, OutputError where one cannot be
+        written.
         """
         from focuschart.kit.broken import broken_rigs
 
         chosen = [rig for rig in self.asked or self.kit.rigs if rig in self.kit.rigs]
         name = self.source.name
-        every = stands(self.kit, chosen, self.printing, self.folder, kit=name, force=force)
-        found = {one.rig_id: one for one in every}
-        old = [one for one in found.values() if not one.current]
+        every = rig_folders(self.kit, chosen, self.printing, self.folder, kit=name, force=force)
+        folders = {folder.rig_id: folder for folder in every}
+        old = [folder for folder in folders.values() if not folder.current]
         self.left_out.extend(broken_rigs(self.kit, self.asked))
-        packs: Iterable[RigPack] = self._packs(old, fits=len(old) < len(found))
+        packs: Iterable[RigPack] = self._packs(old, fits=len(old) < len(folders))
         if only_stale:
-            require_few(self.source, tuple(one.rig_id for one in old))
+            require_few(self.source, tuple(folder.rig_id for folder in old))
             packs = list(packs)
             for pack in packs:
-                self.stale.extend(changed(found[pack.rig_id], pack, self.kit.units))
+                self.stale.extend(comparisons(folders[pack.rig_id], pack, self.kit.units))
             self._write_stale(force=force)
         about = {"kit_name": self.kit.name, "swap": self.swapped}
-        for pack in write_rigs(packs, found, kit=name, force=force, about=about):
+        for pack in write_rigs(packs, folders, kit=name, force=force, about=about):
             self.made.append(pack.rig_id)
             yield pack
-        for one in found.values():
-            if one.current:
-                self.current.append(one.rig_id)
-                self.left_out.extend(one.left_out)
+        for folder in folders.values():
+            if folder.current:
+                self.current.append(folder.rig_id)
+                self.left_out.extend(folder.left_out)
 
     def remove_others(self) -> Iterator[str]:
-        """Remove the packs of rigs that the kit has no more, unless some were asked for."""
+        """Remove packs of rigs that the kit no longer has; none if only some were asked for."""
         if not self.asked:
             yield from remove_others(self.folder, self.kit, kit=self.source.name)
 
-    def _packs(self, old: Sequence[Stand], *, fits: bool) -> Iterator[RigPack]:
-        """Yield the packs of rigs that have changed, each solved and drawn.
+    def _packs(self, old: Sequence[RigFolder], *, fits: bool) -> Iterator[RigPack]:
+        """Yield the packs of the rigs in `old` folders, each solved and drawn.
 
-        `fits` says whether the card and paper have done for a rig already.
+        `fits` says that a current pack shows that card and paper are large enough.
         """
         if not old:
             return
         self.printing.require()
         press = Press(self.kit, self.printing, self.printing.face())
-        silent = unprintable(self.kit, (one.rig_id for one in old), press.face)
-        self.left_out.extend(nameless(silent))
-        known = {one.rig_id: one.documents for one in old if one.rig_id not in silent}
+        texts = unprintable(self.kit, (folder.rig_id for folder in old), press.face)
+        self.left_out.extend(left_out_for_texts(texts))
+        known = {folder.rig_id: folder.documents for folder in old if folder.rig_id not in texts}
         if not known:
             return
         jobs = ((chart, known[chart.rig.rig_id]) for chart in self._charts(known))
-        packs = self.shown(made(press, jobs, len(known)), len(known))
+        packs = self.shown(make_all(press, jobs, len(known)), len(known))
         try:
-            for pack in packs if fits or not self.printing.chosen else _fit_for_one(packs):
+            for pack in packs if fits or not self.printing.chosen else _if_one_fits(packs):
                 self.left_out.extend(pack.left_out)
                 if pack.keys:
                     yield pack
@@ -117,7 +118,7 @@ class Build:
             raise type(error)(f"{self.source}: {error}") from None
 
     def _charts(self, rigs: Collection[str]) -> Iterator[RigChart]:
-        """Yield the charts of some rigs; those of a run that may need them again are kept."""
+        """Yield the charts of some rigs; keep them, unless there are many, for the stale sheets."""
         from focuschart.chart import build_charts
 
         charts: Charts = build_charts(self.kit, only=rigs)
@@ -129,11 +130,13 @@ class Build:
 
     @property
     def to_print(self) -> set[tuple[str, Print]]:
-        """Rig and name of each print that must be printed again."""
-        return {(one.told.rig_id, one.told.name) for one in self.stale if one.stale and one.new}
+        """Rig and print for each print that must be printed again."""
+        return {
+            (each.told.rig_id, each.told.name) for each in self.stale if each.stale and each.new
+        }
 
     def _write_stale(self, *, force: bool) -> None:
-        """Write what must be printed again, before the packs: a run stopped then offers it anew."""
+        """Write sheets with the stale prints, before the packs: a stopped run then repeats it."""
         from focuschart.pages.pack import chosen_pages
 
         if not self.to_print:
@@ -141,25 +144,25 @@ class Build:
         face = self.printing.face()
         sheets = chosen_pages(
             self.kit, self.charts, self.to_print, face=face, on=self.printing.on,
-            refuse=lambda *_: None,  # said of the rig's pack, which was made before
+            refuse=lambda *_: None,  # already reported with the rig's pack
         )  # fmt: skip
-        pages = {name: list(one.pages) for name, one in sheets.items()}
+        pages = {name: list(each.pages) for name, each in sheets.items()}
         self.sheets.extend(pages)
         files = printed_files(pages, self.printing, face=face, title=self.kit.name)
         write_pack(self.folder, files, kit=self.source.name, force=force)
 
 
-def _fit_for_one(packs: Iterable[RigPack]) -> Iterator[RigPack]:
-    """Yield the packs, the first not before one is whole: a card or paper asked for must do for it.
+def _if_one_fits(packs: Iterable[RigPack]) -> Iterator[RigPack]:
+    """Yield the packs, but hold them back until one of them has all its documents.
 
-    Raises PageError where none is.
+    Raises PageError where none has: then the card or paper asked for is too small.
     """
     waiting: list[RigPack] = []
-    whole = False
+    complete = False
     for pack in packs:
         waiting.append(pack)
-        whole = whole or not pack.unfit
-        if whole:
+        complete = complete or not pack.unfit
+        if complete:
             yield from waiting
             waiting.clear()
     if waiting:

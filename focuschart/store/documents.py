@@ -1,4 +1,4 @@
-"""Documents for a folder: typeface, texts it can print, pages drawn by every renderer."""
+"""What every folder of documents needs: a typeface, a check of its texts, and rendered files."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from focuschart.renderers.glyphs import TypeFace
 
 MOST_RIGS = 200
+"""The most rigs of which one run writes documents or keeps charts."""
 FONT_BYTES = 64_000_000
+"""The largest font file that is read."""
 
 
 def font_bytes(font: Path | None) -> bytes:
@@ -29,7 +31,7 @@ def font_bytes(font: Path | None) -> bytes:
 
 
 def font_name(font: Path | None) -> str:
-    """Return what messages call a font file, or the default one."""
+    """Return the name by which messages refer to a font file, or to the default one."""
     return "the default font" if font is None else f"font {font}"
 
 
@@ -41,31 +43,31 @@ def load_face(font: Path | None) -> TypeFace:
 
 
 def require_few(kit: Path, rigs: tuple[str, ...]) -> None:
-    """Raise KitError for more rigs than one folder should hold pages of."""
+    """Raise KitError if there are more rigs than `MOST_RIGS`."""
     if len(rigs) > MOST_RIGS:
         rule = f"{len(rigs)} are more than the {MOST_RIGS} of one pack: choose some with --rig"
         raise KitError(str(kit), [Problem("rigs", "", rule)])
 
 
 def unprintable(kit: Kit, rigs: Iterable[str], face: TypeFace) -> dict[str, list[Problem]]:
-    """Return by rig the texts that the typeface cannot print."""
+    """Return a problem for each text that the typeface cannot print, by rig."""
     from focuschart.pages.pack import printed_texts
 
-    found: dict[str, list[Problem]] = {}
+    problems: dict[str, list[Problem]] = {}
     for rig_id in rigs:
         for key, text in printed_texts(kit, rig_id):
             try:
                 face.check(text)
             except GlyphError as error:
-                found.setdefault(rig_id, []).append(Problem(key, "", str(error)))
-    return found
+                problems.setdefault(rig_id, []).append(Problem(key, "", str(error)))
+    return problems
 
 
-def nameless(found: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
-    """Yield why rigs with texts that cannot be printed are left out."""
+def left_out_for_texts(unprintable_texts: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
+    """Yield, for each problem of `unprintable`, that its rig is left out."""
     from focuschart.kit.broken import WHOLE_RIG
 
-    for rig_id, problems in found.items():
+    for rig_id, problems in unprintable_texts.items():
         for problem in problems:
             yield LeftOut(rig_id, WHOLE_RIG, problem.place, problem.rule)
 
@@ -74,9 +76,9 @@ def rendered(
     documents: Mapping[str, list[Page]], *, face: TypeFace, title: str,
     cutter: Cutter | None = None, only: str | None = None,
 ) -> dict[str, bytes]:  # fmt: skip
-    """Return every document's files by name, as PDF and as SVG or `only` as one of these.
+    """Return the files of all documents by name, as PDF and as SVG, or `only` as one of these.
 
-    Raises PageError and GlyphError.
+    Raises PageError for a document without pages, GlyphError for a text the face cannot print.
     """
     from focuschart.renderers import RENDERERS
     from focuschart.renderers.cutter import PLAIN
@@ -93,5 +95,5 @@ def rendered(
 
 
 def folder_name(kit: Path) -> str:
-    """Return the name of a kit's folder of documents."""
+    """Return the name of the folder for a kit's documents, made from its file name."""
     return re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit"

@@ -1,4 +1,4 @@
-"""Documents drawn and rendered on request, with the options that the commands have."""
+"""Documents drawn and rendered for the Python face, with the same options as the commands."""
 
 from __future__ import annotations
 
@@ -28,9 +28,10 @@ _RENDERED = ("font", "title", "spot")
 def draw(
     kit: Kit, charts: Sequence[RigChart], document: str, options: Mapping[str, Any]
 ) -> list[Page]:
-    """Return the pages of one document, as a printer is sent them.
+    """Return the pages of one document, corrected for the printer if one is named.
 
-    Raises InputError for an unknown document, option or length, PageError for what does not fit.
+    Raises InputError for an unknown document, option or length, PageError where something does not
+    fit.
     """
     from focuschart.layout.sheet.look import with_look
     from focuschart.pages.bench import Bench, bench_pages
@@ -46,14 +47,14 @@ def draw(
     face = printing.face()
     if document == "bench":
         wanted = Bench(printing.paper, **{key: options[key] for key in _BENCH if key in options})
-        made = bench_pages(kit, charts, face=face, bench=wanted)
-        pages = [page for found in made.values() for page in found]
+        drawn = bench_pages(kit, charts, face=face, bench=wanted)
+        pages = [page for each in drawn.values() for page in each]
     else:
         pages = _pages(kit, charts, document, printing, face)
     bleed = printing.finish.bleed_mm
-    seen = {document: [with_look(page, printing.look, bleed_mm=bleed) for page in pages]}
+    looked = {document: [with_look(page, printing.look, bleed_mm=bleed) for page in pages]}
     two = CARDS if printing.card_sides == "two" else ()
-    sent = for_setting(seen, printing.setting, printer=printing.printer, face=face, two_sided=two)
+    sent = for_setting(looked, printing.setting, printer=printing.printer, face=face, two_sided=two)
     return sent[document]
 
 
@@ -71,11 +72,14 @@ def _pages(
     if document == "barrels":
         return list(barrel_pages(kit, charts, face=face, paper=whole).get(document, []))
     packed = pack_document(document, kit, charts, face=face, on=printing.on)
-    return [page for one in packed.values() for page in one.pages]
+    return [page for sheets in packed.values() for page in sheets.pages]
 
 
 def printing_of(options: Mapping[str, Any]) -> Printing:
-    """Return how something is printed; raises InputError for what cannot be, naming the option."""
+    """Return the settings of printing from the commands' options.
+
+    Raises InputError, with the option, for a length, font or printer that cannot be used.
+    """
     from focuschart.store.documents import font_bytes, font_name
     from focuschart.store.printers import setting_for
     from focuschart.store.printing import PAPER, Printing
@@ -101,7 +105,10 @@ def printing_of(options: Mapping[str, Any]) -> Printing:
 
 
 def length_mm(option: str, value: float | str) -> float:
-    """Return the mm that an option gives, as a number or with a unit; raises InputError."""
+    """Return the length of an option in mm, given as a number of mm or as a text with its unit.
+
+    Raises InputError, with option and value, for a text that is not a length.
+    """
     if not isinstance(value, str):
         return float(value)
     try:
@@ -111,7 +118,11 @@ def length_mm(option: str, value: float | str) -> float:
 
 
 def render(pages: Sequence[Page], form: str, options: Mapping[str, Any]) -> bytes | list[bytes]:
-    """Return pages as one PDF or as an SVG a page; raises as `draw` does, and GlyphError."""
+    """Return pages as one PDF, or as a list with one SVG per page.
+
+    Raises InputError for an unknown form or option, PageError without pages or for a bad spot
+    colour, GlyphError for a text that the font cannot print.
+    """
     from focuschart.renderers import RENDERERS
     from focuschart.renderers.cutter import Cutter
     from focuschart.store.documents import load_face
@@ -123,10 +134,10 @@ def render(pages: Sequence[Page], form: str, options: Mapping[str, Any]) -> byte
     face = load_face(None if font is None else Path(font))
     title = options.get("title") or (pages[0].title if pages else "")
     files = RENDERERS[form](pages, face=face, title=title, cutter=Cutter(spot=options.get("spot")))
-    found = [data for _, data in files]
-    return found[0] if form == "pdf" else found
+    contents = [data for _, data in files]
+    return contents[0] if form == "pdf" else contents
 
 
-def _require(what: str, said: str, known: Sequence[str]) -> None:
-    if said not in known:
-        raise InputError(f"{what} {shown(said)} is unknown: choose {', '.join(known)}")
+def _require(what: str, name: str, known: Sequence[str]) -> None:
+    if name not in known:
+        raise InputError(f"{what} {shown(name)} is unknown: choose {', '.join(known)}")

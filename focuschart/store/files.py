@@ -1,4 +1,8 @@
-"""Files in and out: read whole or refused, written whole or not at all."""
+"""Reading and writing files: a file is read completely or refused, written completely or not.
+
+Writing has two steps: `stage` writes files under temporary names, `publish` renames them. `alone`
+locks a path against other runs.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +23,10 @@ _A_MOMENT_S = 0.02
 
 
 def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
-    """Return a regular file's bytes; raises InputError, naming file and cure."""
+    """Return a file's bytes.
+
+    Raises InputError for a path that is not a regular file, cannot be read or is too large.
+    """
     try:
         status = path.stat()
         if not stat.S_ISREG(status.st_mode):
@@ -31,7 +38,7 @@ def read_bytes(path: Path, *, limit_bytes: int) -> bytes:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is no path"
         raise InputError(f"{path}: cannot be read, {reason}: check the path") from None
-    if len(data) > limit_bytes:  # it grew, or its system tells no size
+    if len(data) > limit_bytes:  # it has grown, or the system states no size
         raise _too_large(path, limit_bytes)
     return data
 
@@ -41,17 +48,17 @@ def _too_large(path: Path, limit_bytes: int) -> InputError:
 
 
 def _at_once(path: str, flags: int) -> int:
-    """Open a file without waiting: some a system makes up would not end, nor ever begin."""
+    """Open a file without blocking: reading a pipe or a device could otherwise wait for ever."""
     return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def read_text(path: Path, *, limit_bytes: int) -> str:
-    """Return a UTF-8 file's text, as `read_bytes` does."""
+    """Return a UTF-8 file's text; raises InputError as `read_bytes` and `as_text` do."""
     return as_text(path, read_bytes(path, limit_bytes=limit_bytes))
 
 
 def as_text(path: Path, data: bytes) -> str:
-    """Return a file's bytes as text, without a byte order mark; raises InputError."""
+    """Return UTF-8 bytes as text, without a byte order mark; raises InputError for others."""
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -61,7 +68,7 @@ def as_text(path: Path, data: bytes) -> str:
 
 
 def write_new(path: Path, text: str, *, force: bool = False) -> None:
-    """Write one file whole; raises OutputError for one that is there, unless `force`."""
+    """Write a new file; raises OutputError if it exists, unless `force`, or cannot be written."""
     if not force and os.path.lexists(path):
         raise OutputError(f"{path}: is there already, choose another name or --force")
     with written_or_nothing(path.parent):
@@ -71,9 +78,9 @@ def write_new(path: Path, text: str, *, force: bool = False) -> None:
 
 @contextmanager
 def written_or_nothing(folder: Path) -> Iterator[None]:
-    """Make the folder for what is written in the block; take it away again if that fails.
+    """Make a folder for the files that the block writes; remove it if the block fails.
 
-    Raises OutputError, in one sentence, for any failure of the file system.
+    Any failure of the file system is raised as an OutputError.
     """
     made: list[Path] = []
     try:
@@ -94,9 +101,9 @@ def written_or_nothing(folder: Path) -> Iterator[None]:
 
 
 def stage(folder: Path, files: Mapping[str, bytes]) -> dict[Path, Path]:
-    """Write files under temporary names in their folder; return target → temporary.
+    """Write files under temporary names in their folder; return temporary paths by final path.
 
-    On any failure all temporaries are taken away before the error goes on.
+    On any failure all temporary files are removed before the error is raised.
     """
     staged: dict[Path, Path] = {}
     try:
@@ -114,7 +121,7 @@ def stage(folder: Path, files: Mapping[str, bytes]) -> dict[Path, Path]:
 
 
 def publish(staged: Mapping[Path, Path]) -> None:
-    """Give staged files their names, each in one step; on failure put all former files back."""
+    """Rename staged files to their final names, one by one; on failure restore all old files."""
     former: dict[Path, Path] = {}
     done: list[Path] = []
     try:
@@ -135,7 +142,7 @@ def publish(staged: Mapping[Path, Path]) -> None:
 
 
 def _second_name(target: Path) -> Path:
-    """Return a hidden second name of a file, by a link, or a copy where there are none."""
+    """Give a file a hidden second name and return it: a hard link, else a copy."""
     second = target.with_name(f".{target.name}.{os.urandom(6).hex()}.tmp")
     try:
         os.link(target, second, follow_symlinks=False)
@@ -147,14 +154,14 @@ def _second_name(target: Path) -> Path:
 
 
 def discard(staged: Mapping[Path, Path]) -> None:
-    """Take staged files away."""
+    """Remove staged files that are still there."""
     for temporary in staged.values():
         with suppress(OSError):
             temporary.unlink()
 
 
 def sweep(folder: Path, names: Iterable[str]) -> None:
-    """Take away temporaries of these names that a killed run left more than a day ago."""
+    """Remove temporary files of these names that a killed run left more than a day ago."""
     for name in names:
         for path in folder.glob(f".{glob.escape(name)}.{'[0-9a-f]' * 12}.tmp"):
             with suppress(OSError):
@@ -169,12 +176,13 @@ _locked: set[Path] = set()
 
 @contextmanager
 def alone(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
-    """Keep other runs away from a file or a folder of ours while the block lasts.
+    """Lock a file or folder of ours against other runs while the block lasts.
 
-    The system itself lets go of a lock when its process ends, however it ends: a file left behind
-    by a killed run stops nobody. Where no lock can be had, as in a folder that cannot be written
-    or on some network drives, there is none; what this process has locked already stays so.
-    Raises OutputError where another run still holds it after `wait_s` seconds.
+    The lock is on a hidden file beside it. The system releases a lock when its process ends, so
+    the lock file of a killed run blocks nobody. Where no lock is possible, as in a folder that is
+    write-protected or on some network drives, the block runs without one. A path that this process
+    has locked already stays locked. Raises OutputError where another run still holds the lock
+    after `wait_s` seconds.
     """
     lock = path.with_name(f".{path.name}.lock")
     if lock in _locked:
@@ -202,12 +210,16 @@ def alone(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
 
 
 def _lock(lock: Path, until_s: float) -> int:
-    """Return the descriptor of a locked file; raises BlockingIOError, or OSError if it cannot."""
+    """Lock a file, created if necessary, and return its descriptor.
+
+    Raises BlockingIOError if another run holds it after `until_s` (monotonic clock), OSError if it
+    cannot be locked.
+    """
     lock.parent.mkdir(parents=True, exist_ok=True)
     while True:
         descriptor = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
         try:
-            _hold(descriptor)
+            _lock_open(descriptor)
             if _is_at(lock, descriptor):
                 return descriptor
         except BlockingIOError:
@@ -218,11 +230,11 @@ def _lock(lock: Path, until_s: float) -> int:
         except OSError:
             _unlock(lock, descriptor)
             raise
-        # Held until now by a run that has taken the file away since, or is held still.
+        # Another run held the lock: it still does, or has removed this file, so open it anew.
         os.close(descriptor)
 
 
-def _hold(descriptor: int) -> None:
+def _lock_open(descriptor: int) -> None:
     """Lock an open file; raises BlockingIOError if another run has it."""
     if sys.platform == "win32":
         import msvcrt
@@ -238,6 +250,7 @@ def _hold(descriptor: int) -> None:
 
 
 def _is_at(lock: Path, descriptor: int) -> bool:
+    """Return whether an open file is still the one at its path."""
     try:
         return os.path.samestat(os.fstat(descriptor), lock.stat())
     except FileNotFoundError:
@@ -245,7 +258,7 @@ def _is_at(lock: Path, descriptor: int) -> bool:
 
 
 def _unlock(lock: Path, descriptor: int) -> None:
-    """Take the file away and let go of it; in this order, so that nobody locks a file that goes."""
-    with suppress(OSError):  # some systems keep a file that is open: it stays, unlocked
+    """Remove the lock file, then release it: nobody can then lock a file about to be removed."""
+    with suppress(OSError):  # some systems cannot remove an open file: it stays, unlocked
         lock.unlink()
     os.close(descriptor)

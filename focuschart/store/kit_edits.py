@@ -1,10 +1,9 @@
-"""Readings in a kit file: added and taken back, with the file as it was kept beside it.
+"""Readings added to a kit file and taken back, with backup copies of the file beside it.
 
-The old file is not kept once a reading: twenty copies would bury the one that matters, the file as
-it was before anyone began to read. So a copy is made when the newest one cannot stand for the file:
-when the kit was changed by anything but this program since, which replaying the readings on the
-copy shows to the byte, or when it was left alone for some hours, so that each session on the bench
-has its own. A copy is never overwritten, ours or the user's: the next one has the next number.
+There is one copy per bench session, not one per reading: the file as it was before the session's
+first reading. A new copy is made if the file is not the newest copy with readings added (someone
+else has changed it: adding the readings to the copy again does not give the same bytes), or if it
+was not written to for some hours. A copy is never overwritten: the next one has the next number.
 """
 
 from __future__ import annotations
@@ -44,13 +43,13 @@ if TYPE_CHECKING:
     """The keys of a reading, as the kit file has them."""
 
 _SESSION_S = 6 * 3600.0
-"""A kit left alone for longer begins a new session; judgement, no source."""
+"""After a longer pause a new session begins; judgement, no source."""
 _WRITABLE = 0o222
 _AGAIN = "nothing was written, run it again"
 
 
 class KitFile(NamedTuple):
-    """A kit file as it was read: its bytes, its text, and the kit that it makes."""
+    """A kit file as it was read: its bytes, its text, and the kit loaded from it."""
 
     path: Path
     data: bytes
@@ -59,25 +58,25 @@ class KitFile(NamedTuple):
 
     @property
     def own_readings(self) -> int:
-        """How many readings stand in the file itself, before all that it includes."""
+        """The number of readings in the file itself, without those of files that it includes."""
         return len(tomllib.loads(self.text).get("readings", []))
 
 
 def opened(path: Path) -> KitFile:
-    """Return a kit file; raises InputError and KitError."""
+    """Return a kit file, read and checked; raises InputError and KitError."""
     data = read_bytes(path, limit_bytes=MAX_BYTES)
     text = as_text(path, data)
     return KitFile(path, data, text, _loaded(path, text))
 
 
 def added(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> Path:
-    """Write a kit file with readings added; return where it is kept as it was before.
+    """Write a kit file with readings added; return the path of its backup copy.
 
-    Unless `anyway`, figures that cannot be true are refused. Raises KitError, which names the
-    options of `focuschart read`, InputError and OutputError, with nothing changed.
+    Unless `anyway`, figures that cannot be true are refused. Raises KitError, with the options of
+    `focuschart read` as keys, InputError or OutputError; nothing is changed then.
     """
     if not anyway:
-        problems = [one for reading in readings for one in door_problems(file.kit, reading)]
+        problems = [each for reading in readings for each in door_problems(file.kit, reading)]
         if problems:
             raise KitError(str(file.path), list(dict.fromkeys(problems)))
     after = _with_readings(file, readings, anyway=anyway)
@@ -85,10 +84,10 @@ def added(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> Path:
 
 
 def taken_back(path: Path) -> tuple[Reading, Path]:
-    """Write a kit file without the last reading that `added` wrote; return it, and the copy.
+    """Write a kit file without the last reading that `added` wrote.
 
-    Such a reading is known by the copies: the file is one of them with readings added, to the
-    byte. Raises InputError where it is not.
+    Returns that reading and the path of the backup copy. Raises InputError unless the file is, to
+    the byte, one of its copies with readings added.
     """
     before = read_bytes(path, limit_bytes=MAX_BYTES)
     text = as_text(path, before)
@@ -112,14 +111,14 @@ def _loaded(path: Path, text: str) -> Kit:
 
 
 def _with_readings(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> str:
-    """Return the kit's new text, checked; problems of the new readings name their options.
+    """Return the kit's text with readings added, after checking it.
 
-    What was wrong in the kit before stays so and is no problem of theirs; `anyway`, nor is what a
-    ring's readings then contradict as a whole.
+    Raises KitError for problems that the new readings cause, with options as keys. Problems that
+    the kit had before are ignored; so are, with `anyway`, those of a ring's readings together.
     """
     try:
         after = with_reading(file.text, *readings)
-        wrong, before = (unusable_rings(one) for one in (_loaded(file.path, after), file.kit))
+        wrong, before = (unusable_rings(kit) for kit in (_loaded(file.path, after), file.kit))
         new = [problem for part, problem in wrong.items() if part not in before]
         new = [problem for problem in new if not anyway or problem.key.startswith("readings[")]
         if new:
@@ -127,30 +126,30 @@ def _with_readings(file: KitFile, readings: Sequence[Reading], *, anyway: bool) 
     except InputError as error:
         raise InputError(f"{file.path}: {error}") from None
     except KitError as error:
-        named = [_by_option(problem) for problem in error.problems]
-        once = {(problem.key, problem.value or problem.rule): problem for problem in named}
-        raise KitError(str(file.path), list(once.values())) from None
+        renamed = [_by_option(problem) for problem in error.problems]
+        distinct = {(problem.key, problem.value or problem.rule): problem for problem in renamed}
+        raise KitError(str(file.path), list(distinct.values())) from None
     return after
 
 
 def _by_option(problem: Problem) -> Problem:
-    """Return a problem of a reading with its option for a key; the old readings have none."""
-    found = re.fullmatch(r"readings\[\d+\]\.(\w+)", problem.key)
-    return problem._replace(key="--" + found[1].replace("_", "-")) if found else problem
+    """Return a problem whose key, if it is a key of a reading, is the option that gives it."""
+    match = re.fullmatch(r"readings\[\d+\]\.(\w+)", problem.key)
+    return problem._replace(key="--" + match[1].replace("_", "-")) if match else problem
 
 
 def _replaced(kit: Path, before: bytes, text: str, after: str) -> Path:
-    """Put the new text in the file's place in one step; return where the old one is kept.
+    """Replace a kit file's text in one step; return the path of its backup copy.
 
-    A link stays one, the file keeps its permissions. Raises OutputError, with nothing changed,
-    if the file is write-protected or no longer what it was when it was read.
+    A symbolic link stays a link, and the file keeps its permissions. Raises OutputError, with
+    nothing changed, if the file is write-protected or was changed since it was read.
     """
     byte_order_mark = before.removesuffix(text.encode())
     target = Path(os.path.realpath(kit))
     with written_or_nothing(target.parent):
         copies = _copies(target)
         sweep(target.parent, [target.name, *(copy.name for copy in copies)])
-        old = copies[0] if _stands_for(copies[0], target, before) else copies[-1]
+        old = copies[0] if _is_current(copies[0], target, before) else copies[-1]
         new = {target.name: byte_order_mark + after.encode()}
         files = new if old.exists() else {old.name: before, **new}
         _refuse_protected(kit)
@@ -169,24 +168,24 @@ def _replaced(kit: Path, before: bytes, text: str, after: str) -> Path:
 
 
 def _refuse_protected(kit: Path) -> None:
-    """The new file comes by its folder's leave alone: ask for the old one's, too."""
+    """Raise OutputError for a write-protected kit, which renaming would replace all the same."""
     if not os.access(kit, os.W_OK) or not kit.stat().st_mode & _WRITABLE:
         raise OutputError(f"{kit}: is write-protected: allow writing to it")
 
 
 def _copies(target: Path) -> list[Path]:
-    """Return the copies of a file, the newest first, and last the free name for the next."""
+    """Return the paths of a file's copies, the newest first, then the free path for the next."""
     pattern = re.compile(rf"{re.escape(target.name)}\.bak([0-9]{{0,6}})", re.IGNORECASE)
-    found = filter(None, (pattern.fullmatch(path.name) for path in target.parent.iterdir()))
-    numbers = sorted({int(name[1] or 1) for name in found}, reverse=True)
+    matches = filter(None, (pattern.fullmatch(path.name) for path in target.parent.iterdir()))
+    numbers = sorted({int(match[1] or 1) for match in matches}, reverse=True)
     return [
         target.with_name(f"{target.name}.bak{n if n > 1 else ''}")
         for n in (*numbers, max(numbers, default=0) + 1)
     ]
 
 
-def _stands_for(copy: Path, target: Path, before: bytes) -> bool:
-    """Return whether the file is its copy, with readings of this session added and no more."""
+def _is_current(copy: Path, target: Path, before: bytes) -> bool:
+    """Return whether a copy is of this session: the file is it, with at most readings added."""
     with suppress(FocusChartError):
         kept = read_bytes(copy, limit_bytes=MAX_BYTES)
         recent = time.time() - target.stat().st_mtime < _SESSION_S

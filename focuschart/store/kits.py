@@ -1,4 +1,4 @@
-"""Kit files: read whole, with all that they include."""
+"""Reading a kit file from the disk, with the files that it includes."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ if TYPE_CHECKING:
 
 
 def load(path: Path) -> Kit:
-    """Return the kit in a file, its rigs standing each for itself.
+    """Return the kit in a file; rigs with problems of their own are left out of it (`Kit.broken`).
 
-    Raises KitError with every problem of the kit as a whole, InputError for a file that cannot be
-    read.
+    Raises KitError with all problems that concern the whole kit, InputError for a file that cannot
+    be read.
     """
     from focuschart.kit.load import MAX_BYTES, load_rigs
     from focuschart.store.files import read_text
@@ -25,10 +25,10 @@ def load(path: Path) -> Kit:
 
 
 class Disk:
-    """The shelf on which included files stand: paths are relative to the file that names them."""
+    """Finds and reads included files on the disk; paths are relative to the including file."""
 
     def find(self, source: str, path: str) -> Place:
-        """Return a file's path, without needless steps up and down, and the file it leads to."""
+        """Return the normalised path of an included file, and the real path that identifies it."""
         from focuschart.kit.include import Place
 
         whole = os.path.join(os.path.dirname(source), path)
@@ -36,7 +36,7 @@ class Disk:
         return Place(neat if os.path.realpath(neat) == identity else whole, identity)
 
     def read(self, place: Place) -> str:
-        """Return a file's text; raises InputError."""
+        """Return a file's text; raises InputError if it cannot be read."""
         from pathlib import Path
 
         from focuschart.kit.load import MAX_BYTES

@@ -1,4 +1,4 @@
-"""The folders of a kit's rigs: which are current, and how the others are written anew."""
+"""The folders of a kit's rigs: which packs are current, and how the others are written."""
 
 from __future__ import annotations
 
@@ -32,47 +32,52 @@ if TYPE_CHECKING:
     from focuschart.units import Units
 
 TOGETHER = 16
-"""Rigs made before the first is written: a small kit's packs appear all together or not at all."""
+"""Packs are made and written in batches of this size: a small kit's are all written or none."""
 
 
 @dataclass(frozen=True, slots=True)
-class Stand:
-    """One rig's folder: the record in it, the digest of what it should hold, and if it does."""
+class RigFolder:
+    """A rig's folder with its record.
+
+    `facts` is the digest of all that its pack should be made from now, `whole` whether all files of
+    the record are there.
+    """
 
     rig_id: str
-    folder: Path
+    path: Path
     record: Record
     facts: str
     whole: bool
 
     @property
     def usable(self) -> bool:
-        """Whether the files are there, all of one build."""
+        """Whether all files are there, and from a single build."""
         return self.whole and self.record.finished
 
     @property
     def current(self) -> bool:
-        """Whether nothing of the rig has changed since its pack was written, to the end."""
+        """Whether the pack was written completely, and nothing behind it has changed since."""
         return self.usable and self.record.notes.get("facts") == self.facts
 
     @property
     def left_out(self) -> Iterator[LeftOut]:
-        """What could not be made when the pack was; a damaged record knows of nothing."""
-        for one in tables(self.record, "left_out"):
-            if set(one) == set(LeftOut._fields) and all(isinstance(v, str) for v in one.values()):
-                yield LeftOut(**one)
+        """What could not be made when the pack was made; nothing if the record is damaged."""
+        for table in tables(self.record, "left_out"):
+            texts = all(isinstance(value, str) for value in table.values())
+            if texts and set(table) == set(LeftOut._fields):
+                yield LeftOut(**table)
 
     @property
     def documents(self) -> Mapping[str, str]:
-        """The documents that are there as they were written, with what they were made from."""
-        found = self.record.notes.get("documents") if self.usable else None
-        return found if isinstance(found, dict) else {}
+        """The documents in the folder, each with the digest of its pages and printing."""
+        documents = self.record.notes.get("documents") if self.usable else None
+        return documents if isinstance(documents, dict) else {}
 
 
-def stands(
+def rig_folders(
     bag: Kit, rigs: Sequence[str], printing: Printing, folder: Path, *, kit: str, force: bool
-) -> Iterator[Stand]:
-    """Yield how each rig's folder stands; raises OutputError for one that is not this kit's."""
+) -> Iterator[RigFolder]:
+    """Yield the folder of each rig; raises OutputError for one of another kit, unless `force`."""
     from focuschart.kit.facts import rig_facts
 
     settings = printing.key
@@ -80,20 +85,20 @@ def stands(
         record = known_record(folder / rig_id, kit, force=force)
         is_whole = bool(record.files) and whole(folder / rig_id, record)
         made_of = digest(f"{settings} {facts}".encode())
-        stand = Stand(rig_id, folder / rig_id, record, made_of, is_whole)
-        if stand.current:
-            clear(stand.folder, record)
-        yield stand
+        rig_folder = RigFolder(rig_id, folder / rig_id, record, made_of, is_whole)
+        if rig_folder.current:
+            clear(rig_folder.path, record)
+        yield rig_folder
 
 
 def write_rigs(
-    packs: Iterable[RigPack], standing: Mapping[str, Stand], *, kit: str, force: bool,
+    packs: Iterable[RigPack], folders: Mapping[str, RigFolder], *, kit: str, force: bool,
     about: Mapping[str, Any],
 ) -> Iterator[RigPack]:  # fmt: skip
-    """Write packs as they come, some at a time, and yield each once it is there.
+    """Write packs in batches as they come, and yield each once it is written.
 
-    What is to be noted `about` all of them goes into each record. Stopped from the keyboard, it
-    says so of packs that were written before.
+    `about` has notes for the record of every pack. Where Ctrl-C stops the run after a first pack
+    was written, the KeyboardInterrupt says that what was written is kept.
     """
     source = iter(packs)
     began = False
@@ -101,11 +106,11 @@ def write_rigs(
         while batch := list(islice(source, TOGETHER)):
             if not force:
                 for pack in batch:
-                    stand = standing[pack.rig_id]
-                    refuse_foreign(stand.folder, pack.files, stand.record)
+                    folder = folders[pack.rig_id]
+                    refuse_foreign(folder.path, pack.files, folder.record)
             for pack in batch:
                 began = True
-                _write(pack, standing[pack.rig_id], about, kit=kit, force=force)
+                _write(pack, folders[pack.rig_id], about, kit=kit, force=force)
                 yield pack
     except KeyboardInterrupt:
         if began:
@@ -113,36 +118,38 @@ def write_rigs(
         raise
 
 
-def _write(pack: RigPack, stand: Stand, about: Mapping[str, Any], *, kit: str, force: bool) -> None:
+def _write(
+    pack: RigPack, folder: RigFolder, about: Mapping[str, Any], *, kit: str, force: bool
+) -> None:
     from focuschart.store.rig_pack import files_of, notes
 
     write_pack(
-        stand.folder,
+        folder.path,
         pack.files,
         kit=kit,
         force=force,
-        notes={**notes(pack, stand.facts, stand.record), **about},
-        kept=files_of(stand.record.files, pack.kept),
+        notes={**notes(pack, folder.facts, folder.record), **about},
+        kept=files_of(folder.record.files, pack.kept),
     )
 
 
-def changed(stand: Stand, pack: RigPack, units: Units) -> tuple[Comparison, ...]:
-    """Return each print of a rig against what was printed last; a damaged record knows of none."""
+def comparisons(folder: RigFolder, pack: RigPack, units: Units) -> tuple[Comparison, ...]:
+    """Return a comparison of each print of a rig with the one last printed, if that is known."""
     from focuschart.prints.difference import compare
     from focuschart.store.prints import prints
 
     try:
-        before = list(prints(stand.record))
+        before = list(prints(folder.record))
     except InputError:
         before = []
     return compare(before, pack.prints, units=units)
 
 
 def remove_others(folder: Path, bag: Kit, *, kit: str) -> Iterator[str]:
-    """Take away packs of this kit whose rig is not in it any more; yield their names.
+    """Remove the packs of rigs that this kit no longer has; yield the ids of these rigs.
 
-    Those of a swap for a day stay, since their strips may be on a barrel, and so do those of
-    another kit in a file of the same name.
+    Packs of a swap for a day stay, since their strips may be on a barrel; so do packs of a kit with
+    another name in a file of the same name.
     """
     for path in sorted(folder.glob(f"*/{RECORD}")):
         if path.parent.name in bag.rigs or path.parent.name in bag.broken:
@@ -157,5 +164,5 @@ def remove_others(folder: Path, bag: Kit, *, kit: str) -> Iterator[str]:
 
 
 def _left_behind(record: Record, rig_id: str, bag: Kit) -> bool:
-    told = record.notes
-    return (told.get("rig"), told.get("kit_name"), told.get("swap")) == (rig_id, bag.name, False)
+    notes = record.notes
+    return (notes.get("rig"), notes.get("kit_name"), notes.get("swap")) == (rig_id, bag.name, False)

@@ -1,4 +1,4 @@
-"""The sheets that a printer is measured by."""
+"""The sheets by which a printer is measured: calibration and registration."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def printer_sheet(kind: str, paper: str, font: Path | None) -> tuple[str, dict[str, bytes]]:
-    """Return the name and the files of a sheet, "calibration" or "registration".
+    """Return the folder name and the files of a sheet, "calibration" or "registration".
 
     Raises PageError for a paper that it does not fit, GlyphError and InputError for the font.
     """

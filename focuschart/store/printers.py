@@ -1,4 +1,4 @@
-"""The user's printers: kept in one file of their own folder, and pages made for one of them."""
+"""The user's printers: their measured errors, kept in one file, and pages corrected for them."""
 
 from __future__ import annotations
 
@@ -33,13 +33,13 @@ LONGEST_NAME = 40
 
 _BYTES = 1_000_000
 _LONGEST_WAIT_S = 10.0
-"""For other runs that store a printer, which takes them a fraction of a second; judgement."""
+"""How long to wait for another run that stores a printer; judgement, no source."""
 _HEAD = {"made_by": "focuschart", "holds": "printers", "format": 1}
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What was measured of a printer on one paper, mm; None for what was not."""
+    """The measurements of a printer on one paper, mm; None where not measured."""
 
     long_bar: float | None = None
     long_measured: float | None = None
@@ -49,7 +49,7 @@ class Setting:
     back_up: float | None = None
 
     def correction(self, printer: str) -> Correction | None:
-        """Return the correction, None if no bars were measured; raises PageError."""
+        """Return the correction of scale, None if no bars were measured; raises PageError."""
         from focuschart.layout.printer.correct import Correction, factor
 
         pairs = (self.long_bar, self.long_measured), (self.short_bar, self.short_measured)
@@ -57,15 +57,15 @@ class Setting:
         return Correction(printer, *factors) if factors else None
 
     def offset(self) -> Offset | None:
-        """Return the offset of backs, None if it was not measured; raises PageError."""
+        """Return how far backs are off, None if not measured; raises PageError."""
         from focuschart.layout.printer.correct import Offset
 
         if self.back_right is None or self.back_up is None:
             return None
         return Offset(self.back_right, self.back_up)
 
-    def told(self, printer: str) -> Iterator[str]:
-        """Yield what is known in words; raises PageError."""
+    def sentences(self, printer: str) -> Iterator[str]:
+        """Yield correction and offset in words; raises PageError."""
         from focuschart.layout.printer.correct import SMALLEST_ERROR
 
         correction, offset = self.correction(printer), self.offset()
@@ -85,9 +85,9 @@ Printers = dict[str, dict[str, Setting]]
 
 
 def setting_for(printer: str | None, paper: str) -> Setting | None:
-    """Return what was measured of a printer on a paper, None for no printer.
+    """Return the measurements of a printer on a paper, None without a printer.
 
-    Raises InputError for a printer or paper not measured.
+    Raises InputError if its bars were not measured on that paper.
     """
     if printer is None:
         return None
@@ -110,10 +110,10 @@ def for_setting(
     face: Face,
     two_sided: Collection[str] = (),
 ) -> dict[str, list[Page]]:
-    """Return documents as a printer must be sent them; unchanged without a setting.
+    """Return documents with their pages corrected for a printer; unchanged without a setting.
 
-    Every second page of the documents named in `two_sided` is a back. Raises PageError for
-    content that would cross a sheet's edge.
+    Every second page of the documents named in `two_sided` is a back. Raises PageError where the
+    correction moves content over a sheet's edge.
     """
     correction = setting.correction(checked_name(printer)) if setting and printer else None
     if setting is None or correction is None:
@@ -122,18 +122,18 @@ def for_setting(
 
     offset = setting.offset()
 
-    def made(page: Page, *, back: bool) -> Page:
+    def fixed(page: Page, *, back: bool) -> Page:
         shifted = registered(page, offset, face=face) if back and offset else page
         return corrected(shifted, correction, face=face)
 
     return {
-        name: [made(page, back=name in two_sided and n % 2 == 1) for n, page in enumerate(pages)]
+        name: [fixed(page, back=name in two_sided and n % 2 == 1) for n, page in enumerate(pages)]
         for name, pages in documents.items()
     }
 
 
 def setting_of(printers: Printers, printer: str, paper: str) -> Setting:
-    """Return a printer's setting; raises InputError, naming the cure, if there is none."""
+    """Return a printer's setting on a paper; raises InputError if there is none."""
     from focuschart.layout.printer.calibration import paper_key
 
     name, key = checked_name(printer), paper_key(paper)
@@ -152,7 +152,7 @@ def setting_of(printers: Printers, printer: str, paper: str) -> Setting:
 
 
 def checked_name(name: str) -> str:
-    """Return a printer's name in one spelling; raises InputError for one nobody could read."""
+    """Return a printer's name in normal form; raises InputError for an unreadable one."""
     plain = unicodedata.normalize("NFC", name).strip(" ")
     if not plain or len(plain) > LONGEST_NAME or not plain.isprintable():
         raise InputError(
@@ -162,50 +162,51 @@ def checked_name(name: str) -> str:
     return plain
 
 
-# --- what is entered -----------------------------------------------------------------------------
+# --- storing and forgetting ----------------------------------------------------------------------
 
 
 def stored(name: str, paper: str, lengths: Lengths) -> tuple[str, str, Setting]:
-    """Store what was measured of a printer; return its name and paper, and all known of both.
+    """Store measurements of a printer; return its name, the paper and its setting now.
 
-    Raises InputError for what cannot be, OutputError with nothing changed.
+    Raises InputError for impossible lengths, OutputError if the file cannot be written; then
+    nothing is changed.
     """
     from focuschart.layout.printer.calibration import paper_key
 
-    known, key = checked_name(name), paper_key(paper)
-    fresh = {
+    printer, key = checked_name(name), paper_key(paper)
+    new = {
         **_bars(paper, lengths.long, lengths.short),
         **_back(lengths.back_right, lengths.back_up),
     }
-    if not fresh:
+    if not new:
         raise InputError("nothing to store: give --long and --short, or --back-right and --back-up")
     with printers_to_change() as printers:
-        setting = replace(printers.get(known, {}).get(key, Setting()), **fresh)
-        printers.setdefault(known, {})[key] = setting
-    return known, key, setting
+        setting = replace(printers.get(printer, {}).get(key, Setting()), **new)
+        printers.setdefault(printer, {})[key] = setting
+    return printer, key, setting
 
 
 def forgotten(name: str, paper: str | None) -> str:
-    """Forget a printer, or one of its papers; return what was forgotten.
+    """Forget a printer, or one of its papers; return the name of what was forgotten.
 
-    Raises InputError for what is not stored, OutputError with nothing changed.
+    Raises InputError if it is not stored, OutputError if the file cannot be written.
     """
     from focuschart.layout.printer.calibration import paper_key
 
-    known = checked_name(name)
+    printer = checked_name(name)
     with printers_to_change() as printers:
-        if known not in printers:
+        if printer not in printers:
             raise InputError(f'printer {shown(name)}: is not stored, see "focuschart printer list"')
         if paper is not None:
-            setting_of(printers, known, paper)
-            del printers[known][paper_key(paper)]
-        if paper is None or not printers[known]:
-            del printers[known]
-    return known if paper is None else f"{known}, {paper_key(paper)}"
+            setting_of(printers, printer, paper)
+            del printers[printer][paper_key(paper)]
+        if paper is None or not printers[printer]:
+            del printers[printer]
+    return printer if paper is None else f"{printer}, {paper_key(paper)}"
 
 
 class Lengths(NamedTuple):
-    """What was read off a printer's sheets, as it was typed: bars, and how far a back is off."""
+    """Measurements of a printer's sheets as typed: both bars, and how far a back is off."""
 
     long: str | None
     short: str | None
@@ -214,7 +215,7 @@ class Lengths(NamedTuple):
 
 
 def _bars(paper: str, long: str | None, short: str | None) -> dict[str, float]:
-    """Return the bars with what they measure; raises InputError for what cannot be."""
+    """Return nominal and measured lengths of both bars; InputError for impossible ones."""
     if long is None and short is None:
         return {}
     if long is None or short is None:
@@ -231,7 +232,7 @@ def _bars(paper: str, long: str | None, short: str | None) -> dict[str, float]:
 
 
 def _back(right: str | None, up: str | None) -> dict[str, float]:
-    """Return the offset of backs; raises InputError for what cannot be."""
+    """Return how far backs are off; raises InputError for impossible lengths."""
     if right is None and up is None:
         return {}
     if right is None or up is None:
@@ -247,7 +248,7 @@ def _back(right: str | None, up: str | None) -> dict[str, float]:
 
 
 def _measured(option: str, text: str, nominal_mm: float) -> float:
-    """Return a bar's measured length in mm."""
+    """Return a bar's measured length in mm; raises InputError if it is not close to nominal."""
     from focuschart.layout.printer.correct import factor
 
     measured_mm = _signed(option, text)
@@ -259,7 +260,7 @@ def _measured(option: str, text: str, nominal_mm: float) -> float:
 
 
 def _signed(option: str, text: str) -> float:
-    """Return a length in mm that may have a sign."""
+    """Return a length in mm that may have a sign; raises InputError."""
     plain = text.strip()
     sign, digits = (-1.0, plain[1:]) if plain[:1] in ("-", "−") else (1.0, plain.removeprefix("+"))
     try:
@@ -272,7 +273,7 @@ def _signed(option: str, text: str) -> float:
 
 
 def printers_file() -> Path:
-    """Return where the printers are kept; raises InputError if the user has no folder."""
+    """Return the path of the file of printers; raises InputError if there is no home folder."""
     folder = Path(click.get_app_dir("focuschart"))
     if not folder.is_absolute():
         # The XDG Base Directory Specification: a relative or empty path is ignored.
@@ -283,9 +284,9 @@ def printers_file() -> Path:
 
 
 def read_printers() -> Printers:
-    """Return all printers, none without a file.
+    """Return all printers; empty without a file.
 
-    Raises InputError for a file that is not ours, damaged or cannot be read.
+    Raises InputError for a file that is damaged, cannot be read or is not from this program.
     """
     from focuschart.store.files import read_text
 
@@ -311,7 +312,7 @@ _CURE = "move it away and enter the printers again, nothing was changed"
 
 
 def _checked(data: Any) -> Printers:
-    """Return what the file holds; raises one of many errors for what was never written to it."""
+    """Return the printers in the file's data; for invalid data one of many errors is raised."""
     from focuschart.layout.printer.calibration import paper_key
 
     printers = {
@@ -320,14 +321,14 @@ def _checked(data: Any) -> Printers:
     }
     for name, papers in printers.items():
         for setting in papers.values():
-            _require_whole(setting)
+            _require_complete(setting)
             setting.correction(name)
             setting.offset()
     return printers
 
 
-def _require_whole(setting: Setting) -> None:
-    """Raise ValueError for a setting that is half there or holds what is no length."""
+def _require_complete(setting: Setting) -> None:
+    """Raise ValueError for a setting with missing or invalid lengths."""
     values = list(asdict(setting).values())
     for group in (values[:4], values[4:]):
         if any((v is None) != (group[0] is None) for v in group):
@@ -341,10 +342,10 @@ def _require_whole(setting: Setting) -> None:
 
 @contextmanager
 def printers_to_change() -> Iterator[Printers]:
-    """Give all printers to be changed in the block, and write them whole at its end.
+    """Yield all printers, to be changed in the block, and write them at its end.
 
-    Other runs wait meanwhile, so that none loses what another stored. Raises InputError as
-    `read_printers`; OutputError, with nothing changed.
+    Other runs wait meanwhile, so that no change is lost. Raises InputError as `read_printers`
+    does, OutputError, with nothing changed, if the file cannot be written.
     """
     from focuschart.store.files import alone
 

@@ -1,4 +1,4 @@
-"""How a pack is printed, and pages taken to files accordingly."""
+"""The settings of printing, and the files of pages printed with them."""
 
 from __future__ import annotations
 
@@ -18,12 +18,15 @@ if TYPE_CHECKING:
 
 FUMES = "Never cut vinyl or PVC film with a laser: it gives off hydrogen chloride."
 PAPER, CARD = "A4", "ID-1"
-"""What is printed on, and the card's size, where nothing is said."""
+"""The default paper and card size."""
 
 
 @dataclass(frozen=True, slots=True)
 class Printing:
-    """What is asked for on the command line, plain values only, so that it can be kept and sent."""
+    """The options of printing as given on the command line.
+
+    They are plain values, so that they can be hashed, and sent to another process.
+    """
 
     font: bytes = field(repr=False)
     font_name: str
@@ -43,24 +46,24 @@ class Printing:
 
     @property
     def chosen(self) -> bool:
-        """Whether paper or card are other than what is taken without a word."""
+        """Whether paper or card is not the default."""
         return (self.paper, self.card) != (PAPER, CARD)
 
     @property
     def key(self) -> str:
-        """All of it as text: what is printed otherwise has another."""
+        """All settings and the version as text, equal only for equal printing."""
         from focuschart.store.record import digest
 
         return f"{__version__} {self!r} {digest(self.font)}"
 
     def face(self) -> TypeFace:
-        """Return the typeface; raises GlyphError for a file that is none."""
+        """Return the typeface; raises GlyphError for a file that is not a usable font."""
         from focuschart.renderers.glyphs import TypeFace
 
         return TypeFace(self.font, source=self.font_name)
 
     def require(self) -> None:
-        """Raise PageError for what cannot be printed, before anything is solved or drawn."""
+        """Raise PageError for invalid settings, before anything is solved or drawn."""
         from focuschart.layout.card.card import card_size
         from focuschart.layout.sheet.look import look_named
         from focuschart.layout.sheet.papers import parse_paper
@@ -74,17 +77,17 @@ class Printing:
 
     @property
     def cutter(self) -> bool:
-        """Whether a cutter or film is in play."""
+        """Whether anything is cut by machine or laminated."""
         return bool(self.spot or self.cut_files or self.film_mm)
 
     @property
     def caution(self) -> str:
-        """What to say of cutting, where a cutter or film is in play; else nothing."""
+        """The caution about cutting film; empty if nothing is cut or laminated."""
         return FUMES if self.cutter else ""
 
     @property
     def on(self) -> Paper:
-        """Paper and cards for the pages; raises PageError for what cannot be printed."""
+        """The same settings as `pages` takes them; raises PageError for invalid ones."""
         from focuschart.pages.pack import Paper
 
         two_sided = self.card_sides == "two"
@@ -92,7 +95,7 @@ class Printing:
 
     @property
     def finish(self) -> Finish:
-        """How pieces are cut; raises PageError for what cannot be printed."""
+        """How pieces are cut; raises PageError for invalid settings."""
         from focuschart.layout.sheet.finish import Finish
         from focuschart.layout.sheet.look import BLEED_MM, look_named
 
@@ -104,10 +107,10 @@ class Printing:
 def printed_files(
     documents: Mapping[str, list[Page]], printing: Printing, *, face: TypeFace, title: str
 ) -> dict[str, bytes]:
-    """Return the files of documents by name: PDF and SVG, and what else is asked for.
+    """Return the files of documents by name: PDF and SVG, cut files and previews if asked for.
 
-    Cut files and previews show pages as they are, without the printer's correction: a plotter
-    does not share it. Raises PageError and GlyphError.
+    Cut files and previews do without the printer's correction: a plotter has other errors. Raises
+    PageError and GlyphError.
     """
     from focuschart.layout.sheet.look import with_look
     from focuschart.pages.pack import CARDS
@@ -116,25 +119,25 @@ def printed_files(
     from focuschart.store.printers import for_setting
 
     look, bleed = printing.look, printing.finish.bleed_mm
-    seen = {
+    looked = {
         name: [with_look(page, look, bleed_mm=bleed) for page in pages]
         for name, pages in documents.items()
     }
     two = CARDS if printing.card_sides == "two" else ()
-    sent = for_setting(seen, printing.setting, printer=printing.printer, face=face, two_sided=two)
+    sent = for_setting(looked, printing.setting, printer=printing.printer, face=face, two_sided=two)
     files = rendered(sent, face=face, title=title, cutter=Cutter(spot=printing.spot))
     if printing.cut_files:
         cut = Cutter(spot=printing.spot, cut_only=True)
-        files |= rendered(seen, face=face, title=title, cutter=cut)
+        files |= rendered(looked, face=face, title=title, cutter=cut)
     if not printing.preview:
         return files
-    as_seen = printing.spot is None and sent == seen
-    printed = files if as_seen else rendered(seen, face=face, title=title, only="pdf")
-    return files | _previews(seen, printed)
+    same = printing.spot is None and sent == looked
+    printed = files if same else rendered(looked, face=face, title=title, only="pdf")
+    return files | _previews(looked, printed)
 
 
 def _previews(names: Iterable[str], printed: Mapping[str, bytes]) -> dict[str, bytes]:
-    """Return pictures of the pages of documents whose PDFs are among what is printed."""
+    """Return pictures of the pages of the named documents, from their PDFs in `printed`."""
     from focuschart.renderers.preview import render_preview
 
     return {

@@ -1,4 +1,4 @@
-"""The sheet of a rack, for a folder of its own."""
+"""The files of a rack's sheet, and the name of the folder for them."""
 
 from __future__ import annotations
 
@@ -16,26 +16,27 @@ if TYPE_CHECKING:
     from focuschart.chart.rack import Rack
 
 
-def rack_folder(kit: Path, found: Rack) -> str:
-    """Return a name of its own for each move, so that one sheet never replaces another's."""
-    ends = (format_length(float(found.at.distances_mm[k])).replace(" ", "") for k in (0, -1))
-    named = f"{folder_name(kit)}-rack-{found.chart.rig.rig_id}-{'-to-'.join(ends)}"
+def rack_folder(kit: Path, rack: Rack) -> str:
+    """Return a folder name made from rig and distances: each rack keeps its own sheet."""
+    ends = (format_length(float(rack.at.distances_mm[k])).replace(" ", "") for k in (0, -1))
+    named = f"{folder_name(kit)}-rack-{rack.chart.rig.rig_id}-{'-to-'.join(ends)}"
     return re.sub(r"[^A-Za-z0-9_.-]+", "-", named)
 
 
 def rack_files(
-    kit: Path, found: Rack, *, seconds: float, paper: str, font: Path | None
+    kit: Path, rack: Rack, *, seconds: float, paper: str, font: Path | None
 ) -> dict[str, bytes]:
-    """Return the files of the sheet of a move that takes some seconds.
+    """Return the files of a rack's sheet, by name; the move takes `seconds`.
 
-    Raises KitError, PageError and GlyphError, naming the kit, for what does not fit or print.
+    Raises KitError, PageError or GlyphError, with the kit's name, for a text that cannot be printed
+    or a sheet that does not fit the paper.
     """
-    face, chart = load_face(font), found.chart
-    silent = unprintable(chart.kit, [chart.rig.rig_id], face)
-    if silent:
-        raise KitError(str(kit), [problem for each in silent.values() for problem in each])
+    face, chart = load_face(font), rack.chart
+    problems = unprintable(chart.kit, [chart.rig.rig_id], face)
+    if problems:
+        raise KitError(str(kit), [problem for found in problems.values() for problem in found])
     try:
-        pages = rack_pages(chart.kit, found, seconds=seconds, face=face, paper=paper)
+        pages = rack_pages(chart.kit, rack, seconds=seconds, face=face, paper=paper)
     except (PageError, GlyphError) as error:
         raise type(error)(f"{kit}: {error}") from None
     return rendered({"rack": pages}, face=face, title=chart.kit.name)

@@ -1,4 +1,8 @@
-"""The folder of a pack: which files are ours to replace, and replacing them safely."""
+"""The record in a pack's folder, and the safe replacement of the pack's own files.
+
+The record has a signature (length and digest) of each file that a build wrote. A file with another
+signature was changed by the user, and is neither replaced nor removed.
+"""
 
 from __future__ import annotations
 
@@ -24,19 +28,20 @@ from focuschart.store.files import (
 )
 
 RECORD = "pack-record.json"
-"""Left beside a pack: the digests by which a later build knows its own files, and what it shows."""
+"""The file in a pack's folder with the signatures of its files, and notes on what they show."""
 
 _RECORD_BYTES = 4_000_000
 
 Digests = Mapping[str, list[str]]
+"""The signatures that each file of a pack may have, by its name."""
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """What is kept beside a pack: its kit, its files' digests, and what else its maker notes.
+    """The record of a pack: its kit's file name, its files' signatures, and notes by its maker.
 
-    While a build is under way, or where it was cut off, it is not `finished`: the files are those
-    of this build or of the one before, the notes still those of the one before.
+    During a build, or after one was killed, it is not `finished`: each file is from this build or
+    from the one before, and the notes are from the one before.
     """
 
     kit: str
@@ -46,20 +51,20 @@ class Record:
 
 
 def digest(data: bytes) -> str:
-    """Return the digest by which a set of facts is known again."""
+    """Return the SHA-256 of data, in hexadecimal."""
     return hashlib.sha256(data).hexdigest()
 
 
 def tables(record: Record, key: str) -> list[dict[str, Any]]:
-    """Return the tables of a list in a record's notes, which may be damaged."""
-    found = record.notes.get(key)
-    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+    """Return the tables of a list in a record's notes, without any damaged entries."""
+    noted = record.notes.get(key)
+    return [each for each in noted if isinstance(each, dict)] if isinstance(noted, list) else []
 
 
 def read_record(folder: Path) -> Record | None:
-    """Return the record in a folder, None where there is none; raises InputError for a foreign one.
+    """Return the record in a folder, None where there is none.
 
-    Raises InputError too for one that is damaged or cannot be read.
+    Raises InputError for one that is damaged, cannot be read or is not from this program.
     """
     path = folder / RECORD
     if not os.path.lexists(path):
@@ -76,28 +81,30 @@ def read_record(folder: Path) -> Record | None:
 
 
 def _checked(files: object) -> Digests | None:
-    """Return the digests if they are what we write: plain names, each with a list of texts."""
+    """Return the signatures if they are valid: plain file names, each with a list of texts."""
     if not isinstance(files, dict):
         return None
     plain = all(
         isinstance(name, str)
         and Path(name).name == name
         and isinstance(digests, list)
-        and all(isinstance(one, str) for one in digests)
+        and all(isinstance(each, str) for each in digests)
         for name, digests in files.items()
     )
     return files if plain else None
 
 
 def whole(folder: Path, record: Record) -> bool:
-    """Return whether every file of a pack is there, as long as it was written.
+    """Return whether every file of a pack is there with the length that it was written with.
 
-    That is enough to leave a pack alone: nothing is replaced before its bytes are looked at.
+    This quick test is enough to leave a pack as it is; before a file is replaced, its bytes are
+    compared.
     """
-    return all(_as_long(folder / name, signs) for name, signs in record.files.items())
+    return all(_has_length(folder / name, signs) for name, signs in record.files.items())
 
 
-def _as_long(path: Path, signs: Iterable[str]) -> bool:
+def _has_length(path: Path, signs: Iterable[str]) -> bool:
+    """Return whether a file is there and has the length in one of the signatures."""
     try:
         status = path.stat()
     except OSError:
@@ -106,7 +113,7 @@ def _as_long(path: Path, signs: Iterable[str]) -> bool:
 
 
 def _sign(data: bytes) -> str:
-    """Return length and digest, by which a file of ours is known again."""
+    """Return the signature of a file's bytes: length and digest."""
     return f"{len(data)}:{digest(data)}"
 
 
@@ -114,13 +121,13 @@ def write_pack(
     folder: Path, files: Mapping[str, bytes], *, kit: str, force: bool,
     notes: Mapping[str, Any] | None = None, kept: Iterable[str] = (),
 ) -> bool:  # fmt: skip
-    """Write the files of a pack into a folder; all are staged before the first appears.
+    """Write the files of a pack into a folder, and return whether anything was written.
 
-    Files of a former build that nobody changed are replaced, or removed where the pack has none
-    of that name any more and it is not among the `kept`; those with the same bytes are not
-    touched, and whatever else lies there is the user's and stays. Returns whether anything was
-    written. Raises OutputError, with nothing changed, where a name is taken by a file that is not
-    ours, unless `force`, and where another run writes there.
+    All files are staged before the first is replaced. Unchanged files of a former build are
+    replaced, or removed if they are neither in `files` nor among the `kept` names; files with the
+    same bytes are not touched. All other files in the folder are the user's and stay. Raises
+    OutputError, with nothing changed, where a name is taken by a file that is not ours, unless
+    `force`, and where another run is writing there.
     """
     with alone(folder):
         known = known_record(folder, kit, force=force)
@@ -137,9 +144,9 @@ def write_pack(
 
 
 def known_record(folder: Path, kit: str, *, force: bool) -> Record:
-    """Return the record of the last build of this kit, an empty one without.
+    """Return the record of the last build of this kit, or an empty record.
 
-    Raises OutputError for another's, unless `force`.
+    Raises OutputError, unless `force`, if the folder has a damaged record or one of another kit.
     """
     try:
         record = read_record(folder) or Record(kit)
@@ -156,7 +163,7 @@ def known_record(folder: Path, kit: str, *, force: bool) -> Record:
 
 
 def refuse_foreign(folder: Path, files: Mapping[str, bytes], known: Record) -> None:
-    """Raise OutputError where a name is taken by a file that no build of ours left so."""
+    """Raise OutputError where a name is taken by a file that no build of ours wrote."""
     for name, data in files.items():
         path = folder / name
         ours = {_sign(data), *known.files.get(name, [])}
@@ -168,21 +175,21 @@ def refuse_foreign(folder: Path, files: Mapping[str, bytes], known: Record) -> N
 
 
 def _write(folder: Path, files: Mapping[str, bytes], known: Record, after: Record) -> None:
-    """Replace the files between two records."""
+    """Replace the files of a pack, and its record `known` by the record `after`."""
     with written_or_nothing(folder):
         staged = stage(folder, files)
         last: dict[Path, Path] = {}
         try:
-            # Old and new digests first, with the notes of before: a build cut off half-way still
-            # knows its files, the next one knows that it was cut off, and no code is forgotten.
+            # First a record with old and new signatures and the old notes: if this build is killed
+            # half-way, the next one knows that, still knows its files, and no code is forgotten.
             both = {n: [*known.files.get(n, []), *new] for n, new in after.files.items()}
             before = Record(after.kit, {**known.files, **both}, known.notes, finished=False)
-            # The last record has its room on the disk before anything is replaced.
+            # The final record takes its space on the disk before anything is replaced.
             last = stage(folder, {RECORD: _bytes(after)})
             publish({**stage(folder, {RECORD: _bytes(before)}), **staged})
             _remove_stale(folder, known.files, after.files)
             clear(folder, before)
-            with _said_if_cut_off(folder, files):
+            with _reported_if_unfinished(folder, files):
                 publish(last)
         finally:
             discard(staged)
@@ -190,8 +197,8 @@ def _write(folder: Path, files: Mapping[str, bytes], known: Record, after: Recor
 
 
 @contextmanager
-def _said_if_cut_off(folder: Path, files: Iterable[str]) -> Iterator[None]:
-    """Raise OutputError that says what was replaced, if the last record cannot be written."""
+def _reported_if_unfinished(folder: Path, files: Iterable[str]) -> Iterator[None]:
+    """Raise OutputError that lists the replaced files, if the final record cannot be written."""
     try:
         yield
     except OSError as error:
@@ -203,13 +210,15 @@ def _said_if_cut_off(folder: Path, files: Iterable[str]) -> Iterator[None]:
 
 
 def _is_ours(path: Path, signs: Collection[str]) -> bool:
+    """Return whether a file is there and has one of the signatures."""
     try:
-        return _as_long(path, signs) and _sign(path.read_bytes()) in signs
+        return _has_length(path, signs) and _sign(path.read_bytes()) in signs
     except OSError:
         return False
 
 
 def _remove_stale(folder: Path, known: Digests, fresh: Digests) -> None:
+    """Remove files of a former build that the new one no longer has, unless they were changed."""
     for name in sorted(set(known) - set(fresh)):
         if _is_ours(folder / name, known[name]):
             with suppress(OSError):
@@ -217,7 +226,7 @@ def _remove_stale(folder: Path, known: Digests, fresh: Digests) -> None:
 
 
 def remove_pack(folder: Path, record: Record) -> None:
-    """Take a pack away: its files that nobody changed, its record, and the folder if then empty."""
+    """Remove a pack: its unchanged files, its record, and the folder if that is then empty."""
     _remove_stale(folder, record.files, {})
     with suppress(OSError):
         (folder / RECORD).unlink()
@@ -225,7 +234,7 @@ def remove_pack(folder: Path, record: Record) -> None:
 
 
 def clear(folder: Path, record: Record) -> None:
-    """Take away what killed builds left more than a day ago of the files of a pack."""
+    """Remove temporary files of a pack that killed builds left more than a day ago."""
     if any(name.endswith(".tmp") for name in os.listdir(folder)):
         sweep(folder, [*record.files, RECORD])
 

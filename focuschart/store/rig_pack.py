@@ -1,4 +1,4 @@
-"""The pack of one rig: what is made for its folder, and what is left as it was."""
+"""The pack of one rig: its files are made here, by several processes if there are many rigs."""
 
 from __future__ import annotations
 
@@ -23,24 +23,24 @@ if TYPE_CHECKING:
     from focuschart.store.record import Record
 
     Job = tuple[RigChart, Mapping[str, str]]
-    """A chart, and the documents that are there already with what they were made from."""
+    """A chart, and the documents already in its folder, each with its key (see `_key`)."""
 
 MOST_FORMER = 20
-"""Former prints kept in a record, so that a strip found on a barrel can still be told."""
+"""The most former prints in a record, so that an old strip can still be identified."""
 RIGS_A_WORKER = 3
-"""Rigs from which a process of their own saves more than it costs to start."""
+"""The least rigs a process: with fewer, starting it costs more time than it saves."""
 _MOST_WORKERS = 61
-"""Windows waits for no more processes at a time (concurrent.futures, ProcessPoolExecutor)."""
+"""The most that Windows can wait for (concurrent.futures, ProcessPoolExecutor)."""
 _CURE = "choose larger paper or a larger card, or mark fewer distances"
 _SPELL = "write it in letters of the font"
 _FRACTION = re.compile(r"\d+\.\d+(?:e[+-]\d+)?")
 _AHEAD = 4
-"""Rigs sent for each worker before the first comes back."""
+"""Rigs sent to the pool in advance, for each worker."""
 
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """What all rigs of a build are printed with."""
+    """What the packs of all rigs are made with: kit, settings of printing and typeface."""
 
     kit: Kit
     printing: Printing
@@ -49,13 +49,14 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class RigPack:
-    """The pack of one rig: new files, documents left as they are, and notes for its record.
+    """The pack of one rig.
 
-    `left_out` is what could not be made of it.
+    `summary` has lines for the terminal, `files` the new files by name, `keys` each document's key
+    (see `_key`), `kept` the documents left as they are, `left_out` what could not be made.
     """
 
     rig_id: str
-    said: tuple[str, ...]
+    summary: tuple[str, ...]
     files: Mapping[str, bytes]
     keys: Mapping[str, str]
     prints: tuple[Printed, ...]
@@ -64,14 +65,14 @@ class RigPack:
 
     @property
     def unfit(self) -> tuple[LeftOut, ...]:
-        """Documents of which nothing could be made."""
-        return tuple(one for one in self.left_out if one.what.endswith(".pdf"))
+        """The documents that could not be made at all."""
+        return tuple(left for left in self.left_out if left.what.endswith(".pdf"))
 
 
 def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
-    """Return the pack of a rig; documents whose pages have a known key are not drawn again.
+    """Return the pack of a rig; documents with the same key in `known` are not drawn again.
 
-    What does not fit or cannot be set in the typeface is left out.
+    What does not fit, or has a text that the typeface cannot print, is left out.
     """
     from focuschart.prints.code import chart_code
     from focuschart.prints.printed import printed
@@ -85,7 +86,7 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
     drawn = {name: pages for name, pages in documents.items() if name not in kept}
     return RigPack(
         rig_id=chart.rig.rig_id,
-        said=(
+        summary=(
             f"{chart.rig.rig_id}  {chart_code(chart)}",
             *sureness(chart, units=kit.units),
             f"Sheets: {'; '.join(sheets)}",
@@ -99,16 +100,16 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
 
 
 def cure(error: FocusChartError) -> str:
-    """Return what to do about a print that cannot be made."""
+    """Return the cure to advise for a print that cannot be made."""
     return _SPELL if isinstance(error, GlyphError) else _CURE
 
 
 def _documents(
     press: Press, chart: RigChart
 ) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
-    """Return a rig's documents that can be made, what their sheets hold, and what is left out.
+    """Return the pages of a rig's documents, summaries of their sheets, and what is left out.
 
-    A document of which nothing can be made is left out as a whole.
+    A document without any print that can be made is left out as a whole.
     """
     from focuschart.errors import PageError
     from focuschart.layout.sheet.papers import whole_sheet
@@ -134,7 +135,7 @@ def _documents(
                 made |= barrel_pages(kit, [chart], face=face, paper=whole)
             else:
                 packed = pack_document(name, kit, [chart], face=face, on=printing.on, refuse=refuse)
-                made |= {key: list(one.pages) for key, one in packed.items()}
+                made |= {key: list(sheet.pages) for key, sheet in packed.items()}
                 sheets += (f"{key} {sheet.summary()}" for key, sheet in packed.items())
         except (PageError, GlyphError) as error:
             refuse(rig_id, name, error)
@@ -146,13 +147,13 @@ def _documents(
 
 
 def _key(pages: list[Page], printing: Printing) -> str:
-    """Return what is the same only where a document's pages and their printing are.
+    """Return a digest of a document's pages and settings, to see whether it must be drawn again.
 
-    Fractions to a nanometre, so that it is the same on every machine.
+    Lengths are rounded to a nanometre, so that the digest is the same on every machine.
     """
     from focuschart.store.record import digest
 
-    drawn = _FRACTION.sub(lambda found: f"{float(found[0]):.6f}", repr(pages))
+    drawn = _FRACTION.sub(lambda match: f"{float(match[0]):.6f}", repr(pages))
     return digest(f"{printing.key} {drawn}".encode())
 
 
@@ -169,25 +170,25 @@ def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
 
 
 def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
-    """Return what is noted beside a rig's files, the former prints among it."""
+    """Return the notes for a pack's record; former prints come from the record before."""
     from focuschart.prints.printed import print_data
     from focuschart.store.record import tables
 
-    prints = [print_data(one) for one in pack.prints]
-    codes = [one.code for one in pack.prints]
-    old = [one for key in ("former", "prints") for one in tables(former, key)]
+    prints = [print_data(each) for each in pack.prints]
+    codes = [each.code for each in pack.prints]
+    old = [each for key in ("former", "prints") for each in tables(former, key)]
     return {
         "rig": pack.rig_id,
         "facts": facts,
         "documents": dict(pack.keys),
         "prints": prints,
-        "left_out": [one._asdict() for one in pack.left_out],
-        "former": [one for one in old if one.get("code") not in codes][-MOST_FORMER:],
+        "left_out": [left._asdict() for left in pack.left_out],
+        "former": [each for each in old if each.get("code") not in codes][-MOST_FORMER:],
     }
 
 
 def files_of(names: Iterable[str], documents: Iterable[str]) -> Iterator[str]:
-    """Yield the files that belong to some documents: named by these, then as a renderer says."""
+    """Yield the files of some documents: their names begin with the document's, then . or -."""
     starts = tuple(f"{document}{mark}" for document in documents for mark in ".-")
     yield from (name for name in names if name.startswith(starts))
 
@@ -198,9 +199,9 @@ _press: list[Press] = []
 
 
 def _start(kit: Kit, printing: Printing) -> None:
-    """Prepare a worker: the kit and the typeface are sent once.
+    """Prepare a worker process, which keeps kit and typeface for all its rigs.
 
-    Ctrl-C reaches every process of a terminal; only the first is to answer it.
+    Ctrl-C reaches every process of a terminal, but only the main process must react to it.
     """
     import signal
     from threading import Thread
@@ -211,7 +212,7 @@ def _start(kit: Kit, printing: Printing) -> None:
 
 
 def _end_with_parent() -> None:
-    """End this worker once the process that started it is gone: nobody would take its packs."""
+    """End this worker once its parent process has ended, since nobody would take its packs."""
     import os
     from multiprocessing import parent_process
 
@@ -225,10 +226,10 @@ def _work(job: Job) -> RigPack:
     return make(_press[0], *job)
 
 
-def made(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
-    """Yield the packs in the order of the jobs, made by several processes where that pays.
+def make_all(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
+    """Yield the packs in the order of the jobs, made by several processes if that is faster.
 
-    Raises OutputError if one of these is ended from outside.
+    `count` is the number of jobs. Raises OutputError if a process is ended from outside.
     """
     workers = workers_for(count, processors())
     if workers < 2:
@@ -248,7 +249,7 @@ def made(press: Press, jobs: Iterable[Job], count: int) -> Iterator[RigPack]:
 
 
 def processors() -> int:
-    """Return how many processors this process may use, where the system tells, else has."""
+    """Return how many processors this process may use, or if unknown, how many there are."""
     import os
 
     if hasattr(os, "sched_getaffinity"):
@@ -257,16 +258,16 @@ def processors() -> int:
 
 
 def workers_for(rigs: int, available: int) -> int:
-    """Return how many processes make the packs of some rigs, given the processors available."""
+    """Return the number of processes that make the packs of `rigs` rigs."""
     return max(1, min(available, rigs // RIGS_A_WORKER, _MOST_WORKERS))
 
 
 def _in_turn(pool: Executor, jobs: Iterable[Job], *, ahead: int) -> Iterator[RigPack]:
-    """Yield the packs in the order of the jobs, with `ahead` of them under way."""
+    """Yield the packs in the order of the jobs; `ahead` jobs are with the pool at a time."""
     waiting: deque[Future[RigPack]] = deque()
     try:
         for job in jobs:
-            with _undisturbed():
+            with _interrupt_blocked():
                 waiting.append(pool.submit(_work, job))
             if len(waiting) == ahead:
                 yield waiting.popleft().result()
@@ -277,8 +278,8 @@ def _in_turn(pool: Executor, jobs: Iterable[Job], *, ahead: int) -> Iterator[Rig
 
 
 @contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Hold Ctrl-C back for a moment: a worker that starts now must not be interrupted by it."""
+def _interrupt_blocked() -> Iterator[None]:
+    """Block Ctrl-C during the block: it must not interrupt a worker that is just starting."""
     import signal
 
     if not hasattr(signal, "pthread_sigmask"):
