@@ -15,12 +15,12 @@ from focuschart.pages.strips import rulers_of, strips_of
 from tests.sheets import FACE
 
 
-def strip_items(kit: Kit, charts: Sequence[RigChart]) -> list[Item]:
-    return made(one for chart in charts for one in strips_of(kit, chart, face=FACE))
+def strip_items(charts: Sequence[RigChart]) -> list[Item]:
+    return made(one for chart in charts for one in strips_of(chart, face=FACE))
 
 
-def card_items(kit: Kit, chart: RigChart, *, size: str) -> list[Item]:
-    return made(cards_of(kit, chart, face=FACE, size=size))
+def card_items(chart: RigChart, *, size: str) -> list[Item]:
+    return made(cards_of(chart, face=FACE, size=size))
 
 
 def ruler_items(charts: Sequence[RigChart]) -> list[Item]:

@@ -448,7 +448,7 @@ def test_the_samples_pans_at_a_metre() -> None:
     for kit in (text, one):
         bag = load_kit(kit, source="kit.toml")
         (chart,) = build_charts(bag, only=["portrait-85"])
-        pans = picture(bag, chart).pans
+        pans = picture(chart).pans
         assert pans is not None
         rates.append(np.degrees(pans.rate_rad_s[0, 0]))
         share = math.radians(5.327) / pans.rate_rad_s[0, 0]

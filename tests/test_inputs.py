@@ -116,14 +116,14 @@ def full_kit() -> Table:
     return kit
 
 
-def drawn(kit: Kit, chart: RigChart) -> Drawn:
+def drawn(chart: RigChart) -> Drawn:
     """Return words and places of every print."""
     blocks: dict[str, list[Block]] = {name: [] for name in PRINTS}
-    for item in strip_items(kit, [chart]):
+    for item in strip_items([chart]):
         key = item.key.partition("/")[2]
         name = next(n for n in sorted(PRINTS, key=len, reverse=True) if key.startswith(n))
         blocks[name].append(item.block)
-    for item in card_items(kit, chart, size="A6"):
+    for item in card_items(chart, size="A6"):
         blocks[print_of(item.key)[1]].append(item.block)
     return {name: measured(found) for name, found in blocks.items()}
 
@@ -168,7 +168,7 @@ def seen(table: Table) -> Seen | None:
     try:
         kit = loaded(table)
         (chart,) = build_charts(kit, only=["portrait"])
-        found = drawn(kit, chart)
+        found = drawn(chart)
     except FocusChartError:
         return None
     codes: dict[str, str] = {n: revision(n, inputs) for n, inputs in facts_of(chart).items()}
@@ -199,7 +199,7 @@ def numbers(chart: RigChart) -> Numbers:
 
 def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
     """Return all that setup cards tell, unrounded."""
-    setup = Setup.of_chart(kit, chart)
+    setup = Setup.of_chart(chart)
     held, shown, zone = setup.balance, setup.picture, locked_ring(chart).zone
     pans = [] if shown.pans is None else [shown.pans.rate_rad_s, shown.pans.lean_rad]
     parts: list[Any] = [

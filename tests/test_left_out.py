@@ -280,10 +280,10 @@ def test_a_card_asked_for_need_not_do_for_every_rig(
 
     crowded = ["portrait"]
 
-    def drawn(kit: Any, chart: Any, **options: Any) -> Any:
+    def drawn(chart: Any, **options: Any) -> Any:
         if chart.rig.rig_id in crowded:
             raise PageError("a card has no room")
-        return settings_cards(kit, chart, **options)
+        return settings_cards(chart, **options)
 
     for name in ("settings_cards", "setup_cards"):
         monkeypatch.setattr(f"focuschart.pages.cards.{name}", drawn)

@@ -15,7 +15,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.prints.code import chart_code
 from focuschart.prints.facts import facts_of
 from focuschart.rig.light import Light, clean, clean_text, longest_run
-from tests.kits import charts, loaded, plain_kit
+from tests.kits import charts, plain_kit
 from tests.pieces import card_items
 from tests.rig_parts import changed_kit, full_kit
 
@@ -87,7 +87,7 @@ def test_the_longest_run_by_its_definition(of: Any) -> None:
 def back(kit: dict[str, Any]) -> str:
     """Return all words of the pocket card."""
     (chart,) = charts(kit).values()
-    first = card_items(loaded(kit), chart, size="A6")[0]
+    first = card_items(chart, size="A6")[0]
     blocks = [first.block, *([first.back] if first.back else [])]
     return " ".join(
         shape.text for block in blocks for shape in block.shapes if isinstance(shape, Text)

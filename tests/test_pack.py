@@ -25,7 +25,7 @@ def solved(name: str, text: str = "") -> tuple[RigChart, dict[str, dict[str, Sha
     """Return a kit's first chart, and the keyed shapes of each of its strips."""
     kit = load_kit(text or (SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     charts = list(build_charts(kit))
-    items = strip_items(kit, charts[:1])
+    items = strip_items(charts[:1])
     return charts[0], {i.key: {s.key: s for s in i.block.shapes if s.key} for i in items}
 
 
@@ -76,7 +76,7 @@ def test_the_card_shows_each_ring_in_its_own_column() -> None:
     name = "mild-street"
     kit = load_kit((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     (chart,) = build_charts(kit)
-    item, *_ = card_items(kit, chart, size="A6")
+    item, *_ = card_items(chart, size="A6")
     cells = {s.key: s.text for s in item.block.shapes if isinstance(s, Text)}
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     for i in range(len(chart.distances_mm)):

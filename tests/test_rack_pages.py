@@ -164,7 +164,7 @@ def test_the_sheet_reads_back_from_its_pdf() -> None:
 def test_the_cards_table_has_the_one_hand_zones() -> None:
     kit = plain_kit()
     found = locked_ring(charts(kit)["portrait"])
-    table = hold_table(loaded(kit), found.chart)
+    table = hold_table(found.chart)
     assert table.headings == ("m", "f/2.8", "f/5.6")
     assert table.optional == 1
     assert [row[0] for row in table.rows] == ["1.2", "2", "5", "∞"]
@@ -176,11 +176,11 @@ def test_a_rig_with_an_unread_ring_has_no_table() -> None:
     kit = plain_kit()
     kit["readings"] = []
     with pytest.raises(KitError, match="rings have no readings"):
-        hold_table(loaded(kit), charts(kit)["portrait"])
+        hold_table(charts(kit)["portrait"])
 
 
 def test_bars_hold_their_zone_at_rest() -> None:
     kit = plain_kit()
-    for mark in hold_bars(loaded(kit), charts(kit)["portrait"]):
+    for mark in hold_bars(charts(kit)["portrait"]):
         for zone in mark.zones:
             assert zone.one_hand[0] <= zone.at_rest[0] <= 0.0 <= zone.at_rest[1] <= zone.one_hand[1]

@@ -42,7 +42,7 @@ def with_ring(part: str, **keys: object) -> dict[str, Any]:
 
 
 def items(kit: dict[str, Any]) -> list[Item]:
-    return strip_items(loaded(kit), list(charts(kit).values()))
+    return strip_items(list(charts(kit).values()))
 
 
 # --- sizes ------------------------------------------------------------------------------------
@@ -240,7 +240,7 @@ def test_fine_ticks_stand_where_the_scale_has_their_distance(which: Any) -> None
     chart = charts(plain_kit())["portrait"]
     marks = chart.ring(which)[1]
     assert marks.measured.arc_mm(chart.rig, chart.distances_mm) == pytest.approx(marks.arc_mm)
-    for group in between(chart, which, "metric"):
+    for group in between(chart, which):
         ends = sorted((marks.arc_mm[group.after], marks.arc_mm[group.before]))
         for way in group.ways_mm:
             steps = np.diff([marks.arc_mm[group.after], *way, marks.arc_mm[group.before]])

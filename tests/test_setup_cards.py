@@ -22,7 +22,7 @@ from tests.sheets import FACE
 def blocks_of(kit: dict[str, Any], size: str = "A6") -> list[Block]:
     bag = loaded(kit)
     (chart,) = build_charts(bag)
-    return [front for front, _ in setup_cards(bag, chart, face=FACE, size=card_size(size))]
+    return [front for front, _ in setup_cards(chart, face=FACE, size=card_size(size))]
 
 
 def texts(blocks: list[Block]) -> list[Text]:

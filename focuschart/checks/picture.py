@@ -13,7 +13,6 @@ import numpy as np
 
 from focuschart.chart.model import RigChart
 from focuschart.kit.quantities import parse_ratio
-from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.frame import (
     Frame,
@@ -79,11 +78,11 @@ class Picture:
         return self.one_factor or self.nominal_squeeze
 
 
-def picture(kit: Kit, chart: RigChart) -> Picture:
+def picture(chart: RigChart) -> Picture:
     """Return the finished picture of a rig."""
     rig, sensor, nominal = chart.rig, chart.rig.sensor, chart.rig.attachment.squeeze
     factor = rig.desqueezed_by(chart.squeeze)
-    deliveries = tuple(_deliveries(kit, chart, factor))
+    deliveries = tuple(_deliveries(chart, factor))
     sizes = {"pixels": sensor.pixels, "readout_time": sensor.readout_s}
     return Picture(
         distances_mm=rig.distances_mm,
@@ -99,15 +98,15 @@ def picture(kit: Kit, chart: RigChart) -> Picture:
         pixels=_pixels(sensor, factor),
         deliveries=deliveries,
         pans=_pans(chart, deliveries[0], factor),
-        lean_limit_rad=kit.lean_limit,
-        fastest_pan_rad_s=_fastest_pan(chart, factor, kit.lean_limit),
+        lean_limit_rad=chart.kit.lean_limit,
+        fastest_pan_rad_s=_fastest_pan(chart, factor, chart.kit.lean_limit),
         missing=tuple(f"{sensor.key}.{key}" for key, size in sizes.items() if size is None),
     )
 
 
-def _deliveries(kit: Kit, chart: RigChart, factor: Floats) -> Iterator[Delivery]:
+def _deliveries(chart: RigChart, factor: Floats) -> Iterator[Delivery]:
     rig = chart.rig
-    ratios: dict[str, float | None] = {name: parse_ratio(name) for name in kit.deliveries}
+    ratios: dict[str, float | None] = {name: parse_ratio(name) for name in chart.kit.deliveries}
     for name, ratio in (ratios or {WHOLE: None}).items():
         crop = rig.sensor.cropped(ratio, factor)
         frame = frame_at_subject(

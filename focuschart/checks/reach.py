@@ -42,10 +42,10 @@ class Reach:
     close_ups: tuple[Table, ...]
 
 
-def reach(kit: Kit, chart: RigChart, crop: Frame) -> Reach:
+def reach(chart: RigChart, crop: Frame) -> Reach:
     """Return how near a rig focuses; depth of field is the frame's at the working stop."""
     rig = chart.rig
-    limit, what = nearest_mm(kit, kit.rigs[rig.rig_id])
+    limit, what = nearest_mm(chart.kit, chart.kit.rigs[rig.rig_id])
     focused = Focused(
         distance_mm=rig.distances_mm,
         limits=Limits(chart.frame.near_mm[0], chart.frame.far_mm[0]),
@@ -58,7 +58,7 @@ def reach(kit: Kit, chart: RigChart, crop: Frame) -> Reach:
     return Reach(limit, what, tuple(
         Table(name, power, mounted,
               close_up_table(np.array(power), focused, close_up_datum_mm=datum, crop=crop))
-        for name, power, mounted in _powers(kit, rig)
+        for name, power, mounted in _powers(chart.kit, rig)
     ))  # fmt: skip
 
 

@@ -95,13 +95,13 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
     `lenses` says whether to look for the shortest focal lengths that are clear, as `coverage`.
     """
     for chart in charts:
-        rig_id, shown = chart.rig.rig_id, picture(kit, chart)
+        rig_id, shown = chart.rig.rig_id, picture(chart)
         carried = balance(kit, rig_id)
         yield RigCheck(
             rig=chart.rig,
             chain=tuple(findings(kit, rig_id)),
             coverage=coverage(kit, chart, shown, lenses=lenses),
-            reach=reach(kit, chart, shown.deliveries[0].sensor),
+            reach=reach(chart, shown.deliveries[0].sensor),
             balance=carried,
             loaded=loaded(kit, rig_id),
             load_missing=tuple(dict.fromkeys(_load_missing(kit, rig_id, carried))),

@@ -38,7 +38,7 @@ def barrel_pages(
 
     Raises PageError where the drawing does not fit the paper.
     """
-    rigs = [(chart, tuple(_barrels(kit, chart, face))) for chart in charts]
+    rigs = [(chart, tuple(_barrels(chart, face))) for chart in charts]
     sheets = [
         BarrelSheet(f"{kit.name}: Strips on the barrel", chart.rig.name, COMPARE, barrels)
         for chart, barrels in rigs
@@ -51,12 +51,12 @@ def barrel_pages(
     return {"barrels": pages} if pages else {}
 
 
-def _barrels(kit: Kit, chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
+def _barrels(chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
     names = {"taking": chart.rig.lens.name, "attachment": chart.rig.attachment.name}
     for which, (ring, marks) in chart.rings().items():
         if marks is None:
             continue
-        strip = marker_of(kit, chart, which)
+        strip = marker_of(chart, which)
         yield Barrel(
             key=strip.key,
             heading=" ".join((f"{names[which]}, {_SEEN[ring.read_from]}.", *_remarks(ring))),
@@ -68,7 +68,7 @@ def _barrels(kit: Kit, chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
             reader=strip.band.reader,
             index_side=strip.band.index_side,
             nearer_clockwise=not ring.rises_nearer,
-            settings=tuple(_settings(kit, chart, strip)),
+            settings=tuple(_settings(chart, strip)),
         )
 
 
@@ -82,11 +82,11 @@ def _remarks(ring: Ring) -> Iterator[str]:
         yield "Printed mirrored; drawn as read through the tape."
 
 
-def _settings(kit: Kit, chart: RigChart, strip: MarkerStrip) -> Iterator[Setting]:
+def _settings(chart: RigChart, strip: MarkerStrip) -> Iterator[Setting]:
     """Yield the settings drawn: farthest mark, the mark nearest mid-scale, and nearest mark."""
     distances, arcs = chart.distances_mm, np.array([mark.arc_mm for mark in strip.marks])
     far, near = int(np.argmax(distances)), int(np.argmin(distances))
     middle = int(np.argmin(np.abs(arcs - (arcs[far] + arcs[near]) / 2.0)))
     for index in dict.fromkeys((far, middle, near)):
-        label = distance_label(float(distances[index]), kit.units)
+        label = distance_label(float(distances[index]), chart.kit.units)
         yield Setting(label, strip.band.x(float(arcs[index])))

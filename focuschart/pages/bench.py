@@ -23,7 +23,7 @@ from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import placement
 from focuschart.scale.laws import prior_centres
-from focuschart.units import MM_PER_FOOT, Units, distance_label, format_stop
+from focuschart.units import MM_PER_FOOT, distance_label, format_stop
 
 CAUTIONS = (
     "Never point the rig at the sun, least of all for the far target: glass this size burns eyes "
@@ -80,7 +80,7 @@ def bench_pages(
     for chart in charts:
         own = list(_setups(kit, chart.rig, face, bench))
         try:
-            forms += form_pages(_form(kit, chart, own, bench), paper=bench.sheet, face=face)
+            forms += form_pages(_form(chart, own, bench), paper=bench.sheet, face=face)
         except (PageError, GlyphError) as error:
             if refuse is None:
                 raise
@@ -110,16 +110,16 @@ def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
 # --- forms ----------------------------------------------------------------------------------------
 
 
-def _form(kit: Kit, chart: RigChart, setups: Sequence[_Setup], bench: Bench) -> BenchForm:
+def _form(chart: RigChart, setups: Sequence[_Setup], bench: Bench) -> BenchForm:
     rig = chart.rig
     return BenchForm(
-        title=f"{kit.name}: Bench form",
+        title=f"{chart.kit.name}: Bench form",
         rig=f"{rig.name} ({rig.rig_id}): {rig.lens.name} with {rig.attachment.name}",
         rings=(rig.lens.name, rig.attachment.name),
-        rows=tuple(_row(kit, setup, number) for number, setup in enumerate(setups)),
+        rows=tuple(_row(chart.kit, setup, number) for number, setup in enumerate(setups)),
         repeats=bench.repeats,
         stop=format_stop(min(rig.stops)),
-        procedure=tuple(_procedure(kit, chart, bench)),
+        procedure=tuple(_procedure(chart, bench)),
         cautions=CAUTIONS,
         check=CHECK,
         blanks=BLANKS,
@@ -135,7 +135,7 @@ def _row(kit: Kit, setup: _Setup, number: int) -> FormRow:
     return FormRow(distance_label(setup.distance_mm, kit.units), why)
 
 
-def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
+def _procedure(chart: RigChart, bench: Bench) -> Iterator[str]:
     """Yield the steps of the procedure, those for a second reading only if one is asked for."""
     rig = chart.rig
     yield (
@@ -163,8 +163,8 @@ def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
     if bench.repeats > 1:
         yield "For the next column turn both rings away and focus both anew."
     yield (
-        f"Far, such as {_FOR_INSTANCE[kit.units]}: an edge outdoors will do if its distance and "
-        f'error are noted. Write "inf" only for one beyond {_rounded_up(chart, kit.units)}.'
+        f"Far, such as {_FOR_INSTANCE[chart.kit.units]}: an edge outdoors will do if its distance "
+        f'and error are noted. Write "inf" only for one beyond {_rounded_up(chart)}.'
     )
     again = "; --taking and --attachment again for each further column" * (bench.repeats > 1)
     yield (
@@ -173,12 +173,12 @@ def _procedure(kit: Kit, chart: RigChart, bench: Bench) -> Iterator[str]:
     )
 
 
-def _rounded_up(chart: RigChart, units: Units) -> str:
+def _rounded_up(chart: RigChart) -> str:
     """Return the distance beyond which a target counts as infinity, rounded up to two figures."""
     metres = _up(chart.infinity_target_mm / 1000.0)
     feet = _up(chart.infinity_target_mm / MM_PER_FOOT)
     texts = {"metric": f"{metres} m", "imperial": f"{feet} ft", "both": f"{metres} m ({feet} ft)"}
-    return texts[units]
+    return texts[chart.kit.units]
 
 
 def _up(value: float) -> int:

@@ -30,7 +30,7 @@ CAUTIONS = (
 
 
 def cards_of(
-    kit: Kit, chart: RigChart, *, face: Face, size: str, two_sided: bool = False
+    chart: RigChart, *, face: Face, size: str, two_sided: bool = False
 ) -> Iterator[Making]:
     """Yield the pocket cards of a rig, to fold or two-sided; none unless both rings have marks."""
     if chart.taking is None or chart.attachment is None:
@@ -39,7 +39,7 @@ def cards_of(
     heading = f"{chart.rig.name}: {says}, laminate"
 
     def items(name: str, draw: Draw) -> list[Item]:
-        drawn = draw(kit, chart, size=card_size(size), face=face, two_sided=two_sided)
+        drawn = draw(chart, size=card_size(size), face=face, two_sided=two_sided)
         key = f"{chart.rig.rig_id}/{name}"
         return [
             Item(f"{key}/{number}", heading, blocks.front, back=blocks.back)
@@ -58,12 +58,12 @@ class Draw(Protocol):
     """A function that draws the settings cards or the setup cards of a rig."""
 
     def __call__(
-        self, kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
+        self, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
     ) -> list[CardBlocks]: ...
 
 
 def settings_cards(
-    kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
+    chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
 ) -> list[CardBlocks]:
     """Return the settings card of a rig with both rings measured.
 
@@ -71,38 +71,38 @@ def settings_cards(
     """
     assert chart.taking is not None
     assert chart.attachment is not None
-    card = _card(kit, chart, chart.taking, chart.attachment)
+    card = _card(chart, chart.taking, chart.attachment)
     return cards(card, size=size, face=face, two_sided=two_sided)
 
 
-def _card(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
+def _card(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
     title = chart.rig.name
     front = Side(
         title,
         chart_code(chart),
-        _settings_table(kit, chart, taking, attachment),
+        _settings_table(chart, taking, attachment),
         _settings_notes(taking, attachment),
     )
     back = Side(
         title,
         chart_code(chart),
-        _sureness_table(kit, chart, taking, attachment),
+        _sureness_table(chart, taking, attachment),
         (*_trust_notes(chart), *_corner_notes(chart), CAUTIONS),
     )
     return Card(f"card:{chart.rig.rig_id}", front, back)
 
 
-def _settings_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
+def _settings_table(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return the front's table: distance, both ring settings, zone in focus at each stop."""
-    zones = zone_columns(chart, chart.frame, kit.units)
+    zones = zone_columns(chart, chart.frame)
     columns = (
-        mark_column(chart, kit.units),
-        _setting_column(kit, taking),
-        _setting_column(kit, attachment),
+        mark_column(chart),
+        _setting_column(chart.kit, taking),
+        _setting_column(chart.kit, attachment),
         *zones.values(),
     )
     headings = (
-        DISTANCE_UNIT[kit.units],
+        DISTANCE_UNIT[chart.kit.units],
         _setting_heading("lens", taking),
         _setting_heading("att.", attachment),
         *zones,
@@ -127,11 +127,11 @@ def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
     ]
 
 
-def _sureness_table(kit: Kit, chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
+def _sureness_table(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return the back's table: squeeze, each ring's error and tolerance, and `sure_from`."""
-    headings = (DISTANCE_UNIT[kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
+    headings = (DISTANCE_UNIT[chart.kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
     columns = (
-        mark_column(chart, kit.units),
+        mark_column(chart),
         [squeeze_text(chart, i) for i in range(len(chart.squeeze))],
         _against_tolerance(taking),
         _against_tolerance(attachment),

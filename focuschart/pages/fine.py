@@ -35,12 +35,13 @@ def steps_mm(near_mm: float, far_mm: float, units: Units) -> Iterator[tuple[floa
             yield tuple(step * number for number in range(round(first) + 1, round(last)))
 
 
-def between(chart: RigChart, which: Which, units: Units) -> Iterator[Between]:
+def between(chart: RigChart, which: Which) -> Iterator[Between]:
     """Yield, for each two neighbouring marks of a measured ring, the arcs of the ticks between."""
     _, marks = chart.ring(which)
     order = np.argsort(chart.distances_mm).tolist()
     for near, far in pairwise(order):
-        choices = steps_mm(float(chart.distances_mm[near]), float(chart.distances_mm[far]), units)
+        low, high = (float(chart.distances_mm[end]) for end in (near, far))
+        choices = steps_mm(low, high, chart.kit.units)
         arcs = tuple(
             tuple(marks.measured.arc_mm(chart.rig, np.array(ticks)).tolist())
             for ticks in choices

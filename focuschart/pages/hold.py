@@ -6,7 +6,6 @@ import numpy as np
 
 from focuschart.chart.locked import LockedRing, locked_ring
 from focuschart.chart.model import RigChart
-from focuschart.kit.schema import Kit
 from focuschart.layout.card.card import Table
 from focuschart.layout.rack.zone_bars import Marked, Zone
 from focuschart.optics.arrays import Floats
@@ -15,22 +14,22 @@ from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.units import Units, distance_label, format_limits, format_stop
 
 
-def hold_table(kit: Kit, chart: RigChart) -> Table:
+def hold_table(chart: RigChart) -> Table:
     """Return the zone at each mark and stop: attachment locked at the mark, taking ring pulled.
 
     The working stop's column must stay, the others may be left out. Raises KitError for a rig with
     an unmeasured ring.
     """
-    zones = zone_columns(chart, locked_ring(chart).zone, kit.units)
+    zones = zone_columns(chart, locked_ring(chart).zone)
     return Table(
-        (DISTANCE_UNIT[kit.units], *zones),
-        tuple(zip(mark_column(chart, kit.units), *zones.values(), strict=True)),
+        (DISTANCE_UNIT[chart.kit.units], *zones),
+        tuple(zip(mark_column(chart), *zones.values(), strict=True)),
         optional=len(zones) - 1,
         fuller="focuschart hold",
     )
 
 
-def hold_bars(kit: Kit, chart: RigChart) -> tuple[Marked, ...]:
+def hold_bars(chart: RigChart) -> tuple[Marked, ...]:
     """Return bars for the zones at each mark, in dioptres from the mark.
 
     Raises KitError for a rig with an unmeasured ring.
@@ -38,8 +37,8 @@ def hold_bars(kit: Kit, chart: RigChart) -> tuple[Marked, ...]:
     locked = locked_ring(chart)
     return tuple(
         Marked(
-            distance_label(float(distance), kit.units),
-            tuple(_zone(locked, j, i, kit.units) for j in range(len(chart.stops))),
+            distance_label(float(distance), chart.kit.units),
+            tuple(_zone(locked, j, i, chart.kit.units) for j in range(len(chart.stops))),
         )
         for i, distance in enumerate(chart.distances_mm)
     )

@@ -54,23 +54,21 @@ def pack_document(
     """
     titles = {"strips": "Marker and index strips", "cards": "Pocket cards"}
     title = titles.get(name, "Ruler strips")
-    makings = _makings(name, kit, charts, face, on)
+    makings = _makings(name, charts, face, on)
     if refuse is None:
         return _laid_out(kit, {name: (made(makings), title)}, face=face, on=on)
     return _fitting(kit, name, title, _drawn(makings, refuse), face=face, on=on, refuse=refuse)
 
 
-def _makings(
-    name: str, kit: Kit, charts: Sequence[RigChart], face: Face, on: Paper
-) -> Iterator[Making]:
+def _makings(name: str, charts: Sequence[RigChart], face: Face, on: Paper) -> Iterator[Making]:
     if name == "rulers":
         yield from rulers_of(charts, face=face)
         return
     for chart in charts:
         if name == "strips":
-            yield from strips_of(kit, chart, face=face)
+            yield from strips_of(chart, face=face)
         else:
-            yield from cards_of(kit, chart, face=face, size=on.card, two_sided=on.two_sided)
+            yield from cards_of(chart, face=face, size=on.card, two_sided=on.two_sided)
 
 
 def _drawn(makings: Iterable[Making], refuse: Refuse) -> Iterator[tuple[Making, list[Item]]]:
@@ -152,7 +150,7 @@ def chosen_pages(
     for name, title in (("strips", "Strips to print"), ("cards", "Cards to print")):
         wanted = (
             (making, [item for item in items if print_of(item.key) in chosen])
-            for making, items in _drawn(_makings(name, kit, charts, face, on), refuse)
+            for making, items in _drawn(_makings(name, charts, face, on), refuse)
         )
         documents |= _fitting(
             kit, f"to-print-{name}", title, wanted, face=face, on=on, refuse=refuse

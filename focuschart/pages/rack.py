@@ -52,7 +52,7 @@ def rack_pages(kit: Kit, rack: Rack, *, seconds: float, face: Face, paper: str) 
             curves=(_curve("taking", rack.at.taking, rack),
                     _curve("attachment", rack.at.attachment, rack)),
         ),
-        marks=hold_bars(kit, chart),
+        marks=hold_bars(chart),
     )  # fmt: skip
     return [rack_page(sheet, paper=paper, face=face)]
 

@@ -44,10 +44,10 @@ class Setup:
         return cls(kit, check.rig, check.balance, check.loaded, check.reach, check.picture)
 
     @classmethod
-    def of_chart(cls, kit: Kit, chart: RigChart) -> Setup:
+    def of_chart(cls, chart: RigChart) -> Setup:
         """Return the setup of a charted rig, without the slow check of coverage."""
-        shown = picture(kit, chart)
-        near = reach(kit, chart, shown.deliveries[0].sensor)
+        kit, shown = chart.kit, picture(chart)
+        near = reach(chart, shown.deliveries[0].sensor)
         rig_id = chart.rig.rig_id
         return cls(kit, chart.rig, balance(kit, rig_id), loaded(kit, rig_id), near, shown)
 

@@ -11,7 +11,6 @@ from focuschart.chart.model import RigChart
 from focuschart.checks.picture import Picture
 from focuschart.checks.reach import Table as CloseUpTable
 from focuschart.checks.wording import frame_text, side, squeeze_text
-from focuschart.kit.schema import Kit
 from focuschart.layout.card.card import CardBlocks, Side, Table, Words, run_of_cards
 from focuschart.layout.page import Face
 from focuschart.layout.rig.rig_sheet import Fact
@@ -49,14 +48,14 @@ CAUTION = "Limits stated by the makers win over these figures."
 
 
 def setup_cards(
-    kit: Kit, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool = False
+    chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool = False
 ) -> list[CardBlocks]:
     """Return the setup cards of a rig; empty where the kit gives no fact for them.
 
     Raises PageError for a card size that is too small, GlyphError for a name that the face cannot
     print.
     """
-    setup = Setup.of_chart(kit, chart)
+    setup = Setup.of_chart(chart)
     sides = list(_sides(setup, chart))
     if sides:
         require_glyphs(setup, face)
@@ -74,7 +73,7 @@ def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
         yield Words(f"{name}: setup", code, notes)
     if np.any(np.isfinite(setup.picture.distances_mm)):
         yield Side(f"{name}: frames", code, _frames(setup, units), (_finished(setup.picture),))
-    yield Side(f"{name}: attachment locked", code, hold_table(setup.kit, chart), (LOCKED,))
+    yield Side(f"{name}: attachment locked", code, hold_table(chart), (LOCKED,))
     for table in setup.reach.close_ups:
         where = "On the rig. " if table.mounted else ""
         note = (

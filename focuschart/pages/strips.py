@@ -12,7 +12,6 @@ import numpy as np
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.errors import PageError
 from focuschart.kit.ring import Ring
-from focuschart.kit.schema import Kit
 from focuschart.layout.page import Face
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.strip.band import RingBand
@@ -47,34 +46,34 @@ def _ring_name(chart: RigChart, which: Which) -> str:
     return chart.rig.lens.name if which == "taking" else chart.rig.attachment.name
 
 
-def strips_of(kit: Kit, chart: RigChart, *, face: Face) -> Iterator[Making]:
+def strips_of(chart: RigChart, *, face: Face) -> Iterator[Making]:
     """Yield the marker strips, then the index strips, of a rig's measured rings."""
     for name, items in (("marker strip", _marker_items), ("index strip", _index_items)):
         for which, (_, marks) in chart.rings().items():
             if marks is not None:
-                make = partial(items, kit, chart, which, face)
+                make = partial(items, chart, which, face)
                 yield Making(chart.rig.rig_id, f"{which} {name}", make)
 
 
-def marker_of(kit: Kit, chart: RigChart, which: Which) -> MarkerStrip:
+def marker_of(chart: RigChart, which: Which) -> MarkerStrip:
     """Return the content of a ring's marker strip; raises KeyError for an unmeasured ring."""
     ring, marks = chart.ring(which)
-    captions = tuple(_captions(kit, chart, which))
+    captions = tuple(_captions(chart, which))
     key = f"{chart.rig.rig_id}/{which}"
-    fine = tuple(between(chart, which, kit.units))
-    return MarkerStrip(key, _band(ring), tuple(_marks(kit, chart, marks)), captions, fine)
+    fine = tuple(between(chart, which))
+    return MarkerStrip(key, _band(ring), tuple(_marks(chart, marks)), captions, fine)
 
 
-def _marker_items(kit: Kit, chart: RigChart, which: Which, face: Face) -> list[Item]:
+def _marker_items(chart: RigChart, which: Which, face: Face) -> list[Item]:
     ring, _ = chart.ring(which)
-    strip = marker_of(kit, chart, which)
+    strip = marker_of(chart, which)
     turn = f"{ring.nearer_turns} from behind = nearer"
     heading = f"{chart.rig.name}: {_ring_name(chart, which)}, {_around(ring)}, {turn}"
     whole = Item(strip.key, heading, marker_strip(strip, face=face))
     return [_finished(item, ring) for item in _developed(whole, strip.band, face)]
 
 
-def _index_items(_: Kit, chart: RigChart, which: Which, face: Face) -> list[Item]:
+def _index_items(chart: RigChart, which: Which, face: Face) -> list[Item]:
     ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
     brackets = tuple(_brackets(chart, marks))
@@ -117,26 +116,26 @@ def _finished(item: Item, ring: Ring) -> Item:
     return replace(item, stock=ring.stock or "")
 
 
-def _marks(kit: Kit, chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
+def _marks(chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
     """Yield the marks; lowest ranks keep their labels: farthest, nearest, then round distances."""
     ends = {float(np.max(chart.distances_mm)): -2, float(np.min(chart.distances_mm)): -1}
     low = np.minimum(marks.near_arc_mm[0], marks.far_arc_mm[0])
     high = np.maximum(marks.near_arc_mm[0], marks.far_arc_mm[0])
     for index, distance in enumerate(chart.distances_mm.tolist()):
         yield Mark(
-            label=scale_label(distance, kit.units),
+            label=scale_label(distance, chart.kit.units),
             arc_mm=float(marks.arc_mm[index]),
             low_arc_mm=float(low[index]),
             high_arc_mm=float(high[index]),
             sure_mm=float(marks.arc_95_mm[index]),
-            rank=ends.get(distance, roundness(distance, kit.units)),
+            rank=ends.get(distance, roundness(distance, chart.kit.units)),
         )
 
 
 _SCALE_UNIT = {"metric": "metres", "imperial": "feet, inches", "both": "metres, feet"}
 
 
-def _captions(kit: Kit, chart: RigChart, which: Which) -> Iterator[Caption]:
+def _captions(chart: RigChart, which: Which) -> Iterator[Caption]:
     """Yield a strip's captions, most needed first; its arrow shows which way the ring is turned."""
     ring, _ = chart.ring(which)
     turn: Arrow = "left" if ring.rises_nearer else "right"
@@ -148,7 +147,7 @@ def _captions(kit: Kit, chart: RigChart, which: Which) -> Iterator[Caption]:
     yield Caption(_ring_name(chart, which), needed=True, name=True)
     yield Caption(chart.rig.name, name=True)
     yield Caption(f"zones at {format_stop(chart.working_stop)}")
-    yield Caption(_SCALE_UNIT[kit.units])
+    yield Caption(_SCALE_UNIT[chart.kit.units])
 
 
 def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:

@@ -91,7 +91,7 @@ def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
             *sureness(chart, units=kit.units),
             f"Sheets: {'; '.join(sheets)}",
         ),
-        files=printed_files(drawn, printing, face=face, title=kit.name) | _data(kit, chart),
+        files=printed_files(drawn, printing, face=face, title=kit.name) | _data(chart),
         keys=keys,
         prints=tuple(printed(chart)),
         kept=kept,
@@ -157,12 +157,12 @@ def _key(pages: list[Page], printing: Printing) -> str:
     return digest(f"{printing.key} {drawn}".encode())
 
 
-def _data(kit: Kit, chart: RigChart) -> dict[str, bytes]:
+def _data(chart: RigChart) -> dict[str, bytes]:
     from focuschart.report.charts import as_text
     from focuschart.report.data import as_csv, as_json
 
     texts = {
-        "chart.txt": as_text([chart], units=kit.units),
+        "chart.txt": as_text([chart], units=chart.kit.units),
         "chart.json": as_json([chart], chart.left_out),
         "chart.csv": as_csv([chart]),
     }

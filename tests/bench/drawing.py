@@ -29,7 +29,7 @@ def strips(kit_file: Path, face: TypeFace, count: int) -> list[Item]:
     """Return some strips: those of a kit, over and over."""
     kit = load_kit(kit_file.read_text(encoding="utf-8"), source=kit_file.name)
     charts = build_charts(kit)
-    items = made(one for chart in charts for one in strips_of(kit, chart, face=face))
+    items = made(one for chart in charts for one in strips_of(chart, face=face))
     return (items * (count // len(items) + 1))[:count]
 
 
