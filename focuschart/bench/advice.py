@@ -15,7 +15,7 @@ from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law, taking_law
-from focuschart.rig.place import standing
+from focuschart.rig.place import group_places
 from focuschart.rig.ring import RINGS, Which
 from focuschart.rig.tolerances import tolerance_travel
 from focuschart.scale.choice import Options, mark_covariances, mark_variances, updated
@@ -97,7 +97,7 @@ def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | N
         "attachment": attachment_law(rig.attachment),
     }
     named = {which: named_parameters(laws[which], at) for which, (_, at, _) in known.items()}
-    place = standing(
+    place = group_places(
         rig, attachment_law(rig.attachment), named["attachment"].constants, rig.distances_mm
     )
     found: dict[Which, Prospect] = {}

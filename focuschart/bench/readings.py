@@ -14,7 +14,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law, taking_law
-from focuschart.rig.place import standing
+from focuschart.rig.place import group_places
 from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
 from focuschart.scale.fit import slope_prior
 from focuschart.scale.laws import prior_centres
@@ -143,7 +143,7 @@ def _attachment_problem(
         position_mm=position,
         aperture=_aperture(rows),
         lens_to_rear_mm=_by_rig(
-            rows, lambda rig, distance: standing(rig, law, centres, distance).lens_to_rear_mm
+            rows, lambda rig, distance: group_places(rig, law, centres, distance).lens_to_rear_mm
         ),
         front_moves=np.array([float(row.rig.lens.front_moves) for row in rows]),
         pool_aperture=_pool_aperture(rows, rigs),
