@@ -123,7 +123,7 @@ class Rig:
         return np.asarray(self.image_mm(distance_mm) + self.optic.hiatus_mm + self.plate_mm)
 
     def shown_mm(self, distance_mm: Numbers) -> Floats:
-        """Return the distance on which the lens is focused for a subject, at least its near limit."""
+        """Return the distance on which the lens is focused for a subject: its own or the limit."""
         return np.asarray(self._focused_mm(self.optic, distance_mm) + self.plate_mm)
 
     def carried_mm(self, distance_mm: Numbers) -> Floats:
