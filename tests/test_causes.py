@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from focuschart.bench import scales
-from focuschart.bench.cause import Cause, told
+from focuschart.bench.cause import Cause, cause_text
 from focuschart.bench.causes import Rings, linked, probable_causes
 from focuschart.chart import RigChart, build_charts
 from focuschart.errors import KitError
@@ -235,7 +235,7 @@ ALL = (at(1500.0), at(2000.0), at(3000.0))
     ],
 )  # fmt: skip
 def test_a_cause_in_words(cause: Cause, words: str) -> None:
-    assert told(cause, "metric") == words
+    assert cause_text(cause, "metric") == words
 
 
 def chart_of(readings: Readings) -> RigChart:

@@ -1,4 +1,4 @@
-"""What to read: the set-ups of a bench, and the one measurement that would help a chart most."""
+"""What to read: the distances of a bench session, and the next measurement that helps most."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law, taking_law
-from focuschart.rig.place import placement
+from focuschart.rig.place import group_places
 from focuschart.rig.ring import RINGS, Which
 from focuschart.rig.tolerances import tolerance_travel
 from focuschart.scale.choice import Options, mark_covariances, mark_variances, updated
@@ -24,25 +24,29 @@ from focuschart.scale.problem import named_parameters
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units
 
 FAR_MM, FAR_SIGMA_MM = 60_000.0, 3_000.0
-"""A far target as one finds it outdoors, paced to 5 %."""
+"""A typical far target outdoors, its distance paced to 5 %."""
 SETUPS = 5
+"""The usual number of distances in a bench session."""
 _USUAL_LEAD_MM = 30.0
 _USUAL_TURN = 0.4
-"""What a ring does where nothing is known of it: judgement, enough to choose distances by."""
+"""The lead of a ring, or its share of a turn, where unknown: judgement, to choose distances."""
 _UNKNOWN_ARC_MM = 1000.0
 _UNKNOWN_SLOPE_SHARE = 10.0
+"""Standard deviations that stand for no knowledge: of the zero arc, and of the slope in slopes."""
 _REPEATS = (1, 2, 4)
 _APART = 1.05
-"""Nearer than this to the nearest, one reads it once more instead."""
+"""The least ratio of two distances to read: nearer ones are better read as repeats."""
 _FEWEST_PLACES = 12
 _ENOUGH = 0.8
+"""Fewer repeats are advised if they bring this share of the gain of the most repeats."""
 
 
 @dataclass(frozen=True, slots=True)
 class Prospect:
-    """What is known of one ring of a rig: parameters, covariance, and its marks' gradients.
+    """What is known of one ring of a rig: its p parameters and their covariance.
 
-    `tolerance_mm` is the ring's at each mark (n), at the working stop.
+    `marks` are the gradients of the arcs of n marks by the parameters (n × p), `tolerance_mm` the
+    ring's tolerances there (n), at the working stop.
     """
 
     ring: RingReadings
@@ -53,16 +57,16 @@ class Prospect:
 
     @property
     def criteria(self) -> Floats:
-        """The marks' variance in squared tolerances (n)."""
+        """The variance of the marks' arcs in squared tolerances (n)."""
         variance = np.einsum("np,pq,nq->n", self.marks, self.covariance, self.marks)
         return self.in_criteria(variance)
 
     def in_criteria(self, variance: Floats) -> Floats:
-        """Return variances of arcs in squared tolerances."""
+        """Return variances of arcs (mm²) in squared tolerances."""
         return np.asarray(variance / np.square(self.tolerance_mm))
 
     def options(self, rig: Rig, distances_mm: Floats, stop: float) -> Options:
-        """Return the readings one could take of this ring on a rig."""
+        """Return the readings that could be taken of this ring, one at each distance."""
         return _options(self.ring, self.parameters, rig, distances_mm, stop)
 
 
@@ -72,15 +76,15 @@ Pair = Mapping[Which, Prospect]
 def _options(
     ring: RingReadings, parameters: Floats, rig: Rig, distances_mm: Floats, stop: float
 ) -> Options:
-    rows = (Row(-1, _supposed(rig, float(d), stop), rig, 0.0) for d in distances_mm)
+    rows = (Row(-1, _hypothetical(rig, float(d), stop), rig, 0.0) for d in distances_mm)
     problem = replace(ring, rows=tuple(rows)).problem()
     parts = problem.noise_parts(parameters)
     _, gradient = problem.model(parameters)
     return Options(gradient, parts.own, parts.tape)
 
 
-def _supposed(rig: Rig, distance_mm: float, stop: float) -> Reading:
-    """Return a reading not yet taken; a far one is of a target as one finds it outdoors."""
+def _hypothetical(rig: Rig, distance_mm: float, stop: float) -> Reading:
+    """Return a reading not yet taken; a far one has the error of a typical outdoor target."""
     far = FAR_MM <= distance_mm < np.inf
     return Reading.model_construct(
         rig=rig.rig_id, distance=distance_mm, distance_error=FAR_SIGMA_MM if far else None,
@@ -89,36 +93,39 @@ def _supposed(rig: Rig, distance_mm: float, stop: float) -> Reading:
 
 
 def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | None = None) -> Pair:
-    """Return what is known of both rings of a rig: as fitted, or before any reading."""
-    known = {which: _fitted(measured[which]) if measured else _unread(rig, which)
+    """Return what is known of both rings of a rig: from their fits, or from priors alone."""
+    known = {which: _fitted(measured[which]) if measured else _by_priors(rig, which)
              for which in RINGS}  # fmt: skip
     laws: Mapping[Which, Law] = {
         "taking": taking_law(rig.lens),
         "attachment": attachment_law(rig.attachment),
     }
     named = {which: named_parameters(laws[which], at) for which, (_, at, _) in known.items()}
-    place = placement(
+    place = group_places(
         rig, attachment_law(rig.attachment), named["attachment"].constants, rig.distances_mm
     )
-    found: dict[Which, Prospect] = {}
+    pair: dict[Which, Prospect] = {}
     for which, (ring, parameters, covariance) in known.items():
         marks = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
         travel = tolerance_travel(
             rig, which, rig.aperture(rig.distances_mm, stop), place, named[which].constants
         )
         tolerance_mm = abs(named[which].arc_per_travel) * travel
-        found[which] = Prospect(ring, parameters, covariance, marks, tolerance_mm)
-    return found
+        pair[which] = Prospect(ring, parameters, covariance, marks, tolerance_mm)
+    return pair
 
 
 def _fitted(measured: MeasuredScale) -> tuple[RingReadings, Floats, Floats]:
     return measured.readings, measured.scale.parameters, measured.scale.covariance
 
 
-def _unread(rig: Rig, which: Which) -> tuple[RingReadings, Floats, Floats]:
-    """Return what priors alone say of a ring; what has none is as good as unknown."""
+def _by_priors(rig: Rig, which: Which) -> tuple[RingReadings, Floats, Floats]:
+    """Return an unread ring with its parameters and covariance from the priors.
+
+    Parameters without a prior get a standard deviation so large that they count as unknown.
+    """
     ring = RingReadings(which, "", (), {rig.lens_id: rig})
-    problem = replace(ring, rows=(Row(-1, _supposed(rig, FAR_MM, 1.0), rig, 0.0),)).problem()
+    problem = replace(ring, rows=(Row(-1, _hypothetical(rig, FAR_MM, 1.0), rig, 0.0),)).problem()
     slope = problem.slope_prior.centre if problem.slope_prior else _usual_slope(ring)
     constants = prior_centres(problem.law)
     parameters = np.array([0.0, slope, *constants])
@@ -129,6 +136,7 @@ def _unread(rig: Rig, which: Which) -> tuple[RingReadings, Floats, Floats]:
 
 
 def _usual_slope(ring: RingReadings) -> float:
+    """Return the slope of a usual ring: arc per travel, or for a cam or internal lens, the turn."""
     rig, length = next(iter(ring.rigs.values())), ring.ring.strip_length_mm
     by_travel = ring.which == "attachment" or rig.lens.focusing == "extends"
     return length / _USUAL_LEAD_MM if by_travel else _USUAL_TURN * length
@@ -136,9 +144,9 @@ def _usual_slope(ring: RingReadings) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One measurement: which ring, where, how often; and the worst mark's error before and after.
+    """One measurement: which ring, distance and repeats, and the error of the worst mark.
 
-    Errors are the pair's, 95 %, in tolerances at the working stop.
+    `before` and `after` it, this is the pair's 95 % error in tolerances at the working stop.
     """
 
     which: Which
@@ -149,11 +157,11 @@ class Advice:
 
 
 def next_measurement(kit: Kit, rig: Rig, pair: Pair, together: Shared, stop: float) -> Advice:
-    """Return the measurement that lowers the worst mark of a chart most.
+    """Return the measurement that lowers the error of a chart's worst mark most.
 
-    Repeats as often as still pays: until most of what four would give is reached.
+    It has the fewest repeats that bring most of the gain of four.
     """
-    places = _untaken(_places(kit, rig), rig, pair)
+    places = _unread_places(_places(kit, rig), rig, pair)
     tried = {
         (which, repeats): _worst_after(
             pair, together, rig, places, stop, which=which, repeats=repeats
@@ -161,7 +169,7 @@ def next_measurement(kit: Kit, rig: Rig, pair: Pair, together: Shared, stop: flo
         for which in RINGS
         for repeats in _REPEATS
     }
-    before = float(np.max(_worse(pair, _criteria(pair), _common(pair, together), rig)))
+    before = float(np.max(_worse(pair, _variances(pair), _common(pair, together), rig)))
     which = min(RINGS, key=lambda ring: float(np.min(tried[ring, _REPEATS[-1]])))
     enough = before - _ENOUGH * (before - float(np.min(tried[which, _REPEATS[-1]])))
     repeats = next(n for n in _REPEATS if float(np.min(tried[which, n])) <= enough)
@@ -169,8 +177,8 @@ def next_measurement(kit: Kit, rig: Rig, pair: Pair, together: Shared, stop: flo
     return Advice(which, float(places[best]), repeats, before, float(tried[which, repeats][best]))
 
 
-def _untaken(places: Floats, rig: Rig, pair: Pair) -> Floats:
-    """Return the places not yet set up: a repeat there would share a tape error already made."""
+def _unread_places(places: Floats, rig: Rig, pair: Pair) -> Floats:
+    """Return the distances not yet read: a new reading at an old one has the same tape error."""
     rows = [row for prospect in pair.values() for row in prospect.ring.rows]
     taken = [row.reading.distance for row in rows if row.rig.rig_id == rig.rig_id]
     return places[~np.isin(np.round(places, 3), np.round(taken, 3))]
@@ -180,7 +188,7 @@ def _worst_after(
     pair: Pair, together: Shared, rig: Rig, places: Floats, stop: float, *, which: Which,
     repeats: int,
 ) -> Floats:  # fmt: skip
-    """Return the worst mark's error after reading one ring at each place (m)."""
+    """Return the worst mark's error after reading a ring at one place, for each place (m)."""
     this, other = pair[which], pair[RINGS[1 - RINGS.index(which)]]
     shared = together.covariance if which == "taking" else together.covariance.T
     options = this.options(rig, places, stop)
@@ -188,11 +196,11 @@ def _worst_after(
     common = together.sign * mark_covariances(
         this.covariance, shared, this.marks, other.marks, options, repeats=repeats
     )
-    squares = {**_criteria(pair), which: this.in_criteria(variance)}
+    squares = {**_variances(pair), which: this.in_criteria(variance)}
     return np.asarray(np.max(_worse(pair, squares, common, rig), axis=1))
 
 
-def _criteria(pair: Pair) -> dict[Which, Floats]:
+def _variances(pair: Pair) -> dict[Which, Floats]:
     return {which: prospect.criteria for which, prospect in pair.items()}
 
 
@@ -210,10 +218,10 @@ def _worse(pair: Pair, squares: Mapping[Which, Floats], common: Floats, rig: Rig
 
 
 def bench_distances(kit: Kit, rig: Rig, stop: float, *, count: int = SETUPS) -> Floats:
-    """Return the distances to set up for a rig not yet read, nearest first.
+    """Return the distances to set up for a rig without readings, nearest first.
 
-    The nearest both rings reach and a far target, then those that lower the worst mark most, each
-    exchanged for a better one while there is one.
+    They are the nearest that both rings reach, a far target, and those that lower the worst mark's
+    error most: added one by one, then each exchanged for a better one if there is one.
     """
     pair, places = prospects(rig, stop), _places(kit, rig)
     laws = (taking_law(rig.lens), attachment_law(rig.attachment))
@@ -234,8 +242,8 @@ def bench_distances(kit: Kit, rig: Rig, stop: float, *, count: int = SETUPS) -> 
 
 
 def _best_addition(pair: Pair, rig: Rig, places: Floats, stop: float, chosen: Sequence[int]) -> int:
-    """Return the place that, read on both rings once after the chosen ones, helps most."""
-    after = {which: _having_read(prospect, rig, places[list(chosen)], stop)
+    """Return the index of the place that helps most, after one reading at each chosen place."""
+    after = {which: _after_reading(prospect, rig, places[list(chosen)], stop)
              for which, prospect in pair.items()}  # fmt: skip
     squares = [
         prospect.in_criteria(
@@ -249,7 +257,8 @@ def _best_addition(pair: Pair, rig: Rig, places: Floats, stop: float, chosen: Se
     return int(np.argmin(worst))
 
 
-def _having_read(prospect: Prospect, rig: Rig, distances_mm: Floats, stop: float) -> Prospect:
+def _after_reading(prospect: Prospect, rig: Rig, distances_mm: Floats, stop: float) -> Prospect:
+    """Return a prospect with the covariance that one reading at each distance would leave."""
     options, covariance = prospect.options(rig, distances_mm, stop), prospect.covariance
     for index in range(len(distances_mm)):
         covariance = updated(covariance, options.at(index))
@@ -257,13 +266,16 @@ def _having_read(prospect: Prospect, rig: Rig, distances_mm: Floats, stop: float
 
 
 def _places(kit: Kit, rig: Rig) -> Floats:
-    """Return distances easily taped, from the nearest both rings reach to a far target."""
+    """Return the distances to choose from: round ones, from the nearest that both rings reach.
+
+    The last is a far target.
+    """
     nearest, _ = nearest_mm(kit, kit.rigs[rig.rig_id])
     unit, steps = _STEPS[kit.units]
-    round_ones = np.concatenate([np.arange(*step) for step in steps]) * unit
+    rounded = np.concatenate([np.arange(*step) for step in steps]) * unit
     step = _FINEST[kit.units]
     first = np.ceil(nearest / step - 1e-9) * step
-    indoors = round_ones[round_ones > first * _APART]
+    indoors = rounded[rounded > first * _APART]
     if len(indoors) < _FEWEST_PLACES:
         indoors = first + (FAR_MM - first) * np.linspace(0.0, 0.5, _FEWEST_PLACES + 1)[1:]
     return np.concatenate(([first], indoors, [FAR_MM]))

@@ -1,4 +1,4 @@
-"""A mistake made at the bench, as one that makes disagreeing readings fit, and in words."""
+"""A mistake at the bench or in the kit that explains why readings disagree."""
 
 from __future__ import annotations
 
@@ -15,25 +15,26 @@ Kind = Literal[
     "figure", "slip", "swap", "distance", "front glass", "feet", "metres", "wall", "front group",
     "rear group", "half the lead", "twice the lead",
 ]  # fmt: skip
-"""What may be wrong: one figure, all after a slip of the ruler, both figures exchanged; or the
-distance, at large, taken from the front glass, feet for metres or metres for feet, or that of a
-near wall called infinity; or what the kit says of a ring: the group that moves is this one, the
-lead is half or twice as long."""
+"""Mistakes in figures: one figure wrong, all figures after a slip of the ruler, both rings' figures
+exchanged. In distances: any wrong distance, one from the front glass, feet for metres or metres for
+feet, a near wall called infinity. In the kit: the moving group is this one, the lead is half or
+twice as long."""
 MISSTATED: tuple[Kind, ...] = ("front group", "rear group", "half the lead", "twice the lead")
-"""Mistakes of the kit's, not of a reading's: two ways there are, so that chance gains little."""
+"""Mistakes in the kit: they have no free amount, so they gain little by chance."""
 LEAST_GAIN = 12.0
-"""By how much χ² must fall for a mistake to be named: judgement, held by drawn benches."""
+"""The least fall of χ² for a mistake to be named: judgement, tested on drawn benches."""
 LEAST_GAIN_MISSTATED = 4.0
 _COST: Mapping[Kind, float] = {"figure": 9.0, "slip": 9.0, "distance": 12.0, "wall": 5.0}
-"""What a mistake with a free amount may gain by chance and choice."""
+"""The fall of χ² that a mistake with a free amount can bring by chance."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A mistake that makes the readings fit: what, on which ring, at which readings of the kit.
+    """A mistake that explains why readings disagree.
 
-    `amount_mm` is the slip, the true distance or the true lead; `left_over` is χ² with the mistake
-    put right; `readings` are those of `indices`.
+    `indices` are the numbers of its readings in the kit, `readings` the readings themselves;
+    `which` is its ring, None for both. `amount_mm` is the slip, the true distance or the true lead.
+    `left_over` is χ² with the mistake corrected.
     """
 
     kind: Kind
@@ -45,11 +46,11 @@ class Cause:
 
     @property
     def score(self) -> float:
-        """What is left over and what the mistake's freedom costs: the less, the likelier."""
+        """`left_over` and the cost of a free amount: the lower, the likelier the mistake."""
         return self.left_over + _COST.get(self.kind, 0.0)
 
     def gains_enough(self, before: float) -> bool:
-        """Return whether χ² falls far enough below what it was before."""
+        """Return whether the score is far enough below χ² without the correction, `before`."""
         least = LEAST_GAIN_MISSTATED if self.kind in MISSTATED else LEAST_GAIN
         return self.score < before - least
 
@@ -57,8 +58,8 @@ class Cause:
 _RING: Mapping[Which | None, str] = {"taking": "taking lens", "attachment": "attachment", None: ""}
 
 
-def told(cause: Cause, units: Units) -> str:
-    """Return a cause in words, its readings by rig, distance and figure."""
+def cause_text(cause: Cause, units: Units) -> str:
+    """Return a cause in words, with its readings named by rig, distance and figure."""
     ring, where = _RING[cause.which], reading_name(cause.readings[0], units, ring=cause.which)
     here = where if len(cause.indices) == 1 else f"every distance from {where} on"
     about = distance_label(float(f"{cause.amount_mm:.3g}"), units)

@@ -1,8 +1,8 @@
-"""Why readings disagree: the mistakes people make at a bench, each tried for whether it fits.
+"""The search for the mistake that explains why readings disagree.
 
-A mistake is supposed, the readings are put right by it, and what is left over is compared with
-what was left over before. A wrong figure shows on one ring, a wrong distance on both, so both
-rings judge together.
+For each possible mistake, the readings are corrected, the rings fitted again, and χ² compared with
+that before. A wrong figure changes one ring's fit, a wrong distance both, so χ² is summed over
+both rings.
 """
 
 from __future__ import annotations
@@ -26,21 +26,23 @@ from focuschart.units import MM_PER_FOOT
 
 _DISTANCES_MM = np.geomspace(400.0, 60_000.0, 120)
 _WALLS_MM = np.geomspace(3_000.0, 150_000.0, 60)
+"""True distances tried for a reading, and for one at infinity."""
 _FITS_SIGMA = 2.33
-"""What is left over may be as improbable as one in a hundred."""
+"""A corrected fit may have a χ² that chance exceeds once in a hundred times."""
 _RIVAL = 6.0
+"""Causes up to this much worse in score than the best are named too."""
 _NAMED = 6.6
-"""A particular mistake about a distance must fit about as well as the best distance does."""
+"""A particular distance (feet for metres ...) may be this much worse in χ² than the best one."""
 _MOST_TRIED = 24
-"""So many set-ups, those furthest off, or starts of a slip are tried: others are not at fault."""
+"""The most set-ups tried, those furthest off, and the most starts of a slip."""
 _MOST_WORK, _WORK_A_GROUP = 1500, 150
-"""The search is paid for by readings and by groups of rings, up to so many in one kit: by count,
-not by the clock, so that an answer is the same on every machine."""
+"""The search of one kit is limited by a count of readings and of groups of rings: a limit of time
+would give other answers on other machines."""
 _REFITS, _STEPS = 4, 40
 _PRECISION = 1e-8
-"""Enough to compare: what does not settle by then does not fit."""
+"""Limits of the fits, enough to compare χ²; a fit that does not converge does not count."""
 _HOPELESS = 20.0
-"""A first fit so many times as far off as chance allows is not made better by other weights."""
+"""A first fit with χ² so many times the limit is given up; new weights would not help."""
 
 
 Rings = Mapping[RingKey, RingReadings]
@@ -48,7 +50,7 @@ Rings = Mapping[RingKey, RingReadings]
 
 @dataclass(frozen=True, slots=True)
 class _Fitted:
-    """One ring's solution; χ² infinite where no solution exists."""
+    """The fit of one ring; without a solution, χ² is infinite."""
 
     problem: RingProblem | None
     solution: Solution | None
@@ -56,9 +58,9 @@ class _Fitted:
 
 
 def probable_causes(rings: Rings) -> list[Cause]:
-    """Return the mistakes that make all rings fit, the likeliest first; none if there is none.
+    """Return the mistakes that make all rings fit, the likeliest first.
 
-    `rings` were read together, as `linked` groups them.
+    `rings` is one of the groups of `linked`.
     """
     now = {key: _fitted(ring) for key, ring in rings.items()}
     misfits = {key: fit.chi_square for key, fit in now.items()}
@@ -70,9 +72,10 @@ def probable_causes(rings: Rings) -> list[Cause]:
 
 
 def misstated_causes(rings: Rings, scales: Mapping[RingKey, RingScale]) -> list[Cause]:
-    """Return what the kit may say wrongly of rings whose readings agree, the likeliest first.
+    """Return probable mistakes in the kit about rings whose readings agree, the likeliest first.
 
-    It spoils marks without a sign. `rings` were read together; `scales` are their fits.
+    Such a mistake makes marks wrong although readings fit. `rings` is one of the groups of
+    `linked`, `scales` are their fits.
     """
     misfits = {key: scale.sum_of_squares for key, scale in scales.items()}
     freedom = sum(scale.problem.freedom for scale in scales.values())
@@ -83,15 +86,18 @@ def misstated_causes(rings: Rings, scales: Mapping[RingKey, RingScale]) -> list[
 def _likeliest(
     supposed: Iterable[Cause], rings: Rings, *, before: float, freedom: int
 ) -> list[Cause]:
-    """Return the causes that make rings fit, of χ² `before`, and are no worse than the best."""
+    """Return the causes that make rings fit and are not much less likely than the best.
+
+    `before` is χ² of all rings without a correction, `freedom` its degrees of freedom.
+    """
     limit = chi_square_point(freedom, sigmas=_FITS_SIGMA)
-    found = [cause for cause in supposed if cause.left_over < limit and cause.gains_enough(before)]
-    found.sort(key=lambda cause: cause.score)
+    fitting = [c for c in supposed if c.left_over < limit and c.gains_enough(before)]
+    fitting.sort(key=lambda cause: cause.score)
     by_number = {row.index: row.reading for ring in rings.values() for row in ring.rows}
     return [
         replace(cause, readings=tuple(by_number[index] for index in cause.indices))
-        for cause in found
-        if cause.score < found[0].score + _RIVAL
+        for cause in fitting
+        if cause.score < fitting[0].score + _RIVAL
     ]
 
 
@@ -100,7 +106,7 @@ def _freedom(fit: _Fitted, ring: RingReadings) -> int:
 
 
 def one_reading_off(ring: RingReadings) -> bool:
-    """Return whether a ring's readings agree once some single one is left out."""
+    """Return whether a ring's readings agree if a single one of them is left out."""
     misfits = _residuals(_fitted(ring), len(ring.rows))
     worst = np.argsort(-misfits)[:_MOST_TRIED]
     rest = (_fitted(_without(ring, (ring.rows[i].index,))) for i in worst)
@@ -113,19 +119,20 @@ def one_reading_off(ring: RingReadings) -> bool:
 
 
 def affordable(groups: Sequence[Rings]) -> list[bool]:
-    """Return for which of a kit's doubtful groups, the first ones, causes are sought."""
+    """Return for each doubtful group of a kit whether it is within the limit of work."""
     work = np.cumsum([_WORK_A_GROUP + sum(len(ring.rows) for ring in g.values()) for g in groups])
     return [bool(spent <= _MOST_WORK) for spent in work]
 
 
 def linked(rings: Rings) -> list[Rings]:
-    """Return the rings that were read in groups that share readings."""
+    """Return the rings with readings, in groups: rings that share a reading are in one group."""
     groups: list[dict[RingKey, RingReadings]] = []
     for key, ring in rings.items():
         if ring.rows:
-            shares = [group for group in groups if _numbers(group) & {r.index for r in ring.rows}]
-            groups = [group for group in groups if group not in shares]
-            groups.append({k: v for group in shares for k, v in group.items()} | {key: ring})
+            own = {row.index for row in ring.rows}
+            sharing = [group for group in groups if _numbers(group) & own]
+            groups = [group for group in groups if group not in sharing]
+            groups.append({k: v for group in sharing for k, v in group.items()} | {key: ring})
     return list(groups)
 
 
@@ -134,6 +141,7 @@ def _numbers(rings: Rings) -> set[int]:
 
 
 def _fitted(ring: RingReadings, slip: Floats | None = None) -> _Fitted:
+    """Return a quick fit; `slip` is 1 for readings after a slip, whose size is then fitted too."""
     if not ring.rows:
         return _Fitted(None, None, math.inf)
     try:
@@ -153,7 +161,7 @@ def _without(ring: RingReadings, indices: Collection[int]) -> RingReadings:
 
 
 def _misfit(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
-    """Return χ² of each row alone as the other readings foresee it, infinite where they cannot."""
+    """Return χ² of each row alone against the fit `rest` of the others; infinite without one."""
     if rest.solution is None:
         return np.full(len(rows), math.inf)
     try:
@@ -161,13 +169,13 @@ def _misfit(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
         arcs, gradient = problem.model(rest.solution.parameters)
         noise = problem.noise_parts(rest.solution.parameters).variance
     except OpticsError:
-        return _one_by_one(rest, ring, rows)
-    foreseen = np.einsum("ni,ij,nj->n", gradient, rest.solution.covariance, gradient)
-    return np.asarray(np.square(problem.readings.arc_mm - arcs) / (foreseen + noise))
+        return _misfit_in_parts(rest, ring, rows)
+    predicted = np.einsum("ni,ij,nj->n", gradient, rest.solution.covariance, gradient)
+    return np.asarray(np.square(problem.readings.arc_mm - arcs) / (predicted + noise))
 
 
-def _one_by_one(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
-    """Return the same where some row lies beyond what the optics allow."""
+def _misfit_in_parts(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Floats:
+    """Return `_misfit` row by row; infinite for rows at distances that the optics do not allow."""
     if len(rows) == 1:
         return np.full(1, math.inf)
     half = len(rows) // 2
@@ -175,7 +183,7 @@ def _one_by_one(rest: _Fitted, ring: RingReadings, rows: Sequence[Row]) -> Float
 
 
 def _single(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
-    """Yield every mistake at one set-up, against what the other readings foresee."""
+    """Yield every mistake at a single set-up, judged by the fit of all other readings."""
     for indices in _furthest_off(rings, now):
         case = _case(indices, rings, now)
         yield from case.distances()
@@ -185,7 +193,7 @@ def _single(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
 
 
 def _furthest_off(rings: Rings, now: Mapping[RingKey, _Fitted]) -> list[tuple[int, ...]]:
-    """Return the set-ups' readings, those that the fits of all meet worst."""
+    """Return the set-ups (numbers of their readings), those with the largest residuals first."""
     off: dict[int, float] = {}
     for key, ring in rings.items():
         for row, misfit in zip(ring.rows, _residuals(now[key], len(ring.rows)), strict=True):
@@ -195,7 +203,7 @@ def _furthest_off(rings: Rings, now: Mapping[RingKey, _Fitted]) -> list[tuple[in
 
 
 def _residuals(fit: _Fitted, count: int) -> Floats:
-    """Return how many standard deviations each reading is off, zeros where nothing was found."""
+    """Return how many standard deviations each reading is off; zeros without a solution."""
     if fit.problem is None or fit.solution is None:
         return np.zeros(count)
     arcs, _ = fit.problem.model(fit.solution.parameters)
@@ -204,21 +212,21 @@ def _residuals(fit: _Fitted, count: int) -> Floats:
 
 
 def _setups(rings: Rings) -> Collection[tuple[int, ...]]:
-    """Return the readings' numbers by rig and distance."""
-    found: dict[tuple[str, float], set[int]] = {}
+    """Return the numbers of the readings of each set-up, that is, of each rig and distance."""
+    setups: dict[tuple[str, float], set[int]] = {}
     for ring in rings.values():
         for row in ring.rows:
-            found.setdefault((row.rig.rig_id, row.reading.distance), set()).add(row.index)
-    return [tuple(sorted(indices)) for indices in found.values()]
+            setups.setdefault((row.rig.rig_id, row.reading.distance), set()).add(row.index)
+    return [tuple(sorted(indices)) for indices in setups.values()]
 
 
 def _case(indices: tuple[int, ...], rings: Rings, now: Mapping[RingKey, _Fitted]) -> _Case:
-    """Gather readings of one set-up, their figures averaged, and fit their rings without them."""
+    """Return readings of one set-up as a case, with their rings fitted without them."""
     rows = {key: [row for row in ring.rows if row.index in indices] for key, ring in rings.items()}
     at = {
-        key: replace(found[0], figure_mm=float(np.mean([row.figure_mm for row in found])))
-        for key, found in rows.items()
-        if found
+        key: replace(own[0], figure_mm=float(np.mean([row.figure_mm for row in own])))
+        for key, own in rows.items()
+        if own
     }
     rest = {key: _fitted(_without(rings[key], indices)) for key in at}
     others = sum(fit.chi_square for key, fit in now.items() if key not in at)
@@ -228,7 +236,7 @@ def _case(indices: tuple[int, ...], rings: Rings, now: Mapping[RingKey, _Fitted]
 
 
 def _scatter(ring: RingReadings, rows: Sequence[Row], fit: _Fitted) -> float:
-    """Return χ² of repeats about their mean, by the noise of ruler and eye alone."""
+    """Return χ² of repeats about their mean, with the noise of ruler and eye alone."""
     if len(rows) < 2 or fit.solution is None:
         return 0.0
     parts = replace(ring, rows=tuple(rows)).problem().noise_parts(fit.solution.parameters)
@@ -238,9 +246,11 @@ def _scatter(ring: RingReadings, rows: Sequence[Row], fit: _Fitted) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """A set-up: its row by ring, the rings fitted without it, and χ² of these and all others.
+    """Readings of one set-up, suspected of a mistake.
 
-    `scatter` is χ² of its repeats about their mean, which no other distance explains.
+    `at` has their mean row by ring, `rest` the rings fitted without them; `chi_square` is that of
+    these fits and of all other rings. `scatter` is χ² of repeats about their mean, which no other
+    distance explains.
     """
 
     indices: tuple[int, ...]
@@ -251,23 +261,23 @@ class _Case:
     scatter: float
 
     def figures(self, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
-        """Yield each ring's figure as the wrong one, the other ring's as right."""
+        """Yield, for each ring, the cause that its figure is wrong and the other ring's right."""
         for key in self.at:
             others = sum(now[other].chi_square - self.rest[other].chi_square
                          for other in self.at if other != key)  # fmt: skip
             yield Cause("figure", self.indices, self.chi_square + others, which=key[0])
 
     def swap(self) -> Iterator[Cause]:
-        """Yield the two rings' figures exchanged, where both were read."""
+        """Yield the cause that both rings' figures are exchanged, if both were read."""
         if len(self.at) == 2:
-            (one, first), (two, second) = self.at.items()
-            rows = {one: replace(first, figure_mm=second.figure_mm),
-                    two: replace(second, figure_mm=first.figure_mm)}  # fmt: skip
+            (key_1, row_1), (key_2, row_2) = self.at.items()
+            rows = {key_1: replace(row_1, figure_mm=row_2.figure_mm),
+                    key_2: replace(row_2, figure_mm=row_1.figure_mm)}  # fmt: skip
             off = sum(_misfit(self.rest[key], self.rings[key], [rows[key]])[0] for key in rows)
             yield Cause("swap", self.indices, self.chi_square + off)
 
     def distances(self) -> Iterator[Cause]:
-        """Yield other distances than the stated one: particular ones, then the best of all."""
+        """Yield causes with another distance: by particular mistakes, then the best of all."""
         row = next(iter(self.at.values()))
         if math.isinf(row.reading.distance):
             yield self._nearest_fit("wall", _WALLS_MM)
@@ -278,14 +288,14 @@ class _Case:
         yield anywhere
 
     def _nearest_fit(self, kind: Kind, distances_mm: Floats) -> Cause:
-        """Return the distance, of a row and then of a finer one, that fits best."""
+        """Return the cause with the distance that fits best, searched coarsely, then finely."""
         coarse = self._at(kind, distances_mm)
         step = distances_mm[1] / distances_mm[0]
         around = coarse.amount_mm * np.geomspace(1.0 / step, step, 41)
         return min(coarse, self._at(kind, around), key=lambda cause: cause.left_over)
 
     def _at(self, kind: Kind, distances_mm: Floats) -> Cause:
-        """Return the best of some distances."""
+        """Return the cause with the best of these distances."""
         off = np.full(len(distances_mm), self.scatter)
         for key, row in self.at.items():
             off += _misfit(self.rest[key], self.rings[key], [_moved(row, d) for d in distances_mm])
@@ -295,23 +305,24 @@ class _Case:
 
 
 def _moved(row: Row, distance_mm: float) -> Row:
+    """Return a row with another distance."""
     return replace(row, reading=row.reading.model_copy(update={"distance": float(distance_mm)}))
 
 
 def _mistaken(row: Row) -> Iterator[tuple[Kind, float]]:
-    """Yield the distances one may have meant by a stated one."""
+    """Yield the true distances that a stated one may stand for, each with its mistake."""
     stated, rig = row.reading.distance, row.rig
     metres_per_foot = MM_PER_FOOT / 1000.0
     vertex = rig.front_glass_mm + rig.attachment.front_glass / 2.0
     yield "front glass", stated + vertex
     yield "feet", stated * metres_per_foot
     yield "metres", stated / metres_per_foot
-    # Measured once the lens was focused, which carries the front forward.
+    # The same, measured after focusing, which had carried the front forward.
     yield "front glass", stated + vertex + float(rig.carried_mm(stated))
 
 
 def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
-    """Yield a slip of one ring's ruler before each reading, two readings or more on both sides."""
+    """Yield slips of one ring's ruler; at least two readings are before and after each."""
     total = sum(fit.chi_square for fit in now.values())
     for key, ring in rings.items():
         others = total - now[key].chi_square
@@ -327,29 +338,32 @@ def _slips(rings: Rings, now: Mapping[RingKey, _Fitted]) -> Iterator[Cause]:
 
 
 def _slip(ring: RingReadings, key: RingKey, moved: Sequence[int], others: float) -> Cause:
-    """Return a slip before the first of the readings moved; `others` is χ² of the other rings."""
+    """Return the cause that the ruler slipped before the readings `moved`.
+
+    `others` is χ² of the other rings.
+    """
     fit = _fitted(ring, np.array([float(row.index >= moved[0]) for row in ring.rows]))
     slip = float(fit.solution.parameters[-1]) if fit.solution else 0.0
     return Cause("slip", tuple(moved), others + fit.chi_square, which=key[0], amount_mm=slip)
 
 
 def _misstated(rings: Rings, misfits: Mapping[RingKey, float]) -> Iterator[Cause]:
-    """Yield what the kit may say wrongly of a ring: the group that moves, and the lead.
+    """Yield mistakes in the kit about a ring: the group that moves, and the lead.
 
-    `misfits` are the rings' χ² as the kit has them.
+    `misfits` are the rings' χ² without a correction.
     """
     total = sum(misfits.values())
     for key, ring in rings.items():
-        # No χ² falls by more than it is.
+        # χ² cannot fall by more than its value.
         if misfits[key] > LEAST_GAIN_MISSTATED:
             indices = tuple(row.index for row in ring.rows)
-            for kind, lead_mm, other in _otherwise(ring):
+            for kind, lead_mm, other in _corrected(ring):
                 left = total - misfits[key] + _fitted(other).chi_square
                 yield Cause(kind, indices, left, which=key[0], amount_mm=lead_mm)
 
 
-def _otherwise(ring: RingReadings) -> Iterator[tuple[Kind, float, RingReadings]]:
-    """Yield a ring as the kit may have meant it: kind of mistake, lead (mm) and the ring."""
+def _corrected(ring: RingReadings) -> Iterator[tuple[Kind, float, RingReadings]]:
+    """Yield kind of mistake, lead (mm) and the corrected ring, for each mistake in the kit."""
     if ring.which == "attachment":
         stated = next(iter(ring.rigs.values())).attachment.moving_group
         yield "rear group" if stated == "front" else "front group", 0.0, other_group(ring)
@@ -360,7 +374,7 @@ def _otherwise(ring: RingReadings) -> Iterator[tuple[Kind, float, RingReadings]]
 
 
 def _every_distance(rings: Rings) -> Iterator[Cause]:
-    """Yield each mistaken way to give distances, made at every reading."""
+    """Yield each mistake about distances, made at every reading."""
     everywhere = sorted(_numbers(rings))
     for number, kind in enumerate(("front glass", "feet", "metres")):
         left = sum(_fitted(_all_moved(ring, number)).chi_square for ring in rings.values())

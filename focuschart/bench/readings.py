@@ -1,4 +1,4 @@
-"""Each ring's readings gathered over all rigs it serves in, as a problem for the fit."""
+"""The readings of each ring from all rigs that have it, and its least-squares problem."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law, taking_law
-from focuschart.rig.place import placement
+from focuschart.rig.place import group_places
 from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
 from focuschart.scale.fit import slope_prior
 from focuschart.scale.laws import prior_centres
@@ -24,7 +24,7 @@ from focuschart.scale.problem import Readings, RingProblem
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One reading of one ring, with its number in the kit and the rig it was made on."""
+    """One reading of one ring: its number in the kit, its rig, and the figure on the ruler."""
 
     index: int
     reading: Reading
@@ -34,9 +34,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class RingReadings:
-    """One ring and its readings; `rigs` holds a rig for each taking lens that the fit knows of.
+    """One ring and its readings.
 
-    These are the lenses that it was read on, and one more where its scale is borrowed for that.
+    `part` is the kit's key of its lens or attachment. `rigs` has a rig for each taking lens in the
+    fit, by lens: those that the ring was read on, and perhaps one more (see `serving`).
     """
 
     which: Which
@@ -46,11 +47,11 @@ class RingReadings:
 
     @property
     def lenses(self) -> tuple[str, ...]:
-        """The taking lenses, in the order of the fit's shifts."""
+        """The taking lenses, in the order of their shifts in the fit."""
         return tuple(self.rigs)
 
     def serving(self, rig: Rig) -> RingReadings:
-        """Return the same readings for a rig's lens too, on which there may be none."""
+        """Return the same readings, with the lens of `rig` among the lenses of the fit."""
         return replace(self, rigs={**self.rigs, rig.lens_id: self.rigs.get(rig.lens_id, rig)})
 
     @property
@@ -67,7 +68,7 @@ class RingReadings:
 
 
 def other_group(ring: RingReadings) -> RingReadings:
-    """Return an attachment's ring as if it moved the other group than the kit says."""
+    """Return an attachment's ring as if the other group moved than the kit says."""
 
     def changed(rig: Rig) -> Rig:
         group = "rear" if rig.attachment.moving_group == "front" else "front"
@@ -90,6 +91,7 @@ def other_lead(ring: RingReadings, lead_mm: float) -> RingReadings:
 
 
 def _restated(ring: RingReadings, changed: Callable[[Rig], Rig]) -> RingReadings:
+    """Return a ring with all its rigs changed by a function."""
     made = {row.rig.rig_id: changed(row.rig) for row in ring.rows}
     rows = tuple(replace(row, rig=made[row.rig.rig_id]) for row in ring.rows)
     rigs = {lens: changed(rig) for lens, rig in ring.rigs.items()}
@@ -97,7 +99,7 @@ def _restated(ring: RingReadings, changed: Callable[[Rig], Rig]) -> RingReadings
 
 
 def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
-    """Return every ring in use with its readings, those to be ignored left out."""
+    """Return every ring of the rigs with its readings, without those to be ignored."""
     rows: dict[RingKey, list[Row]] = {}
     bare: dict[RingKey, RigRing] = {}
     for which in RINGS:
@@ -114,10 +116,10 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
         key: RingReadings(
             bare[key].which,
             bare[key].part,
-            tuple(found),
-            {one.rig.lens_id: one.rig for one in found or (bare[key],)},
+            tuple(own),
+            {each.rig.lens_id: each.rig for each in own or (bare[key],)},
         )
-        for key, found in rows.items()
+        for key, own in rows.items()
     }
 
 
@@ -126,7 +128,7 @@ def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]
     position = _by_rig(rows, lambda rig, distance: rig.lens_position_mm(distance))
     readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
     noise = TakingNoise(law, position, _aperture(rows))
-    # Without an extension there is nothing to which a lead could relate the arc.
+    # Only for a lens that extends does the lead relate arc to travel.
     slope = lens.ring.arc_per_travel if lens.focusing == "extends" else None
     return RingProblem(law, readings, noise, slope_prior(slope))
 
@@ -143,7 +145,7 @@ def _attachment_problem(
         position_mm=position,
         aperture=_aperture(rows),
         lens_to_rear_mm=_by_rig(
-            rows, lambda rig, distance: placement(rig, law, centres, distance).lens_to_rear_mm
+            rows, lambda rig, distance: group_places(rig, law, centres, distance).lens_to_rear_mm
         ),
         front_moves=np.array([float(row.rig.lens.front_moves) for row in rows]),
         pool_aperture=_pool_aperture(rows, rigs),
@@ -153,19 +155,19 @@ def _attachment_problem(
 
 
 def _by_rig(rows: Sequence[Row], value: Callable[[Rig, Floats], Floats]) -> Floats:
-    """Return a value of each row's rig and distance (n), asked of each rig once."""
+    """Return a function of rig and distance for each row (n); it is called once per rig."""
     members: dict[str, list[int]] = {}
     for number, row in enumerate(rows):
         members.setdefault(row.rig.rig_id, []).append(number)
-    found = np.empty(len(rows))
+    values = np.empty(len(rows))
     for numbers in members.values():
         distances = np.array([rows[number].reading.distance for number in numbers])
-        found[numbers] = value(rows[numbers[0]].rig, distances)
-    return found
+        values[numbers] = value(rows[numbers[0]].rig, distances)
+    return values
 
 
 def _aperture(rows: Sequence[Row]) -> Aperture:
-    """Return the taking lens of every reading as it stood."""
+    """Return the taking lens of every reading (n) as it was focused."""
     return Aperture(
         np.array([row.rig.optic.focal_length_mm for row in rows]),
         _by_rig(rows, lambda rig, distance: rig.image_mm(distance)),
@@ -176,7 +178,7 @@ def _aperture(rows: Sequence[Row]) -> Aperture:
 
 
 def _pool_aperture(rows: Sequence[Row], rigs: Mapping[str, Rig]) -> Aperture:
-    """Return each taking lens at infinity, at the widest stop and finest circle of all readings."""
+    """Return each taking lens at infinity, at the widest stop and least circle of all readings."""
     focal = np.array([rig.lens.focal_length for rig in rigs.values()])
     stop = min(row.reading.stop for row in rows)
     return Aperture(focal, focal, stop, min(row.rig.circle_mm for row in rows))

@@ -1,4 +1,4 @@
-"""How far each reading lies from its ring's fitted scale."""
+"""The residuals of a ring's readings, and the scatter of its repeats."""
 
 from __future__ import annotations
 
@@ -15,11 +15,12 @@ from focuschart.scale.problem import repeats
 
 @dataclass(frozen=True, slots=True)
 class Residuals:
-    """n readings against the scale; `expected_mm` is one standard deviation of each.
+    """The residuals of n readings from the fitted scale.
 
-    `distance_mm` is what the arc amounts to in subject distance, positive where the figure is that
-    of a farther subject, nan at infinity; `tolerance` what it amounts to in the ring's tolerances
-    as a chart has them, the taking ring's divided by the squeeze, at the stop it was read at.
+    `arc_mm` are arcs, `expected_mm` their standard deviations. `distance_mm` is the same as subject
+    distance, positive where the figure is that of a farther subject, nan at infinity. `tolerance`
+    is the same in tolerances of the ring at the stop of the reading, those of the taking ring
+    divided by the squeeze as in a chart.
     """
 
     arc_mm: Floats
@@ -29,7 +30,7 @@ class Residuals:
 
 
 def residuals(measured: MeasuredScale) -> Residuals:
-    """Return how far each reading is off, positive where the figure is above the scale."""
+    """Return the residuals of readings, positive where the figure is above the scale's."""
     scale, problem = measured.scale, measured.scale.problem
     arcs, _ = problem.model(scale.parameters)
     off = problem.readings.arc_mm - arcs
@@ -47,7 +48,7 @@ def residuals(measured: MeasuredScale) -> Residuals:
 
 
 def largest_departure_mm(measured: MeasuredScale) -> float:
-    """Return how far a cam's curve leaves its hyperbola at most at the readings, in mm of arc."""
+    """Return the largest distance of a cam's fitted curve from its hyperbola, at readings, mm."""
     scale = measured.scale
     position = scale.problem.readings.position_mm
     law = scale.law
@@ -59,9 +60,10 @@ def largest_departure_mm(measured: MeasuredScale) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Repeatability:
-    """The scatter of repeats at one set-up: one standard deviation, and how many beyond the means.
+    """The scatter of repeats at one set-up: standard deviation and degrees of freedom.
 
-    `expected_mm` is what ruler and eye were taken to scatter; the tape's error repeats share.
+    `expected_mm` is the standard deviation assumed for ruler and eye; repeats share the tape's
+    error.
     """
 
     sigma_mm: float
@@ -70,7 +72,7 @@ class Repeatability:
 
     @property
     def range_95(self) -> tuple[float, float]:
-        """The 95 % interval of the standard deviation, as so few repeats leave it."""
+        """The 95 % interval of the standard deviation, wide if repeats are few."""
         low, high = scatter_range(self.freedom)
         return self.sigma_mm * low, self.sigma_mm * high
 

@@ -1,4 +1,4 @@
-"""The scales of all rings that were read, each fitted once for all rigs it serves in."""
+"""The scales of all rings that were read, each fitted once for all rigs that have it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from focuschart.bench.cause import Cause, told
+from focuschart.bench.cause import Cause, cause_text
 from focuschart.bench.causes import (
     affordable,
     linked,
@@ -27,13 +27,13 @@ from focuschart.scale.fit import HALF_WIDTH_95, RingScale, fit_problem
 from focuschart.scale.problem import repeats
 from focuschart.units import Units
 
-_TORN_SIGMA = 7.0
-"""Two repeats lie this far apart once in a million times."""
+_DISCORDANT_SIGMA = 7.0
+"""Two repeats differ by more once in a million times."""
 
 
 @dataclass(frozen=True, slots=True)
 class MeasuredScale:
-    """A ring's scale, the readings behind it, and why some disagree, the likeliest cause first."""
+    """A ring's scale, its readings, and the probable causes if some disagree, likeliest first."""
 
     scale: RingScale
     readings: RingReadings
@@ -46,10 +46,10 @@ class MeasuredScale:
 
     @property
     def blamed(self) -> tuple[int, ...]:
-        """The readings that disagree with the rest, by their places in the fit.
+        """The indices of the readings that disagree with the rest, in the order of the fit.
 
-        Where leaving one figure out makes all others fit, that one: in the fit of all it may drag
-        a neighbour further off than it lies itself.
+        If the likeliest cause is one wrong figure, it is that one alone: in the fit of all readings
+        a wrong figure may give its neighbour a larger residual than its own.
         """
         likeliest = self.causes[0] if self.causes and self.scale.disagreeing else None
         if likeliest and (likeliest.kind, likeliest.which) == ("figure", self.readings.which):
@@ -63,7 +63,7 @@ class MeasuredScale:
 
     @property
     def doubtful(self) -> bool:
-        """Whether its readings disagree or its fit did not settle, so that no mark is sure."""
+        """Whether its readings disagree or its fit did not converge: then no mark is sure."""
         return self.scale.contradicted or not self.scale.converged
 
     @property
@@ -72,7 +72,7 @@ class MeasuredScale:
         return min(row.reading.distance for row in self.rows)
 
     def lens_number(self, lens_id: str) -> int:
-        """Return the number of a taking lens among the pools of the fit."""
+        """Return the index of a taking lens among the lenses (pools) of the fit."""
         return self.readings.lenses.index(lens_id)
 
     def read_on(self, lens_id: str) -> bool:
@@ -80,7 +80,7 @@ class MeasuredScale:
         return any(row.rig.lens_id == lens_id for row in self.rows)
 
     def position_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
-        """Return what the ring's law goes by for subjects at `distance_mm` from a rig's sensor."""
+        """Return the position that the ring's law takes, for subjects at `distance_mm` of a rig."""
         return RigRing(rig, self.readings.which).position_mm(distance_mm)
 
     def arc_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
@@ -96,16 +96,16 @@ class MeasuredScale:
 
 @dataclass(frozen=True, slots=True)
 class Scales:
-    """The scales of all rings that were read; `refused` says why some of them have none."""
+    """The scales of all rings that were read, and why some of them are refused one."""
 
     measured: Mapping[RingKey, MeasuredScale]
     refused: Mapping[RingKey, Problem]
 
     def of(self, rig: Rig, which: Which) -> MeasuredScale | None:
-        """Return the scale of one ring of a rig, None where it was not read.
+        """Return the scale of one ring of a rig, None if it has none.
 
-        An attachment's that was not read on the rig's lens is fitted once more with what that lens
-        may shift: so no lens of another rig has a part in it.
+        If an attachment was not read on the rig's lens, it is fitted again with a shift for that
+        lens.
         """
         measured = self.measured.get(ring_key(rig, which))
         if measured is None or rig.lens_id in measured.readings.lenses:
@@ -114,16 +114,16 @@ class Scales:
         return replace(measured, scale=fit_problem(readings.problem()), readings=readings)
 
     def refusals(self, rig: Rig) -> dict[Which, Problem]:
-        """Return why rings of a rig that were read have no scale."""
+        """Return why rings of a rig were refused a scale."""
         keys = {which: ring_key(rig, which) for which in RINGS}
         return {which: self.refused[key] for which, key in keys.items() if key in self.refused}
 
 
 def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
-    """Fit every ring that has readings.
+    """Return the fitted scale of every ring that has readings.
 
-    Refused are all rings whose readings cannot be true or cannot be fitted, and all whose readings
-    disagree so that no single one can be blamed; with the probable cause where one is found.
+    A ring is refused one if its readings are impossible or cannot be fitted, or if they disagree
+    and leaving out a single one does not help. The refusal names the probable cause if known.
     """
     measured: dict[RingKey, MeasuredScale] = {}
     read, unusable = gather(kit, rigs), unusable_rings(kit)
@@ -134,14 +134,14 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]
     doubts = [any(map(_doubtful, fitted.values())) for fitted in fits]
     doubtful = [group for group, doubt in zip(groups, doubts, strict=True) if doubt]
-    sought = iter(affordable(doubtful))
+    searched = iter(affordable(doubtful))
     for group, fitted, doubt in zip(groups, fits, doubts, strict=True):
         if doubt:
-            causes = tuple(probable_causes(group)) if next(sought) else ()
+            causes = tuple(probable_causes(group)) if next(searched) else ()
         else:
             scales = {key: fit for key, fit in fitted.items() if isinstance(fit, RingScale)}
             causes = tuple(misstated_causes(group, scales))
-        because = f"; probably {told(causes[0], kit.units)}" if causes else ""
+        because = f"; probably {cause_text(causes[0], kit.units)}" if causes else ""
         for key, fit in fitted.items():
             own = tuple(cause for cause in causes if _concerns(cause, group[key]))
             if isinstance(fit, str):
@@ -163,31 +163,32 @@ def _doubtful(fit: RingScale | str) -> bool:
 
 
 def _fit(ring: RingReadings, units: Units) -> RingScale | str:
-    """Return the scale, or why there is none."""
+    """Return the scale of a ring, or a sentence why there is none."""
     try:
         scale = fit_problem(ring.problem())
     except FitError as error:
         return str(error)
     except OpticsError as error:
         return f"a figure or distance is grossly wrong, check them ({error})"
-    torn = _torn_repeats(scale, ring, units)
-    if torn:
-        return torn
+    discordant = _discordant_repeats(scale, ring, units)
+    if discordant:
+        return discordant
     if scale.contradicted and not one_reading_off(ring):
         return "two readings or more disagree with the others, so that none can be trusted"
     return scale
 
 
-def _torn_repeats(scale: RingScale, ring: RingReadings, units: Units) -> str:
-    """Say which repeats differ by more than all that is sharp there, or by what chance explains.
+def _discordant_repeats(scale: RingScale, ring: RingReadings, units: Units) -> str:
+    """Return a sentence on repeats that differ too much, "" if none do.
 
-    Such a pair is a slip of the pen or of the ruler, and no average of it is worth anything.
+    They differ by more than the whole zone in focus and by more than chance explains. One of them
+    is then a slip of the pen or of the ruler, so their mean would be wrong.
     """
     problem = scale.problem
     parts = problem.noise_parts(scale.parameters)
     own = np.sqrt(parts.own)
     band = 2.0 * abs(scale.arc_per_travel) * problem.noise.own_tolerance_travel(scale.constants)
-    most = np.maximum(band, _TORN_SIGMA * own)
+    most = np.maximum(band, _DISCORDANT_SIGMA * own)
     for members in repeats(problem.readings.setup):
         arcs = problem.readings.arc_mm[members]
         if np.ptp(arcs) > np.max(most[members]):

@@ -1,8 +1,8 @@
-"""The pair of rings: how far off both together are, with what their readings share.
+"""The error of the pair of rings, given the errors that their readings share.
 
-The attachment is focused on the lens as it stands, so it inherits the lens's focusing error, and
-both rings are read at one taped distance. In the horizontal meridian, where e_a/tol_a − S·e_t/tol_V
-counts, much of that cancels.
+The attachment is focused through the lens, so it inherits the lens's focusing error; and both rings
+are read at one taped distance. In the horizontal meridian, where the error is e_a/tol_a −
+S·e_t/tol_V, much of that cancels.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from focuschart.scale.noise import AttachmentNoise, TakingNoise
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """The covariance of both rings' parameters (p × q), and the sign that makes it one of nearness.
+    """The covariance of both rings' parameters (p × q), and the sign for that of their arcs.
 
-    Arcs that grow nearer on one ring and farther on the other are opposite errors of one kind.
+    `sign` is −1 if figures rise toward near on one ring and toward far on the other.
     """
 
     covariance: Floats
@@ -30,20 +30,20 @@ class Shared:
 
     def of_marks(self, by_taking: Floats, by_attachment: Floats) -> Floats:
         """Return the covariance of both arcs at n marks (mm²) from their gradients."""
-        found = np.einsum("np,pq,nq->n", by_taking, self.covariance, by_attachment)
-        return np.asarray(self.sign * found)
+        covariance = np.einsum("np,pq,nq->n", by_taking, self.covariance, by_attachment)
+        return np.asarray(self.sign * covariance)
 
 
 def shared(taking: MeasuredScale, attachment: MeasuredScale) -> Shared:
-    """Return what the fits of a lens and of an attachment read on it have in common.
+    """Return the covariance of the fits of a lens and of an attachment read on it.
 
-    Each fit is linear in its readings' errors, A = C·Jᵀ·Σ⁻¹, so that the covariance is A Σ' Aᵀ with
-    Σ' that of the arcs read on one ring with those on the other.
+    The parameters of a fit are linear in its readings' errors, with A = C·Jᵀ·Σ⁻¹. So the covariance
+    is A₁ Σ' A₂ᵀ, with Σ' that of the arcs read on one ring with those on the other.
     """
-    one, two = taking.scale, attachment.scale
-    left, right = (influence(fit.problem, fit.parameters, fit.bare) for fit in (one, two))
-    widened = (one.tension * two.tension) ** 0.5
-    sign = float(np.sign(one.arc_per_travel * two.arc_per_travel))
+    lens, attached = taking.scale, attachment.scale
+    left, right = (influence(fit.problem, fit.parameters, fit.bare) for fit in (lens, attached))
+    widened = (lens.tension * attached.tension) ** 0.5
+    sign = float(np.sign(lens.arc_per_travel * attached.arc_per_travel))
     return Shared(widened * left @ _shared_noise(taking, attachment) @ right.T, sign)
 
 
@@ -53,17 +53,17 @@ def _shared_noise(taking: MeasuredScale, attachment: MeasuredScale) -> Floats:
     Figures of one reading share the lens's focusing error, which the attachment inherits; figures
     of one set-up share the tape's.
     """
-    one, two = taking.scale, attachment.scale
-    noise, other = one.problem.noise, two.problem.noise
+    lens, attached = taking.scale, attachment.scale
+    noise, other = lens.problem.noise, attached.problem.noise
     assert isinstance(noise, TakingNoise)
     assert isinstance(other, AttachmentNoise)
-    eye = one.arc_per_travel * noise.focusing_travel(one.constants)
-    inherited = two.arc_per_travel * other.inherited_travel(two.constants)
+    focusing = lens.arc_per_travel * noise.focusing_travel(lens.constants)
+    inherited = attached.arc_per_travel * other.inherited_travel(attached.constants)
     same_row = np.equal.outer([r.index for r in taking.rows], [r.index for r in attachment.rows])
     places = [_place(row) for row in attachment.rows]
     same_place = np.array([[_place(row) == place for place in places] for row in taking.rows])
-    tape = np.outer(_tape(one), _tape(two)) * same_place
-    return np.asarray(np.outer(eye, inherited) * same_row + tape)
+    tape = np.outer(_tape(lens), _tape(attached)) * same_place
+    return np.asarray(np.outer(focusing, inherited) * same_row + tape)
 
 
 def _place(row: Row) -> tuple[str, float]:
@@ -71,7 +71,7 @@ def _place(row: Row) -> tuple[str, float]:
 
 
 def _tape(scale: RingScale) -> Floats:
-    """Return the signed arc of one standard deviation of the tape at n readings."""
+    """Return the arc (mm, signed) of one standard deviation of the taped distance (n)."""
     readings = scale.problem.readings
     travel = scale.law.travel(readings.position_mm, scale.constants)
     per_distance = scale.arc_per_travel * travel.by_position * readings.position_slope
@@ -79,9 +79,10 @@ def _tape(scale: RingScale) -> Floats:
 
 
 def worse_95(taking: Floats, attachment: Floats, common: Floats, *, squeeze: float) -> Floats:
-    """Return the worse meridian's 95 % error from both rings' variances and their covariance.
+    """Return the worse meridian's 95 % error, in tolerances.
 
-    All in squared tolerances, the taking ring's being the one divided by the squeeze.
+    `taking` and `attachment` are the rings' variances, `common` their covariance, in squared
+    tolerances; the taking ring's tolerance is that divided by the squeeze.
     """
     horizontal = np.maximum(taking + attachment - 2.0 * common, 0.0)
     return np.asarray(HALF_WIDTH_95 * np.sqrt(np.maximum(horizontal, taking / squeeze**2)))

@@ -13,7 +13,7 @@ from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
 from focuschart.rig.laws import attachment_law
-from focuschart.rig.place import placement
+from focuschart.rig.place import group_places
 from focuschart.scale.laws import AttachmentConstants
 from focuschart.units import format_length
 
@@ -136,7 +136,7 @@ def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
     """Return the rig with its attachment as it stands at each mark (n)."""
     rig, constants = chart.rig, attachment.measured.scale.constants
     named = AttachmentConstants(*constants)
-    place = placement(rig, attachment_law(rig.attachment), constants, chart.distances_mm)
+    place = group_places(rig, attachment_law(rig.attachment), constants, chart.distances_mm)
     carried = float(rig.lens.front_moves)
     extension = rig.image_mm(chart.distances_mm) - rig.optic.focal_length_mm
     return Locked(

@@ -13,7 +13,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Limits
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
-from focuschart.rig.place import Placement, placement
+from focuschart.rig.place import GroupPlaces, group_places
 from focuschart.rig.tolerances import tolerance_travel
 from focuschart.scale.laws import AttachmentConstants
 from focuschart.units import Units
@@ -25,7 +25,7 @@ class MatchedRig:
 
     rig: Rig
     lens: Aperture
-    place: Placement
+    place: GroupPlaces
     squeeze: Floats
     """The nominal squeeze, changed with distance as the fitted attachment's is (n)."""
 
@@ -33,7 +33,7 @@ class MatchedRig:
 def matched_rig(rig: Rig, *, stops: Floats, constants: Floats) -> MatchedRig:
     """Return a rig focused at its distances, at all `stops` (m), by the constants A, δ and S."""
     lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
-    place = placement(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
+    place = group_places(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
     fitted = AttachmentConstants(*constants).squeeze
     squeeze = rig.attachment.squeeze / fitted * place.match.squeeze
     return MatchedRig(rig, lens, place, np.asarray(squeeze))

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.bench.cause import told
+from focuschart.bench.cause import cause_text
 from focuschart.chart.model import RigChart, RingMarks
 from focuschart.kit.naming import reading_name
 from focuschart.optics.arrays import Floats
@@ -109,7 +109,7 @@ def remarks(chart: RigChart, units: Units) -> Iterator[str]:
         else:
             yield from _ring_remarks(name, marks, chart, units)
     yield from _lens_remarks(chart)
-    yield from (f"{chart.how_likely} {told(cause, units)}" for cause in chart.causes[:1])
+    yield from (f"{chart.how_likely} {cause_text(cause, units)}" for cause in chart.causes[:1])
     for distance in chart.distances_mm[off_the_ring(chart)]:
         yield (
             f"the mark of {distance_label(float(distance), units)} lies further than its ring "

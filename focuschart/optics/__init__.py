@@ -1,4 +1,4 @@
-"""Pure optics of the dual-focus rig: numbers in, numbers out, no kit and no drawing.
+"""The formulas of optics for a dual-focus rig: pure functions of numbers and arrays.
 
 Symbols (mm; z runs from the sensor toward the subject): D subject from the sensor; f, v, i focal
 length, image distance and hiatus of the taking lens; S squeeze; front group -A, rear group F = S·A

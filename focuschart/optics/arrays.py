@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-"""What functions return."""
+"""The type that functions return."""
 
 Numbers = float | Floats
-"""What functions take: a scalar or an array; arguments broadcast together."""
+"""The type of arguments: a scalar or an array; arguments broadcast together."""

@@ -22,7 +22,7 @@ class Match:
     """The attachment set so that both meridians are sharp on one subject plane.
 
     All arrays share the shape of the subject distances: separation d; q and W, where each group
-    sees its subject (mm); and the reciprocal distance of the subject from the group that stays.
+    sees its subject (mm); and the reciprocal distance of the subject from the fixed group.
     """
 
     moving: MovingGroup

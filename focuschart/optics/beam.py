@@ -2,10 +2,10 @@
 
 Height and slope go through the rear group, the separation and the front group horizontally, and
 straight on vertically (W. J. Smith, Modern Optical Engineering, 4th ed. (2008), ch. 4). So the
-pupil disc is seen at any plane as an upright ellipse.
+beam is an upright ellipse at any plane.
 
 Image points (X, Y) are those of the upright picture, mm on the sensor before desqueezing. The
-pupil stands in the taking lens's front principal plane and is f/N wide.
+pupil is in the taking lens's front principal plane, f/N wide.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ Group = Literal["rear", "front"]
 class ClearAperture:
     """A round or rectangular opening on the axis, full width and height in mm (broadcast).
 
-    It stands `ahead_mm` from the rear or front group toward the subject, less than zero toward the
-    camera: rims, step rings and filter threads alike. A round one has one diameter twice.
+    Its place is `ahead_mm` from the rear or front group toward the subject, negative toward the
+    camera. Rims, step rings and filter threads are such openings. A round one has equal sizes.
     """
 
     group: Group
@@ -48,7 +48,7 @@ def glass_apertures(
 ) -> tuple[ClearAperture, ClearAperture]:  # fmt: skip
     """Return the openings at both faces of a group's glass, `glass_mm` thick from vertex to vertex.
 
-    A mount as wide throughout clips at the face farther from the pupil, by some 5 % of the limits.
+    A mount of constant width clips at the face farther from the pupil, some 5 % sooner.
     """
     half = np.asarray(glass_mm, float) / 2.0
     near = ClearAperture(group, -half, width_mm, height_mm, shape)
@@ -57,12 +57,12 @@ def glass_apertures(
 
 @dataclass(frozen=True, slots=True)
 class Train:
-    """The rig as it stands, mm: f, v, e from pupil to rear group, d, A and F (broadcast).
+    """The rig's optical train, mm: f, v, e from pupil to rear group, d, A and F (broadcast).
 
-    Groups stand in the middle of their glasses, whose thicknesses shorten the way through them by
-    the plate shift. So d is what a ruler says between the middles, and A at infinity d/(S − 1):
-    exact rays bear that out better than the focal length of the glass. A and F may be infinite:
-    a plain tube.
+    Each group is placed in the middle of its glass, whose thickness shortens the path by the plate
+    shift. So d is the measured separation of the middles, and A is d/(S − 1) at infinity: this
+    agrees better with exact rays than the focal length of the glass. With A and F infinite it is a
+    plain tube.
     """
 
     focal_length_mm: Numbers
@@ -120,6 +120,7 @@ class Leaving:
 
 
 def leaving(train: Train, image_x_mm: Numbers, image_y_mm: Numbers, stop: Numbers) -> Leaving:
+    """Return the beam of image points as it leaves the pupil."""
     image = np.asarray(train.image_mm, float)
     radius = np.asarray(train.focal_length_mm, float) / (2.0 * np.asarray(stop, float))
     return Leaving(
@@ -138,10 +139,10 @@ class Transfer:
 def transfers(
     train: Train, vergence: Floats, group: Group, ahead_mm: Numbers
 ) -> tuple[Transfer, Transfer]:
-    """Return the transfers across and up from the pupil to a plane.
+    """Return the horizontal and the vertical transfer from the pupil to a plane.
 
-    A ray leaves pupil height p with slope m − k·p, m being the chief ray's. Half a glass before
-    its group shortens the way to it, the other half the way beyond.
+    A ray from the height p in the pupil has the slope m − k·p, with m that of the chief ray. Half
+    of a group's glass shortens the path before the group, the other half that beyond it.
     """
     halves = np.asarray(train.front_glass_mm, float) / 2.0, np.asarray(train.rear_glass_mm) / 2.0
     own = halves[0] if group == "front" else halves[1]
@@ -153,7 +154,7 @@ def transfers(
     )
     straight = rear + ahead
     if group == "front":
-        # Across, the separation is that of thin groups; up, that of the glasses.
+        # Horizontally the separation is that of thin groups, vertically the glass shortens it.
         straight = straight + train.separation_mm - PLATE_SHIFT * (halves[0] + halves[1])
     return (
         Transfer(np.asarray(parallel - vergence * middle), middle),
@@ -164,7 +165,7 @@ def transfers(
 def _height(
     train: Train, group: Group, ahead_mm: Floats, height: Numbers, slope: Numbers
 ) -> Floats:
-    """Return the height across, at a plane before or past a group, of a ray given at the rear."""
+    """Return the horizontal height at a plane of a ray given at the rear group."""
     after = np.asarray(slope - height / train.rear_focal_mm)
     if group == "front":
         height, slope = height + after * train.separation_mm, after

@@ -1,8 +1,8 @@
-"""Coverage: does the beam to an image point pass the attachment's glass and every rim about it?
+"""Coverage: how much of an image point's beam passes the attachment's glass and every rim.
 
-Every clear aperture, seen back in the entrance pupil along the beams of `beam`, is an upright
-ellipse or rectangle; what they leave of the pupil's disc passes. Real glass can clip sooner than
-this: limits leave `GLASS_MARGIN` for it.
+Every clear aperture, projected back into the entrance pupil along the beams of `beam`, is an
+upright ellipse or rectangle; light passes where the pupil's disc lies in all of them. Real glass
+can clip sooner: limits keep `GLASS_MARGIN` for that.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from focuschart.optics.beam import ClearAperture, Leaving, Train, leaving, trans
 from focuschart.optics.halving import last_where
 
 GLASS_MARGIN = 0.02
-"""How much farther out than it lies an image point is taken for limits.
+"""For limits, an image point is taken to be farther out by this share.
 
-By exact rays, groups in the middle of their glasses, both faces clipping: without it crops are 0
-to 8 % narrower than a published attachment allows; through 128 random ones 15 % narrower to 4 %
-wider, by how each group shares its power among faces, which no kit states. With it no crop is more
-than 10 % too narrow for the published one, nor more than 2 % too wide for the others; of 2400 more
-cases (stops, mounts, distances, pupils) 0.3 % were. Focal lengths go with nearly twice as much of
-it: up to 12 % too long for the published one.
+Compared with exact rays (groups in the middle of their glasses, both faces clipping), crops without
+it are 0 to 8 % too narrow for a published attachment, and from 15 % too narrow to 4 % too wide for
+128 random ones: it depends on how a group's power is divided between its faces, which no kit
+states. With it, crops are at most 10 % too narrow for the published one and at most 2 % too wide for the
+others; in 2400 more cases (stops, mounts, distances, pupils) 0.3 % were wider. Focal lengths change
+by nearly twice this share: they are up to 12 % too long for the published one.
 """
 
 Beam = Literal["full", "half", "chief"]
@@ -35,8 +35,8 @@ Beam = Literal["full", "half", "chief"]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _QUARTER = np.linspace(0.0, np.pi / 2.0, 91)
 _HALVINGS, _THIRDS = 24, 12
-"""A search ends within 6e-8 of its bracket, the summit between whose sides it runs within 8e-3:
-where it starts does not matter, as long as that is clear."""
+"""Halving ends within 6e-8 of its bracket, the search for the maximum within 8e-3: enough, since the
+maximum only has to be a clear place from which halving starts."""
 _TINY = 1e-12
 _SHARES: dict[Beam, float] = {"full": 1.0, "chief": 0.0}
 
@@ -47,8 +47,8 @@ def clear_fraction(
 ) -> Floats:  # fmt: skip
     """Return the share of each image point's beam, 0 to 1, that passes every aperture.
 
-    The area in the pupil, by exact chords and 64 Gauss points across them: within 0.001 of the
-    whole. No margin is taken. Shapes of train, points and stops broadcast. Raises OpticsError
+    It is the clear area of the pupil, from exact chords at 64 Gauss points, within 0.001. No margin
+    is kept. Shapes of train, points and stops broadcast. Raises OpticsError
     where no aperture is given.
     """
     return _area(_views(train, apertures, leaving(train, image_x_mm, image_y_mm, stop)), 1.0)
@@ -61,14 +61,14 @@ def widest_crop(
     """Return the widest clear crop as a factor of the rectangle with its corner at (X, Y).
 
     `beam` says what must pass at the crop's corner: all of the beam, half of it or its chief ray.
-    Where the corner passes all points within do: the apertures are convex and centred, and by the
-    theorem of Brunn and Minkowski the root of the clear area is concave in the image point.
-    0 where not even the centre is clear, infinity where nothing limits. Shapes broadcast. Raises
-    OpticsError where no aperture is given.
+    If the corner passes, all points inside pass: the apertures are convex and centred, and by the
+    theorem of Brunn and Minkowski the square root of the clear area is concave in the image point.
+    The factor is 0 where not even the centre is clear, infinity without a limit. Shapes
+    broadcast. Raises OpticsError where no aperture is given.
     """
     views = _views(train, apertures, leaving(train, image_x_mm, image_y_mm, stop))
-    found = _half_scale(views) if beam == "half" else _scale(views, _SHARES[beam])
-    return np.asarray(found / (1.0 + margin))
+    crop = _half_scale(views) if beam == "half" else _scale(views, _SHARES[beam])
+    return np.asarray(crop / (1.0 + margin))
 
 
 def shortest_focal_length_mm(
@@ -77,9 +77,9 @@ def shortest_focal_length_mm(
 ) -> Floats:  # fmt: skip
     """Return the shortest focal length for which the corner (X, Y) is clear, infinity for none.
 
-    All else stays as in `train`, e too, and the subject where it is focused; the train's own f
-    does not matter. A longer lens sees the corner less obliquely, but its pupil f/N grows until it
-    outgrows the glass: see `_shortest_full`. Shapes broadcast. Raises OpticsError where no
+    All else is as in `train`, e and the focused subject too; its own f does not matter. A longer
+    lens has a less oblique beam at the corner, but a larger pupil f/N, at last larger than the
+    glass: see `_shortest_full`. Shapes broadcast. Raises OpticsError where no
     aperture is given.
     """
     near = train.vergence
@@ -89,7 +89,7 @@ def shortest_focal_length_mm(
         views = _views(moved, apertures, leaving(moved, image_x_mm, image_y_mm, stop))
         return np.asarray(_scale(views, share) / (1.0 + margin))
 
-    # For the chief ray the crop is in proportion to the image distance, so any focal length tells.
+    # For the chief ray the crop is proportional to the image distance: any focal length will do.
     any_mm = 0.25 / np.maximum(near, 0.01)
     image = np.maximum(_image_mm(any_mm, near) / scale(any_mm, 0.0), _TINY)
     shortest = np.asarray(1.0 / (1.0 / image + near))
@@ -104,9 +104,10 @@ def shortest_focal_length_mm(
 
 @dataclass(frozen=True, slots=True)
 class _View:
-    """An aperture seen from the pupil: where pupil point (p, q), a unit radius, passes.
+    """An aperture as seen from the pupil: where the ray of a pupil point (p, q) crosses it.
 
-    Across it passes at spread_x·p + off_x half widths, up at spread_y·q + off_y half heights.
+    p and q are in pupil radii. The ray is at spread_x·p + off_x half widths horizontally, at
+    spread_y·q + off_y half heights vertically.
     """
 
     round: bool
@@ -141,8 +142,8 @@ def _view(train: Train, aperture: ClearAperture, lens: Leaving) -> _View:
 def _area(views: Sequence[_View], scale: Numbers) -> Floats:
     """Return the clear share of the pupil for image points moved out by `scale`.
 
-    Chords across the pupil are cut exactly by each aperture; their lengths are summed over heights
-    in proportion to a sine, which takes the root out of the ends of the clear height.
+    Horizontal chords of the pupil are cut exactly by each aperture; their lengths are integrated
+    over the height, substituted by a sine, which removes the square root at its ends.
     """
     low, high = _clear_heights(views, scale)
     middle, half = (low + high)[..., None] / 2.0, np.maximum(high - low, 0.0)[..., None] / 2.0
@@ -161,10 +162,10 @@ def _area(views: Sequence[_View], scale: Numbers) -> Floats:
 
 
 def _clear_heights(views: Sequence[_View], scale: Numbers) -> tuple[Floats, Floats]:
-    """Return the lowest and highest pupil height that all apertures leave, high < low for none."""
+    """Return the lowest and highest pupil height that passes all apertures, high < low if none."""
     low, high = np.asarray(-1.0), np.asarray(1.0)
     for view in views:
-        # Widths add their shape here, so that all later arrays have the whole one.
+        # The widths' shape is broadcast in here, so that later arrays have the full shape.
         ends = _ends(view.spread_y, view.off_y * scale, np.ones(np.shape(view.off_x * scale)))
         low, high = np.maximum(low, ends[0]), np.minimum(high, ends[1])
     return low, high
@@ -185,12 +186,11 @@ def _column(values: Floats) -> Floats:
 
 
 def _scale(views: Sequence[_View], share: float) -> Floats:
-    """Return how far the image points may move out until `share` of the pupil's radius touches.
+    """Return the factor on image points at which the beam first touches an aperture.
 
-    Each rim point of the pupil reaches a round aperture where |spread + scale·off| = 1: a
-    quadratic, solved without cancellation. Upright ellipses are the same in every quarter, and
-    the one on the side toward which the image points move is first: 91 points of it, a degree
-    apart.
+    The beam is taken with `share` of the pupil's radius. Each of its rim points touches a round
+    aperture where |spread + factor·off| = 1, a quadratic solved without cancellation. By symmetry
+    only the quarter toward which image points move is needed: 91 points, a degree apart.
     """
     return np.asarray(np.min(np.stack(np.broadcast_arrays(
         *(_round_scale(view, share) if view.round else _box_scale(view, share) for view in views)
@@ -198,6 +198,7 @@ def _scale(views: Sequence[_View], share: float) -> Floats:
 
 
 def _round_scale(view: _View, share: float) -> Floats:
+    """Return the factor of `_scale` for a round aperture."""
     x, y = (
         _column(share * np.abs(view.spread_x)) * np.cos(_QUARTER),
         _column(share * np.abs(view.spread_y)) * np.sin(_QUARTER),
@@ -205,15 +206,15 @@ def _round_scale(view: _View, share: float) -> Floats:
     off_x, off_y = _column(np.abs(view.off_x)), _column(np.abs(view.off_y))
     slack, along = 1.0 - x * x - y * y, x * off_x + y * off_y
     divisor = along + np.sqrt(along * along + (off_x**2 + off_y**2) * np.maximum(slack, 0.0))
-    found = _quotient(np.maximum(slack, 0.0), np.where(slack < 0.0, 1.0, divisor))
-    return np.asarray(np.min(found, axis=-1))
+    factors = _quotient(np.maximum(slack, 0.0), np.where(slack < 0.0, 1.0, divisor))
+    return np.asarray(np.min(factors, axis=-1))
 
 
 def _box_scale(view: _View, share: float) -> Floats:
-    """Return the same for a rectangle, whose sides the beam meets with its own semi-axes."""
+    """Return the factor of `_scale` for a rectangle, which the beam touches with its semi-axes."""
     across = _quotient(np.maximum(1.0 - share * np.abs(view.spread_x), 0.0), np.abs(view.off_x))
     up = _quotient(np.maximum(1.0 - share * np.abs(view.spread_y), 0.0), np.abs(view.off_y))
-    # On axis a beam that is too wide is cut however near the point.
+    # A beam wider than the aperture is cut even on the axis.
     fits = np.maximum(np.abs(view.spread_x), np.abs(view.spread_y)) * share <= 1.0
     return np.where(fits, np.minimum(across, up), 0.0)
 
@@ -225,19 +226,19 @@ def _quotient(dividend: Floats, divisor: Floats) -> Floats:
 
 
 def _half_scale(views: Sequence[_View]) -> Floats:
-    """Return the scale at which half of the beam passes, by halving: the share only falls."""
+    """Return the factor at which half of the beam passes, by halving: the share never rises."""
     outer = np.asarray(np.min(np.stack(np.broadcast_arrays(*map(_dark_scale, views))), axis=0))
 
     def clear(scale: Floats) -> NDArray[np.bool_]:
         return np.asarray(_area(views, scale) >= 0.5)
 
     unlimited = np.isinf(outer)
-    found = last_where(clear, 0.0, np.where(unlimited, 1.0, outer), halvings=_HALVINGS)
-    return np.where(unlimited & (found > 0.0), np.inf, found)
+    last = last_where(clear, 0.0, np.where(unlimited, 1.0, outer), halvings=_HALVINGS)
+    return np.where(unlimited & (last > 0.0), np.inf, last)
 
 
 def _dark_scale(view: _View) -> Floats:
-    """Return a scale at which surely nothing passes this aperture."""
+    """Return a factor at which nothing passes this aperture."""
     across = _quotient(1.0 + np.abs(view.spread_x), np.abs(view.off_x))
     return np.minimum(across, _quotient(1.0 + np.abs(view.spread_y), np.abs(view.off_y)))
 
@@ -269,10 +270,11 @@ def _longest_on_axis_mm(train: Train, apertures: Sequence[ClearAperture], stop: 
 def _shortest_full(
     scale: Callable[[Floats], Floats], shortest_mm: Floats, longest_mm: Floats
 ) -> Floats:
-    """Return the shortest focal length between two for which a scale of 1 is clear.
+    """Return the shortest focal length between two at which the clear factor is at least 1.
 
-    The scale is v times a concave function of f, so its logarithm is concave in f as long as the
-    subject is farther than 2f: one summit, found by thirds, and one crossing below it by halving.
+    The factor is v times a concave function of f, so its logarithm is concave in f as long as the
+    subject is farther than 2f. It has one maximum, found by thirds, and below that one crossing,
+    found by halving.
     """
     low, high = np.broadcast_arrays(shortest_mm, longest_mm)
     low, high = low.copy(), high.copy()
@@ -280,10 +282,10 @@ def _shortest_full(
         third = (high - low) / 3.0
         rises = scale(low + third) < scale(high - third)
         low, high = np.where(rises, low + third, low), np.where(rises, high, high - third)
-    summit = (low + high) / 2.0
+    maximum = (low + high) / 2.0
 
     def clear(focal_mm: Floats) -> NDArray[np.bool_]:
         return np.asarray(scale(focal_mm) >= 1.0)
 
-    found = last_where(clear, summit, shortest_mm, halvings=_HALVINGS)
-    return np.where(clear(summit) & (shortest_mm <= longest_mm), found, np.inf)
+    crossing = last_where(clear, maximum, shortest_mm, halvings=_HALVINGS)
+    return np.where(clear(maximum) & (shortest_mm <= longest_mm), crossing, np.inf)

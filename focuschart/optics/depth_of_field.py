@@ -1,4 +1,4 @@
-"""Depth of field of the rig in both meridians, and of the frame they make together.
+"""Depth of field of the rig in both meridians, and of the frame, which needs both.
 
 c is the circle of confusion on the finished frame: c on the sensor in the vertical meridian, c/S
 in the horizontal one, which is widened S times. Limits are measured from the sensor.
@@ -17,7 +17,7 @@ from focuschart.optics.thin_lens import reciprocal_mm
 ONE_SIDED_95 = 1.6449
 """Standard deviations below which 95 % of a Gaussian lie."""
 _LEAST = 1e-300
-"""Stands for zero where a quotient must stay finite."""
+"""Used instead of zero where a quotient must stay finite."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,9 +30,9 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Aperture:
-    """The taking lens as it forms blur: f, image distance v, f-number N, c, hiatus i (mm).
+    """What the taking lens's blur depends on: f, image distance v, f-number N, c, hiatus i (mm).
 
-    All broadcast.
+    Shapes broadcast.
     """
 
     focal_length_mm: Numbers
@@ -53,7 +53,7 @@ class Aperture:
 def vertical_limits(aperture: Aperture, *, lens_datum_mm: Numbers) -> Limits:
     """Return the limits in the vertical meridian, where the attachment is a plane plate.
 
-    `lens_datum_mm` is D − u: image distance, hiatus and plate shift together.
+    `lens_datum_mm` is D − u, the sum of image distance, hiatus and plate shift.
     """
     near, far = aperture.subject_vergences()
     return Limits(reciprocal_mm(near) + lens_datum_mm, reciprocal_mm(far) + lens_datum_mm)
@@ -61,7 +61,7 @@ def vertical_limits(aperture: Aperture, *, lens_datum_mm: Numbers) -> Limits:
 
 @dataclass(frozen=True, slots=True)
 class Groups:
-    """The attachment as it stands: A, F, d, rear group's distances from lens and sensor (mm)."""
+    """The attachment as set: A, F, d, and the rear group's distances from lens and sensor (mm)."""
 
     front_focal_mm: Numbers
     rear_focal_mm: Numbers
@@ -71,7 +71,7 @@ class Groups:
 
 
 def horizontal_limits(aperture: Aperture, groups: Groups, *, squeeze: Numbers) -> Limits:
-    """Return the limits in the horizontal meridian for the rings as they stand, matched or not.
+    """Return the limits in the horizontal meridian for rings as set, matched or not.
 
     `squeeze` is the nominal one, by which the frame is desqueezed.
     1/w = k/(1 − k·t), q = 1/(1/w + 1/F) − d, 1/s = 1/q − 1/A with k the vergence at the lens.
@@ -81,17 +81,17 @@ def horizontal_limits(aperture: Aperture, groups: Groups, *, squeeze: Numbers) -
 
 
 def _through_groups(vergence: Floats, groups: Groups) -> Floats:
-    """Carry a vergence at the lens out through both groups to a distance from the sensor.
+    """Return the distance from the sensor of a vergence at the lens, through both groups.
 
     With r = 1 − k·t and m = r + k·F, q = (F·r − d·m)/m and s = A·q/(A − q), all over one divisor.
     """
     front = np.asarray(groups.front_focal_mm, float)
     rear = np.asarray(groups.rear_focal_mm, float)
-    # A plane at or behind the rear group means sharp up to the front glass.
+    # A plane at or behind the rear group: all is sharp up to the front glass.
     reach = np.maximum(1.0 - vergence * groups.lens_to_rear_mm, _LEAST)
     bent = reach + rear * vergence
     image = np.maximum(rear * reach - groups.separation_mm * bent, _LEAST)
-    del reach  # so that a million distances take no more memory than they must
+    del reach  # to use less memory with a million distances
     subject = reciprocal_mm((bent - image / front) / image)
     return np.asarray(subject + groups.separation_mm + groups.rear_datum_mm)
 
@@ -105,10 +105,10 @@ def frame_limits(vertical: Limits, horizontal: Limits) -> Limits:
 
 
 def rounded_inward(limits: Limits, near_spread: Numbers, far_spread: Numbers) -> Limits:
-    """Return limits inside which 19 of 20 true ones lie, each by itself.
+    """Return limits moved inward: the true near limit is nearer, the far one farther, at 95 % each.
 
-    The spreads are one standard deviation of 1/near and of 1/far (1/mm; broadcast): a limit is
-    nearly Gaussian in nearness, and infinity is an ordinary value there.
+    The spreads are one standard deviation of 1/near and of 1/far (1/mm; broadcast), in which a
+    limit is nearly Gaussian and infinity an ordinary value.
     """
     near = 1.0 / np.asarray(limits.near_mm, float) - ONE_SIDED_95 * near_spread
     far = 1.0 / np.asarray(limits.far_mm, float) + ONE_SIDED_95 * far_spread

@@ -1,4 +1,4 @@
-"""The frame: desqueezed, cropped for delivery, and as wide and high as it is at the subject.
+"""The frame: its desqueezed size, its crop for delivery, and its size at the subject.
 
 The sensor's picture is widened by a factor, the nominal squeeze or the true one S(D) of the shot,
 and cropped about its middle to the delivery ratio. Ratios are width over height.
@@ -15,7 +15,7 @@ from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.thin_lens import reciprocal_mm
 
 Pixels = NDArray[np.int64]
-"""Whole pixels, what functions return."""
+"""Whole pixels, as functions return them."""
 
 
 def desqueezed_ratio(*, width: Numbers, height: Numbers, squeeze: Numbers) -> Floats:
@@ -73,7 +73,7 @@ class Frame:
 def crop_on_sensor(
     ratio: Numbers, *, width_mm: Numbers, height_mm: Numbers, squeeze: Numbers
 ) -> Frame:
-    """Return what part of a sensor `width_mm` by `height_mm` a delivery ratio leaves in use.
+    """Return the part of a sensor `width_mm` by `height_mm` that a delivery ratio uses.
 
     The crop is centred: min(W, R·H/S) by min(H, S·W/R). `squeeze` is the factor applied in post.
     Shapes broadcast.
@@ -99,7 +99,7 @@ def frame_at_subject(crop: Frame, *, magnification: Numbers, squeeze: Numbers) -
 def widening_percent(*, entered_squeeze: Numbers, true_squeeze: Numbers) -> Floats:
     """Return by how many per cent a face is too wide: 100·(S entered/S(D) − 1), below 0 too thin.
 
-    The squeeze falls close up, so a shot widened by the nominal factor shows faces too wide; the
-    factor to enter in post is S(D) itself, and any error of it passes through whole.
+    The squeeze is smaller close up, so desqueezing by the nominal factor makes faces too wide; the
+    right factor in post is S(D) itself.
     """
     return np.asarray(100.0 * (np.asarray(entered_squeeze, float) / true_squeeze - 1.0))

@@ -1,7 +1,7 @@
-"""The attachment locked at a setting while the taking lens alone is pulled.
+"""The attachment locked at a setting while only the taking lens is refocused (pulled).
 
 Every subject has two vergences at the taking lens: k_V = 1/u, and k_H through both groups. A lens
-at image distance v is sharp for k₀ = 1/f − 1/v and blurs each meridian by (f/N)·v·(k − k₀). With
+at image distance v is focused for k₀ = 1/f − 1/v and blurs each meridian by (f/N)·v·(k − k₀). With
 the attachment locked, k_V and k_H agree for one subject only. Source of the form: W. J. Smith,
 Modern Optical Engineering, 4th ed. (2008), p. 187; the rest is the conjugate equation.
 """
@@ -26,17 +26,16 @@ from focuschart.optics.halving import last_where
 
 _JUST_BEFORE_MM = 1e-6
 _LONGEST_IMAGE = 1.999
-"""Of the focal length: at twice of it the subject is shown at life size."""
+"""The longest image distance in focal lengths: at 2 the magnification is 1."""
 
 
 @dataclass(frozen=True, slots=True)
 class Locked:
-    """A rig whose attachment stays as it is set (mm; all broadcast).
+    """A rig with a locked attachment (mm; all broadcast).
 
-    A, F and d of the groups; `rear_mm`, the rear group from the sensor while the taking lens
-    stands at infinity; `carried` is 1 where the lens carries the attachment as it extends, else 0;
-    `plate_mm` is what the glass takes off a subject's distance; `squeeze` the nominal S;
-    `hiatus_mm` the taking lens's.
+    It has A, F and d of the groups. `rear_mm` is the rear group's distance from the sensor with the
+    taking lens at infinity; `carried` is 1 if the lens carries the attachment as it extends, else
+    0; `plate_mm` is the plate shift, `squeeze` the nominal S, `hiatus_mm` that of the lens.
     """
 
     focal_length_mm: Numbers
@@ -50,14 +49,14 @@ class Locked:
     hiatus_mm: Numbers = 0.0
 
     def groups(self, image_mm: Numbers) -> Groups:
-        """Return the groups as they stand with the lens at image distance v."""
+        """Return the groups with the taking lens at image distance v."""
         extension = np.asarray(image_mm, float) - self.focal_length_mm
         rear = np.asarray(self.rear_mm + self.carried * extension)
         to_rear = rear - self.lens_datum_mm(image_mm)
         return Groups(self.front_focal_mm, self.rear_focal_mm, self.separation_mm, to_rear, rear)
 
     def lens_datum_mm(self, image_mm: Numbers) -> Floats:
-        """Return D − u of the taking lens: image distance, hiatus and plate shift together."""
+        """Return D − u of the taking lens, the sum of image distance, hiatus and plate shift."""
         return np.asarray(np.asarray(image_mm, float) + self.hiatus_mm + self.plate_mm)
 
     def focus_mm(self, image_mm: Numbers) -> Floats:
@@ -76,9 +75,9 @@ class Locked:
     def vergences(self, distance_mm: Numbers, image_mm: Numbers) -> tuple[Floats, Floats]:
         """Return k_V and k_H of a subject at the taking lens, 1/mm.
 
-        In from the subject: y = 1/s + 1/A, z = y/(1 + d·y) − 1/F, k_H = z/(1 + t·z). A subject at
-        or behind the front group, where a zone ends that is sharp up to the glass, counts as just
-        before it.
+        From the subject inward: y = 1/s + 1/A, z = y/(1 + d·y) − 1/F, k_H = z/(1 + t·z). A subject
+        at or behind the front group (the end of a zone that is sharp up to the glass) is taken as
+        just in front of it.
         """
         groups, distance = self.groups(image_mm), np.asarray(distance_mm, float)
         ahead = distance - groups.rear_datum_mm - groups.separation_mm
@@ -95,7 +94,7 @@ def blurs(
 ) -> tuple[Floats, Floats]:
     """Return the vertical and the horizontal blur of a subject in criteria, c and c/S.
 
-    Positive where the subject is nearer than the meridian is focused. Shapes broadcast.
+    It is positive where the subject is nearer than the plane in focus. Shapes broadcast.
     """
     image = np.asarray(image_mm, float)
     sharp = 1.0 / np.asarray(locked.focal_length_mm, float) - 1.0 / image
@@ -112,9 +111,9 @@ def compromise_image_mm(
 ) -> Floats:
     """Return the image distance v at which a subject's worse meridian is blurred least.
 
-    Both blurs fall as the lens extends, so their larger size is least where they are opposite,
-    (k_V − k₀) + S(k_H − k₀) = 0, at every stop alike; or at the end of the lens's way, from f to
-    `longest_image_mm`, that is nearest to it. What remains is S/(1 + S) of k_V − k_H.
+    Both signed blurs fall as the lens extends, so the larger one is least where they are opposite,
+    (k_V − k₀) + S(k_H − k₀) = 0, the same at every stop; or at the nearest end of the lens's range,
+    from f to `longest_image_mm`. The blur that remains is S/(1 + S) of k_V − k_H.
     """
     focal, squeeze = (np.asarray(x, float) for x in (locked.focal_length_mm, locked.squeeze))
 
@@ -128,10 +127,10 @@ def compromise_image_mm(
 
 @dataclass(frozen=True, slots=True)
 class Pulled:
-    """Where some setting of the taking lens keeps both meridians below one criterion.
+    """The zone in which some setting of the taking lens keeps both meridians below one criterion.
 
-    `zone` from the sensor, and the image distances v at which its ends are sharpest (mm): there
-    each is blurred by one criterion, or less where the zone reaches infinity.
+    `zone` is from the sensor; the image distances v (mm) are those at which its ends are sharpest.
+    There the blur is one criterion, or less if the zone reaches infinity.
     """
 
     zone: Limits
@@ -143,11 +142,11 @@ def pulled_zone(
     locked: Locked, matched_image_mm: Numbers, *, stop: Numbers, circle_mm: Numbers,
     longest_image_mm: Numbers,
 ) -> Pulled:  # fmt: skip
-    """Return the zone that one hand covers, pulling the taking lens away from the match.
+    """Return the zone that is reached by pulling the taking lens alone, away from the match.
 
-    With the attachment locked, its sharp plane runs S² times as fast as the vertical one, in
-    vergence. The zone ends where the two meridians' own zones touch for the last time, or where
-    the lens does, at f and `longest_image_mm`. Shapes broadcast.
+    With the attachment locked, the horizontal plane in focus moves S² times as fast as the vertical
+    one, in vergence. The zone ends where the zones of both meridians just touch, or at the ends of
+    the lens's range, f and `longest_image_mm`. Shapes broadcast.
     """
     start = np.asarray(matched_image_mm, float)
 

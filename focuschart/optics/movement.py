@@ -1,10 +1,10 @@
-"""Panning: how fast the picture may cross itself, and how far a rolling shutter makes it lean.
+"""Panning: the fastest rate without judder, and how much a rolling shutter makes edges lean.
 
 Rates are rad/s, angles rad, times s. Rows and times belong together: `readout_s` is the time from
 the first to the last row of `picture_height_mm`; a crop shrinks both alike. A global shutter has
 readout 0.
 
-The pan's axis stands in the sensor plane (judgement: a tripod's thread is within some centimetres
+The pan's axis is in the sensor plane (judgement: a tripod's thread is within some centimetres
 of it). A subject at D then crosses sideways at rate·D, and the sensor's picture of it, by the
 horizontal magnification, at rate·D·(v/u)/S(D): `swing_mm` is D·v/u, for a distant subject f.
 """
@@ -18,12 +18,12 @@ import numpy as np
 from focuschart.optics.arrays import Floats, Numbers
 
 CROSSING_S = 7.0
-"""The rule of thumb: pan no faster than one picture width in seven seconds, or edges judder. For 24
+"""A rule of thumb: edges judder if a pan is faster than one picture width in seven seconds, at 24
 frames a second and a 180° shutter (a camera maker's technical article)."""
 
 
 def swing_mm(distance_mm: Numbers, *, magnification: Numbers, image_mm: Numbers) -> Floats:
-    """Return D·v/u, how far an upright edge's picture moves per radian of a pan, S apart.
+    """Return D·v/u, how far an upright edge's picture moves per radian of a pan, times S(D).
 
     At infinity, where v/u is 0, it is v. Shapes broadcast.
     """
@@ -56,11 +56,10 @@ def lean_rad(
 ) -> Floats:  # fmt: skip
     """Return how far an upright edge leans, after desqueezing: atan(rate·swing·readout/height).
 
-    In the middle of the picture an edge moves at rate·swing/S over the sensor, and desqueezing by
-    that S undoes it: the squeeze drops out. `stretch` is what is left, the factor applied over S; a
-    spherical lens of the same horizontal field is not stretched at all, 1/S, and leans S times
-    less in tangents. At the sides of the picture both lean 1 + tan²(half the field) times as much,
-    in tangents. Shapes broadcast.
+    In the middle of the picture an edge moves at rate·swing/S over the sensor, and desqueezing by S
+    cancels that S. `stretch` is the factor applied in post over S. For a spherical lens of the same
+    horizontal field it is 1/S, so the tangent of the lean is S times smaller. At the sides of the
+    picture the tangent is 1 + tan²(half the field) times larger for both. Shapes broadcast.
     """
     shift = np.asarray(rate_rad_s, float) * swing_mm * stretch * readout_s
     return np.asarray(np.arctan(shift / picture_height_mm))

@@ -1,10 +1,10 @@
-"""A close-up lens in front of all: where the subject then is, and how much of it is seen.
+"""A close-up lens in front of the rig: the subject's distance then, limits and frame.
 
-The rig stays focused on its mark, D from the sensor. A close-up lens of power P there shows a
-nearer subject as if it stood at the mark, to both meridians alike, so nothing splits and blur on
-the sensor is unchanged. It is one thin lens with a place of its own, `close_up_datum_mm` from the
-sensor: the front group's, and the gap before it. With o = D less this datum, the subject is
-1/(P + 1/o) before the close-up lens. Powers are dioptres, 1/m; P ≥ 0, and 0 is no lens at all.
+The rig stays focused on its mark, D from the sensor. A close-up lens of power P there images a
+nearer subject at the mark, the same in both meridians, so the match holds and blur on the sensor is
+unchanged. It is a thin lens at `close_up_datum_mm` from the sensor: the place of the front group
+plus the gap in front of it. With o = D less this datum, the subject is
+1/(P + 1/o) in front of the close-up lens. Powers are dioptres, 1/m; P ≥ 0, and 0 is no lens at all.
 Stacked close-up lenses act as one of their summed power (thin lenses in contact).
 Source: W. J. Smith, Modern Optical Engineering, 4th ed. (2008), ch. 2, the conjugate equation.
 """
@@ -29,8 +29,8 @@ def subject_mm(
 ) -> Floats:
     """Return the subject's distance from the sensor with the rings at the mark `distance_mm`.
 
-    1/P before the close-up lens for the mark at infinity. Shapes broadcast. Raises OpticsError for
-    a mark at or behind the close-up lens.
+    For the mark at infinity it is 1/P in front of the close-up lens. Shapes broadcast. Raises
+    OpticsError for a mark at or behind the close-up lens.
     """
     ahead = _ahead_mm(distance_mm, close_up_datum_mm)
     return _nearer_mm(ahead, power_dioptres) + close_up_datum_mm
@@ -44,7 +44,7 @@ def _ahead_mm(distance_mm: Numbers, close_up_datum_mm: Numbers) -> Floats:
 
 
 def _nearer_mm(ahead_mm: Floats, power_dioptres: Numbers) -> Floats:
-    """Return 1/(P + 1/o), before the close-up lens."""
+    """Return 1/(P + 1/o), the subject's distance from the close-up lens."""
     with np.errstate(divide="ignore"):
         vergence = 1.0 / ahead_mm
     return reciprocal_mm(vergence + np.asarray(power_dioptres, float) / MM_PER_METRE)
@@ -53,7 +53,7 @@ def _nearer_mm(ahead_mm: Floats, power_dioptres: Numbers) -> Floats:
 def close_up_limits(
     limits: Limits, *, power_dioptres: Numbers, close_up_datum_mm: Numbers
 ) -> Limits:
-    """Return depth of field limits as they lie with the close-up lens on, mm from the sensor.
+    """Return depth of field limits with the close-up lens on, mm from the sensor.
 
     Each limit moves as the subject does; the far one is finite even where it was infinite. A limit
     at or behind the close-up lens means sharp up to its glass. Shapes broadcast.
@@ -69,7 +69,7 @@ def close_up_magnification(
     """Return the vertical magnification with the close-up lens on: m(1 + P·o) = m + P(v − m·t).
 
     `magnification` is the taking lens's m = v/u at the mark, `image_mm` its v, and t, from its
-    principal plane to the close-up lens, has the plate taken off, so that o = u − t. At infinity
+    principal plane to the close-up lens, is less the plate shift, so that o = u − t. At infinity
     it is P·f. The horizontal one is S(D) times less, with S(D) that of the mark. Shapes broadcast.
     """
     m = np.asarray(magnification, float)
@@ -79,9 +79,9 @@ def close_up_magnification(
 
 @dataclass(frozen=True, slots=True)
 class Focused:
-    """The rig without close-up lens as focused on its marks; arrays broadcast.
+    """The rig without a close-up lens, focused on its marks; arrays broadcast.
 
-    D, depth of field limits from the sensor, v/u and v of the taking lens, its D − u, the true S.
+    It has D, depth of field limits from the sensor, v/u, v and D − u of the taking lens, S(D).
     """
 
     distance_mm: Floats
@@ -94,7 +94,7 @@ class Focused:
 
 @dataclass(frozen=True, slots=True)
 class CloseUp:
-    """What the card's close-up table says: subject and limits from the sensor, frame there."""
+    """The content of a close-up table: subject and limits from the sensor, frame at the subject."""
 
     subject_mm: Floats
     limits: Limits

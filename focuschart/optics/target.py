@@ -1,10 +1,10 @@
 """The focus target: bars whose image on the sensor is one circle of confusion wide.
 
 A bar is one dark line. Line and gap are equal, so the period is two bars. Such bars are the finest
-that the criterion still asks to be seen: a disc of blur c across leaves a grating of bars c wide
+that must be visible by the criterion: a disc of blur c across leaves a grating of bars c wide
 72 % of the contrast of its fundamental, and one of 2.44·c none (2·J₁(x)/x with x = π·blur/period;
 H. H. Hopkins, Proc. R. Soc. A 231 (1955), from memory). Bars two and four times as wide fade at two
-and four times that blur, so that the groups go out one after another as focus is lost.
+and four times that blur, so the groups fade one after another as focus is lost.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
 
 PLATE_SHIFT = 0.36
-"""1 − 1/n of a glass plate at n = 1.5625: its share of the thickness by which a subject seems
+"""1 − 1/n of a glass plate with n = 1.5625: the share of its thickness by which a subject seems
 nearer. Both groups act as plane plates in the vertical meridian."""
 
 
@@ -22,7 +22,7 @@ def magnification(
 ) -> Floats:
     """Return m = v/u ≥ 0 of a taking lens sharp on a subject at `distance_mm` (0 at infinity).
 
-    u + v + i = D with 1/u + 1/v = 1/f, the root with u ≥ v, written without cancellation.
+    u + v + i = D with 1/u + 1/v = 1/f, the root with u ≥ v, in a form without cancellation.
     Shapes broadcast. Raises OpticsError for a subject nearer than four focal lengths and the
     hiatus, where no sharp image exists.
     """
@@ -39,11 +39,11 @@ def magnification(
 def effective_hiatus_mm(
     nearest_mm: Numbers, *, focal_length_mm: Numbers, magnification: Numbers
 ) -> Floats:
-    """Return the hiatus i with which a thin lens shows its nearest subject at a magnification m.
+    """Return the hiatus i with which a thin lens images its nearest subject at a magnification m.
 
-    u + v = f(2 + m + 1/m) by the conjugate equation, and i is what is left of the distance. For a
-    lens that does not move as a whole it stands for all that its groups do: then focal length and
-    depth of field are right at infinity and at the nearest. Shapes broadcast; m > 0.
+    By the conjugate equation u + v = f(2 + m + 1/m), and i is the rest of the distance. For a lens
+    that does not move as a whole it replaces the movements of its groups: focal length and depth of
+    field are then right at infinity and at the nearest distance. Shapes broadcast; m > 0.
     """
     m = np.asarray(magnification, float)
     return np.asarray(nearest_mm - focal_length_mm * (2.0 + m + 1.0 / m))
@@ -53,7 +53,7 @@ def effective_hiatus_mm(
 class ThinLens:
     """A taking lens by its focal length f and its hiatus i (mm), focused by moving as a whole.
 
-    Positions are subject distances as the lens sees them, plate shift taken off; shapes broadcast.
+    Positions are subject distances less the plate shift; shapes broadcast.
     """
 
     focal_length_mm: float
@@ -61,7 +61,7 @@ class ThinLens:
 
     @property
     def least_position_mm(self) -> float:
-        """The nearest position with a sharp image, shown at life size: 4f + i."""
+        """The nearest position with a sharp image, 4f + i, where the magnification is 1."""
         return 4.0 * self.focal_length_mm + self.hiatus_mm
 
     def magnification(self, position_mm: Numbers) -> Floats:

@@ -1,6 +1,6 @@
-"""A move in time: smooth from rest to rest, and how late or early a hand may be.
+"""The timing of a rack: a smooth move from rest to rest, and how late or early a hand may be.
 
-All as shares of the move: 0 where and when it starts, 1 where and when it ends.
+Times and ways are shares of the move, from 0 at its start to 1 at its end.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ _TIMES = 401
 
 
 def smooth_share(time: Numbers) -> Floats:
-    """Return how much of the way a smooth move has gone, 10τ³ − 15τ⁴ + 6τ⁵, any shape.
+    """Return the share of the way done at a time, 10τ³ − 15τ⁴ + 6τ⁵, any shape.
 
     The move of least jerk, as hands make it: T. Flash and N. Hogan, The Coordination of Arm
     Movements, Journal of Neuroscience 5 (1985), p. 1688 (from memory). At rest outside 0 to 1.
@@ -25,7 +25,7 @@ def smooth_share(time: Numbers) -> Floats:
 
 
 def time_of_share(share: Numbers) -> Floats:
-    """Return when a smooth move has gone a share of its way: the inverse of `smooth_share`."""
+    """Return the time at which a share of the way is done, the inverse of `smooth_share`."""
     way = np.asarray(share, float)
     return last_where(lambda time: np.asarray(smooth_share(time) <= way), 0.0, np.ones_like(way))
 
@@ -33,9 +33,9 @@ def time_of_share(share: Numbers) -> Floats:
 def longest_lag(arc_mm: Floats, *, tolerance_mm: Floats) -> Floats:
     """Return how late or early a ring may be (m) in a smooth move, as a share of its duration.
 
-    `arc_mm` (k) are its places at even shares of the other ring's way and `tolerance_mm` (m × k)
-    what it may be off there: all along the move it must stay within that of where it is due.
-    Infinite where it may as well stay at either end.
+    `arc_mm` (k) are its due places at even shares of the other ring's way, `tolerance_mm` (m × k)
+    its tolerances there, which it must keep during the whole move. The result is infinite where
+    even a ring that stays at one end keeps them.
     """
     even = np.linspace(0.0, 1.0, len(arc_mm))
     times = np.linspace(0.0, 1.0, _TIMES)

@@ -1,4 +1,4 @@
-"""How far a ring may be off: travel, in mm along the axis, that blurs the subject by one criterion.
+"""The tolerance of a ring: the travel (mm along the axis) that blurs the subject by one criterion.
 
 Multiply by the arc per travel |g| for mm on the ring. Each formula is the first-order change of
 the conjugates of `thin_lens` and `attachment`.
@@ -16,7 +16,7 @@ from focuschart.optics.depth_of_field import Aperture
 def taking_lens_travel_mm(aperture: Aperture) -> Floats:
     """Return the tolerance in the vertical meridian alone: c·N·v/(f(1 − (v/u)²)).
 
-    The same slip blurs the horizontal meridian by S of its own criteria, so the ring's tolerance
+    The same error blurs the horizontal meridian by S of its own criteria, so the ring's tolerance
     is this one divided by S.
     """
     focal, image = np.asarray(aperture.focal_length_mm, float), aperture.image_mm
@@ -27,7 +27,7 @@ def taking_lens_travel_mm(aperture: Aperture) -> Floats:
 def attachment_travel_mm(
     aperture: Aperture, matched: Match, *, squeeze: Numbers, lens_to_rear_mm: Numbers
 ) -> Floats:
-    """Return (c/S)(u/L)² W² N/(f·v·leverage), with u/L = 1 + t/L; finite at infinity."""
+    """Return the tolerance (c/S)(u/L)² W² N/(f·v·leverage), with u/L = 1 + t/L; finite at infinity."""
     reach = matched.rear_object_mm * (1.0 + lens_to_rear_mm * matched.rear_vergence)
     blur = aperture.circle_mm * np.asarray(aperture.stop, float) / np.asarray(squeeze, float)
     lens = np.asarray(aperture.focal_length_mm, float) * aperture.image_mm
@@ -37,10 +37,10 @@ def attachment_travel_mm(
 def inherited_travel(
     matched: Match, *, image_mm: Numbers, lens_to_rear_mm: Numbers, front_moves: Numbers
 ) -> Floats:
-    """Return the attachment travel that a taking lens 1 mm too far extended asks for.
+    """Return the attachment's travel that compensates a taking lens extended 1 mm too far.
 
-    The attachment is focused through the lens as it stands: [W₁(u/v)² − q′]/leverage, the second
-    term only when the lens carries the attachment with it (`front_moves`), else W₁ in its place.
+    The attachment is focused through the lens, so this is [W₁(u/v)² − q′]/leverage if the lens
+    carries the attachment (`front_moves`), else with W₁ instead of q′.
     """
     reach = matched.rear_object_mm * (1.0 + lens_to_rear_mm * matched.rear_vergence)
     carried = np.where(front_moves, matched.front_slope, matched.rear_slope)
@@ -50,9 +50,10 @@ def inherited_travel(
 def infinity_target_mm(
     *, focal_length_mm: Numbers, stop: Numbers, circle_mm: Numbers, squeeze: Numbers
 ) -> Floats:
-    """Return the distance beyond which a target is as good as infinity when focusing a ring.
+    """Return the distance beyond which a target counts as infinity when focusing a ring.
 
-    4f²/(c·N)·max(S, (S² − 1)/S): an eighth to a quarter of the tighter ring's tolerance.
+    It is 4f²/(c·N)·max(S, (S² − 1)/S): there the error is an eighth to a quarter of the tighter
+    ring's tolerance.
     """
     nominal = np.asarray(squeeze, float)
     factor = np.maximum(nominal, (nominal * nominal - 1.0) / nominal)

@@ -21,7 +21,7 @@ from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_m
 from focuschart.pages.pack import Paper, Refuse, pack_document
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
-from focuschart.rig.place import placement
+from focuschart.rig.place import group_places
 from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, distance_label, format_stop
 
@@ -193,7 +193,7 @@ def _up(value: float) -> int:
 def _targets(kit: Kit, rig: Rig, near_mm: np.ndarray) -> list[Target]:
     """Return a target for each distance, its bars one circle of confusion wide in the picture."""
     law = attachment_law(rig.attachment)
-    squeeze = placement(rig, law, prior_centres(law), near_mm).match.squeeze
+    squeeze = group_places(rig, law, prior_centres(law), near_mm).match.squeeze
     lens = {"focal_length_mm": rig.lens.focal_length, "circle_mm": rig.circle_mm}
     position = rig.lens_position_mm(near_mm)
     level = horizontal_line_bar_mm(position, **lens)

@@ -8,7 +8,7 @@ from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 import numpy as np
 
 from focuschart.bench.advice import FAR_MM, next_measurement, prospects
-from focuschart.bench.cause import told
+from focuschart.bench.cause import cause_text
 from focuschart.bench.residuals import Repeatability, largest_departure_mm, repeatability, residuals
 from focuschart.bench.scales import MeasuredScale
 from focuschart.bench.shared import shared
@@ -80,7 +80,7 @@ def entered(kit: Kit, chart: RigChart, numbers: Container[int]) -> Lines:
                     f"{': it disagrees, read it again' if beyond else ''}"
                 )
     if chart.causes:
-        yield f"{chart.how_likely.capitalize()} {told(chart.causes[0], kit.units)}."
+        yield f"{chart.how_likely.capitalize()} {cause_text(chart.causes[0], kit.units)}."
 
 
 def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
@@ -175,7 +175,7 @@ def _doubts(measured: MeasuredScale, units: Units) -> Lines:
         yield f"The reading {named} disagrees with the others, < below."
     numbers = {row.index for row in measured.rows}
     causes = [
-        told(cause, units)
+        cause_text(cause, units)
         for cause in measured.causes
         if cause.which in (None, which) and numbers.intersection(cause.indices)
     ]

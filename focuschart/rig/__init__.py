@@ -1,1 +1,1 @@
-"""Rigs: the parts of a kit put together, their lengths summed, as plain numbers."""
+"""Rigs: the parts of a kit assembled, before any mark is computed: lengths, loads, openings."""

@@ -1,4 +1,4 @@
-"""From a kit's parts to the numbers of one rig."""
+"""A rig's numbers for optics, assembled from the parts in the kit."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ from focuschart.optics.depth_of_field import Aperture
 from focuschart.optics.frame import Frame, crop_on_sensor
 from focuschart.optics.thin_lens import ThinLens
 
-_NEARLY_LIFE = 1.00001
-"""Of the nearest position that a thin lens shows: there the slopes of its conjugates are infinite.
-"""
+_NEAR_LIMIT = 1.00001
+"""Factor on a thin lens's nearest subject (life size), where slopes would be infinite."""
 
 MS_PER_S = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
 class Sensor:
-    """What a sensor mode records: mm, columns and rows, first row to last in s; `key` in the kit.
+    """The recorded area of a sensor mode, mm; `key` is its key in the kit.
 
-    Pixels and readout are None where the kit does not give them.
+    `pixels` are columns and rows, `readout_s` the time from the first row to the last; they are
+    None where the kit does not give them.
     """
 
     key: str
@@ -38,9 +38,9 @@ class Sensor:
     readout_s: float | None
 
     def cropped(self, ratio: float | None, desqueeze: Floats) -> Frame:
-        """Return what a delivery ratio leaves of it where post widens by some factors (n).
+        """Return the crop for a delivery ratio, where post desqueezes by these factors (n).
 
-        All of it for no ratio.
+        Without a ratio it is the whole sensor.
         """
         width = np.broadcast_to(self.width_mm, desqueeze.shape)
         height = np.broadcast_to(self.height_mm, desqueeze.shape)
@@ -54,13 +54,13 @@ class Rig:
     """One camera, taking lens, chain and attachment; lengths in mm from the sensor mark.
 
     `front_glass_mm` is z₁, to the middle of the front glass with both rings at infinity;
-    `plate_mm` is what both groups as plane plates take off a subject's distance for the lens.
-    `stated` is the taking lens as the kit has it: it says how far focusing carries the attachment,
-    for readings and for marks alike. `distances_mm` are those to mark that the rig reaches, `stops`
-    those that the lens opens to, the working stop first. `optic` is the lens as its readings show
-    it, the stated one without any: image, depth of field and tolerance are its own.
-    `parts_differ_mm` is by how much its parts add up to more than its length measured as a whole.
-    `desqueeze` is post's one factor for all, None where each shot is finished by its own S(D).
+    `plate_mm` is the shift of the subject, seen by the lens through both groups as plane plates.
+    `distances_mm` are the marks that the rig can focus, `stops` those that the lens can be set to,
+    the working stop first. `stated` is the taking lens as in the kit: it gives how far focusing
+    carries the attachment, for readings and marks alike. `optic` is the lens as its readings show
+    it, or else `stated`: it gives image distance, depth of field and tolerance. `parts_differ_mm`
+    is the sum of the parts less the length measured as a whole. `desqueeze` is one factor for all
+    shots in post, None where each shot has its own S(D).
     """
 
     rig_id: str
@@ -86,11 +86,11 @@ class Rig:
         return thin_lens.PLATE_SHIFT * (self.attachment.front_glass + self.attachment.rear_glass)
 
     def desqueezed_by(self, squeeze: Floats) -> Floats:
-        """Return the factor that post applies where the true squeeze is S(D): that, or its one."""
+        """Return the factors that post applies (n), from the true squeeze of each shot (n)."""
         return np.broadcast_to(np.asarray(self.desqueeze or squeeze), squeeze.shape)
 
     def lens_position_mm(self, distance_mm: Numbers) -> Floats:
-        """Return the subject's distance as the taking lens sees it."""
+        """Return the subject's distance as the taking lens sees it, less the plate shift."""
         return np.asarray(np.asarray(distance_mm, float) - self.plate_mm)
 
     def lens_magnification(self, distance_mm: Numbers) -> Floats:
@@ -102,38 +102,38 @@ class Rig:
         return self.optic.image_mm(self._focused_mm(self.optic, distance_mm))
 
     def _focused_mm(self, lens: ThinLens, distance_mm: Numbers) -> Floats:
-        """Return the position at which the lens is focused for a subject: its own, or its end.
+        """Return the position on which a lens is focused for a subject, at least its near limit.
 
-        At life size the glass in front takes the nearest subject a few mm out of the lens's reach;
-        it is shown from the end of the ring.
+        Near life size, the plate shift can put the nearest subject a few mm inside that limit; the
+        limit is returned then. Subjects nearer than that are returned as they are.
         """
-        position, end = self.lens_position_mm(distance_mm), _NEARLY_LIFE * lens.least_position_mm
-        reached = _NEARLY_LIFE * (position + self.plate_mm) >= lens.least_position_mm
+        position, end = self.lens_position_mm(distance_mm), _NEAR_LIMIT * lens.least_position_mm
+        reached = _NEAR_LIMIT * (position + self.plate_mm) >= lens.least_position_mm
         beyond = (position < end) & reached
         return np.where(beyond, end, position)
 
     @property
     def longest_image_mm(self) -> float:
-        """The image distance at which the taking ring ends, short of life size."""
-        nearest = self.plate_mm + _NEARLY_LIFE * self.optic.least_position_mm
+        """The image distance at the near end of the taking ring."""
+        nearest = self.plate_mm + _NEAR_LIMIT * self.optic.least_position_mm
         return float(self.image_mm(max(self.lens.nearest, nearest)))
 
     def lens_datum_mm(self, distance_mm: Numbers) -> Floats:
-        """Return D − u: image distance, hiatus and plate shift together."""
+        """Return D − u, the sum of image distance, hiatus and plate shift."""
         return np.asarray(self.image_mm(distance_mm) + self.optic.hiatus_mm + self.plate_mm)
 
     def shown_mm(self, distance_mm: Numbers) -> Floats:
-        """Return the subject that the taking lens is then sharp on: its own, or its nearest."""
+        """Return the distance on which the lens is focused for a subject: its own or the limit."""
         return np.asarray(self._focused_mm(self.optic, distance_mm) + self.plate_mm)
 
     def carried_mm(self, distance_mm: Numbers) -> Floats:
-        """Return x(D), how far focusing carries the attachment forward; 0 if the front stands."""
+        """Return x(D), how far focusing carries the attachment forward; 0 if the front is fixed."""
         if not self.lens.front_moves:
             return np.zeros(np.shape(distance_mm))
         return self.stated.extension_mm(self._focused_mm(self.stated, distance_mm))
 
     def glass_position_mm(self, distance_mm: Numbers) -> Floats:
-        """Return the subject's distance from the middle of the front glass as it stands."""
+        """Return the subject's distance from the middle of the front glass in its focused place."""
         ahead = np.asarray(distance_mm, float) - self.front_glass_mm
         return np.asarray(ahead - self.carried_mm(distance_mm))
 
@@ -156,9 +156,10 @@ class Rig:
 
 
 def assemble(kit: Kit, rig_id: str) -> Rig:
-    """Return the numbers of one rig of a checked kit.
+    """Return one rig of a checked kit.
 
-    Distances that it does not reach and stops that its lens does not open to are left out.
+    Distances that it cannot focus and stops that its lens does not have are left out. Raises
+    OpticsError if its length is not known.
     """
     rig = kit.rigs[rig_id]
     attachment = kit.attachments[rig.attachment]
@@ -187,7 +188,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
 
 
 def stated_lens(lens: TakingLens) -> ThinLens:
-    """Return a taking lens as its maker states it, by its largest magnification where that is."""
+    """Return the taking lens as in the kit, its hiatus from the largest magnification if given."""
     if lens.largest_magnification is None:
         return ThinLens(lens.focal_length)
     hiatus = thin_lens.effective_hiatus_mm(

@@ -1,4 +1,4 @@
-"""What a rig weighs, where it balances, and what hangs on each place that can bend."""
+"""A rig's mass and balance, and the bending moments at mount, helicoid and joints."""
 
 from __future__ import annotations
 
@@ -27,18 +27,17 @@ from focuschart.rig.statics import (
 )
 
 LIFTING = 2.0
-"""A support raised too hard bears this many times what it should; judgement, no source."""
+"""The force of a support that is raised too hard, over the right one; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One place that can bend, and the moments there in N m, positive where the front droops.
+    """A section that can bend, and the moments there in N m, positive where the front droops.
 
-    `hanging_nm` is unsupported, `right_nm` with the support rightly set, `lifting_nm` with it
-    raised too hard; without a support the last two are nan. `least_nm` is what is known of
-    `hanging_nm`, which is no less; nan where something unknown may lessen it. `limit_nm` is the
-    largest moment that the kit states for the place. `missing` are the kit's keys that would tell
-    more.
+    `hanging_nm` is without support, `right_nm` with the support set right, `lifting_nm` with it
+    raised too hard; the last two are nan if the rig has none. `least_nm` is a lower bound of
+    `hanging_nm` from the known loads; nan where an unknown load may reduce it. `limit_nm` is the
+    largest moment that the kit allows there. `missing` are the kit's keys needed to know more.
     """
 
     place: str
@@ -53,10 +52,10 @@ class Section:
 
     @property
     def verdict(self) -> Verdict:
-        """Whether the moment is within its limit, either way and however the support is set.
+        """Whether the moment stays within its limit, in either direction.
 
-        "caution" where it is with the support rightly set, but not without it or lifted too hard.
-        What is known may pass the limit by itself.
+        It is "caution" if it does with the support set right, but not without it or raised too
+        hard. The lower bound alone may exceed the limit.
         """
         hanging, right, lifting = (
             within(abs(moment), 0.0, self.limit_nm)
@@ -75,9 +74,8 @@ class Section:
 class Balance:
     """A rig on its carrier: masses in g, places in mm from the sensor plane, forces in N.
 
-    `support_n` and `mount_n` are the forces that carry the front, up positive, the support rightly
-    set; nan without one. `plate_mm` is where the carrier's axis balances the rig, from the tripod
-    thread.
+    `support_n` and `mount_n` are the upward forces that carry the front, with the support set
+    right; nan without one. `front_unit_g` is the mass of a unit on the front, 0 without one.
     """
 
     loads: tuple[Load, ...]
@@ -96,28 +94,28 @@ class Balance:
 
     @property
     def known_mass_g(self) -> float:
-        """The masses that are known, the support's included: the whole is no lighter."""
+        """The sum of the known masses, the support's included: a lower bound of `mass_g`."""
         return math.fsum(load.mass_g for load in self.loads if not math.isnan(load.mass_g))
 
     @property
     def centre_mm(self) -> float:
         """The centre of gravity of the whole."""
-        found = centre_of_gravity_mm(masses_g(self.loads), centres_mm=centres_mm(self.loads))
-        return float(found)
+        centre = centre_of_gravity_mm(masses_g(self.loads), centres_mm=centres_mm(self.loads))
+        return float(centre)
 
     @property
     def plate_mm(self) -> float:
-        """Where the carrier's axis must stand, from the tripod thread."""
+        """Where the carrier's axis balances the rig, from the tripod thread."""
         return self.centre_mm - self.tripod_thread_mm
 
     @property
     def plate_verdict(self) -> Verdict:
-        """Whether the plate reaches there."""
+        """Whether the plate can be set there."""
         return within(self.plate_mm, *self.plate_range_mm)
 
     @property
     def payload_margin_g(self) -> float:
-        """What the carrier could carry more, negative where it is overloaded."""
+        """The payload that is left, negative where the carrier is overloaded."""
         return self.payload_g - self.mass_g
 
     @property
@@ -127,19 +125,19 @@ class Balance:
 
     @property
     def missing(self) -> tuple[str, ...]:
-        """The kit's keys that would tell mass and centre of the whole."""
+        """The kit's keys needed to know mass and centre of the whole."""
         return keys(self.loads)
 
 
 def within(value: float, low: float, high: float) -> Verdict:
-    """Return whether a value is known to lie within its limits."""
+    """Return "fits" for a value within its limits, "cannot tell" where any of them is nan."""
     if any(map(math.isnan, (value, low, high))):
         return "cannot tell"
     return "fits" if low <= value <= high else "does not meet"
 
 
 def balance(kit: Kit, rig_id: str, *, front_unit_g: float = 0.0) -> Balance:
-    """Return the balance of one rig of a checked kit, with a unit of that mass on its front."""
+    """Return the balance of one rig of a checked kit, with a unit of this mass on its front."""
     rig = kit.rigs[rig_id]
     row = loads(kit, rig, front_unit_g=front_unit_g)
     beam = _Beam(kit, rig, row)
@@ -158,7 +156,7 @@ def balance(kit: Kit, rig_id: str, *, front_unit_g: float = 0.0) -> Balance:
 
 
 def loaded(kit: Kit, rig_id: str) -> Balance | None:
-    """Return the balance of a rig with the `front_unit` that its kit gives it, None without one."""
+    """Return the balance of a rig with its `front_unit` mounted, None if it has none."""
     unit_g = kit.rigs[rig_id].front_unit
     return balance(kit, rig_id, front_unit_g=unit_g) if unit_g else None
 
@@ -166,9 +164,9 @@ def loaded(kit: Kit, rig_id: str) -> Balance | None:
 class _Beam:
     """A rig's loads, from camera to front, with its support if it has one.
 
-    The support is rightly set when the place that it relieves, the helicoid, bears no more than
-    the bare lens's moment: raised until the focus ring turns as freely as without the attachment
-    (common practice, no source). Where there is no helicoid before it, the lens mount is relieved.
+    The support is set right if it leaves the helicoid only the bare lens's moment: it is raised
+    until the focus ring turns as freely as without the attachment (common practice, no source).
+    Without a helicoid behind the support, this holds for the lens mount instead.
     """
 
     def __init__(self, kit: Kit, rig: Rig, row: Sequence[Load]) -> None:
@@ -191,7 +189,10 @@ class _Beam:
     def section(
         self, where: str, at_mm: float, *, first: int, limit_nm: float | None = None, key: str = ""
     ) -> Section:
-        """Return the moments where all loads from the `first` on hang; `key` tells the place."""
+        """Return the moments at a section that holds all loads from the `first` on.
+
+        `key` is the kit's key of its place.
+        """
         ahead = self.row[first:]
         hanging = hanging_moment_nm(at_mm, masses_g=masses_g(ahead), centres_mm=centres_mm(ahead))
         right, lifting = (
@@ -214,9 +215,9 @@ class _Beam:
 
 
 def _least_nm(at_mm: float, ahead: Sequence[Load]) -> float:
-    """Return the moment at a place of those loads that are known; the others only add to it.
+    """Return a lower bound of the moment at a section: that of the known loads alone.
 
-    nan where one of them may have its centre behind the place.
+    It is nan where an unknown load may have its centre behind the section.
     """
     known = [load for load in ahead if math.isfinite(load.mass_g * load.centre_mm)]
     others = [load for load in ahead if load not in known]
@@ -226,7 +227,7 @@ def _least_nm(at_mm: float, ahead: Sequence[Load]) -> float:
 
 
 def _helicoid_mm(kit: Kit, rig: Rig) -> float | None:
-    """Return the helicoid from the sensor, nan where it is not given, None where there is none."""
+    """Return the helicoid's place from the sensor, nan if not given, None without a helicoid."""
     lens = kit.taking_lenses[rig.taking_lens]
     if lens.helicoid is None and lens.focusing == "internal":
         return None
@@ -234,9 +235,9 @@ def _helicoid_mm(kit: Kit, rig: Rig) -> float | None:
 
 
 def _sections(kit: Kit, rig: Rig, beam: _Beam) -> Iterator[Section]:
-    """Yield the lens mount, the helicoid, and each joint before the lens.
+    """Yield the sections at the lens mount, the helicoid, and each joint in front of the lens.
 
-    The whole lens is taken to hang on its helicoid (judgement: what of it moves is in no kit).
+    The whole lens is taken to hang on its helicoid (judgement: no kit says which part moves).
     """
     row, starts = parts(kit, rig), starts_mm(kit, rig)
     camera, lens = kit.cameras[rig.camera], kit.taking_lenses[rig.taking_lens]

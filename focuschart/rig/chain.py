@@ -1,6 +1,7 @@
-"""Whether a rig's parts meet, from camera to front; what would close a gap; what the front does.
+"""Whether a rig's parts fit each other, from camera to front, and which parts would close a gap.
 
-Nothing is guessed: where a size is not given, the finding says which key is missing.
+Each check returns a `Finding`. No size is guessed: where one is not given, the finding is "cannot
+tell" and says which key is missing.
 """
 
 from __future__ import annotations
@@ -30,9 +31,9 @@ Kind = Literal["joint", "opening", "front"]
 Table = Camera | TakingLens | StepRing | Clamp | Attachment | Filter | CloseUpLens
 
 LENGTHS_APART_MM = 5.0
-"""A rig's length measured as a whole may differ so much from its parts'; judgement, no source."""
+"""The most by which parts may add up to another length than measured; judgement, no source."""
 LOOSEST_CLAMP_MM = 2.0
-"""A clamp's screws take up this much of its bore; judgement, no source."""
+"""The most by which a bore may exceed the barrel in it; judgement, no source."""
 _FEMALE: Mapping[type, str] = {
     TakingLens: "front_thread",
     StepRing: "thread_to_front",
@@ -53,12 +54,12 @@ _TITLES: Mapping[str, str] = {
     "attachments": "attachment",
     **LOOSE_PARTS,
 }
-"""Section of the kit → what to call its parts."""
+"""The title of a part, by its section of the kit."""
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One part of a rig: its key in the kit, what to call it, and its table."""
+    """One part of a rig: its key in the kit, its title for messages, and its table."""
 
     key: str
     title: str
@@ -67,7 +68,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What was found at one place of a rig, why, and what to get for it."""
+    """The result of one check: its place, the verdict and its reason, and parts to get."""
 
     place: str
     verdict: Verdict
@@ -104,19 +105,19 @@ def joints(kit: Kit, rig_id: str) -> list[Finding]:
     used = {*rig.chain, *rig.front}
     spare = [ring for ring_id, ring in kit.step_rings.items() if ring_id not in used]
     threads = [_thread(part, _FEMALE) for part in row]
-    found = []
+    findings = []
     for index, (behind, ahead) in enumerate(pairwise(row)):
         if isinstance(behind.table, Camera):
-            found.append(_mounted(behind, ahead))
+            findings.append(_mounted(behind, ahead))
         elif isinstance(behind.table, Clamp):
-            found.append(_clamped(behind, ahead, into=threads[index - 1]))
+            findings.append(_clamped(behind, ahead, into=threads[index - 1]))
         else:
-            found.append(_screwed(behind, ahead, spare))
-    return found
+            findings.append(_screwed(behind, ahead, spare))
+    return findings
 
 
 def lengths(kit: Kit, rig_id: str) -> list[Finding]:
-    """Return a caution where a rig's parts do not add up to what it measures as a whole."""
+    """Return a caution if a rig's parts do not add up to its length measured as a whole."""
     rig = kit.rigs[rig_id]
     summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
     if summed is None or rig.front_vertex is None:
@@ -136,10 +137,11 @@ def place(behind: Part, ahead: Part) -> str:
 
 
 def _mounted(behind: Part, ahead: Part) -> Finding:
+    """Return whether lens and camera have the same mount."""
     camera, lens = getattr(behind.table, "mount", None), getattr(ahead.table, "mount", None)
     if camera is None or lens is None:
         missing = [f"{p.key}.mount" for p, m in ((behind, camera), (ahead, lens)) if m is None]
-        return _not_told(behind, ahead, missing)
+        return _unknown(behind, ahead, missing)
     if camera.casefold() == lens.casefold():
         return Finding(place(behind, ahead), "fits", f"both have the mount {camera}")
     wanted = f"adapter from {lens} to {camera}"
@@ -148,13 +150,13 @@ def _mounted(behind: Part, ahead: Part) -> Finding:
     )
 
 
-def _not_told(behind: Part, ahead: Part, missing: Sequence[str], more: str = "") -> Finding:
+def _unknown(behind: Part, ahead: Part, missing: Sequence[str], more: str = "") -> Finding:
     reason = f"{' and '.join(missing)} not given{more}"
     return Finding(place(behind, ahead), "cannot tell", reason)
 
 
 def _clamped(behind: Part, ahead: Part, *, into: Thread | None) -> Finding:
-    """Return whether a clamp holds what is before it; `into` is the thread it screws into."""
+    """Return whether a clamp holds the part in front; `into` is the thread that it screws into."""
     where = place(behind, ahead)
     if not isinstance(ahead.table, Attachment) or not isinstance(behind.table, Clamp):
         reason = f"a clamp holds an attachment's barrel: put {ahead.title} behind the clamp"
@@ -162,7 +164,7 @@ def _clamped(behind: Part, ahead: Part, *, into: Thread | None) -> Finding:
     bore, barrel = behind.table.bore, ahead.table.barrel_diameter
     if bore is None or barrel is None:
         sizes = {f"{behind.key}.bore": bore, f"{ahead.key}.barrel_diameter": barrel}
-        return _not_told(behind, ahead, [key for key, size in sizes.items() if size is None])
+        return _unknown(behind, ahead, [key for key, size in sizes.items() if size is None])
     sizes_text = f"a bore of {format_length(bore)} and a barrel of {format_length(barrel)}"
     if 0.0 <= bore - barrel <= LOOSEST_CLAMP_MM:
         return Finding(where, "fits", f"{sizes_text}, {bore - barrel:.3g} mm to take up")
@@ -176,6 +178,7 @@ def _clamp(barrel_mm: float, into: Thread | None) -> str:
 
 
 def _screwed(behind: Part, ahead: Part, spare: Sequence[StepRing]) -> Finding:
+    """Return whether a part screws into the one behind; `spare` are unused step rings."""
     female, male = _thread(behind, _FEMALE), _thread(ahead, _MALE)
     if male is None and isinstance(ahead.table, Attachment) and ahead.table.barrel_diameter:
         reason = f"{ahead.title} has no rear_thread, it is held by its barrel"
@@ -184,12 +187,12 @@ def _screwed(behind: Part, ahead: Part, spare: Sequence[StepRing]) -> Finding:
     if female is None or male is None:
         keys = {_key(behind, _FEMALE): female, _key(ahead, _MALE): male}
         missing = [key for key, thread in keys.items() if thread is None]
-        return _not_told(behind, ahead, missing, _by_barrel(behind))
+        return _unknown(behind, ahead, missing, _by_barrel(behind))
     return _meeting(place(behind, ahead), female, male, spare)
 
 
 def _by_barrel(behind: Part) -> str:
-    """Return the other way to hold on to a lens whose thread is not given."""
+    """Return a hint that a clamp can hold a lens whose thread is not given, if so."""
     table = behind.table
     if not isinstance(table, TakingLens) or table.front_thread or table.barrel_diameter is None:
         return ""
@@ -221,13 +224,13 @@ def _meeting(where: str, female: Thread, male: Thread, spare: Sequence[StepRing]
 
 
 def _bridges(ring: StepRing, female: Thread, male: Thread) -> bool:
-    """Return whether a ring surely joins two threads: all sizes and pitches known."""
+    """Return whether a ring joins two threads; False if a size or pitch is not known."""
     ends = ((female, ring.thread_to_lens), (ring.thread_to_front, male))
     return all(a is not None and b is not None and meets(a, b) for a, b in ends)
 
 
 def openings(kit: Kit, rig_id: str) -> list[Finding]:
-    """Return whether what stands between and before the glass is narrower than the glass."""
+    """Return for each part of chain and front whether it is narrower than the glass."""
     rig = kit.rigs[rig_id]
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
     inner = {
@@ -240,7 +243,7 @@ def openings(kit: Kit, rig_id: str) -> list[Finding]:
 
 
 def _opening(part: Part, glass: Mapping[str, float | None]) -> Finding:
-    """Return whether a part is narrower than all the glass beside it that is known."""
+    """Return whether a part is narrower than the known apertures of the glass beside it."""
     opening, stated = _opening_mm(part.table)
     known = [aperture for aperture in glass.values() if aperture is not None]
     if opening is not None and known and opening < min(known):
@@ -257,7 +260,7 @@ def _opening(part: Part, glass: Mapping[str, float | None]) -> Finding:
 
 
 def _opening_mm(table: Table) -> tuple[float | None, bool]:
-    """Return a part's opening and whether it is stated; else it is less than its threads."""
+    """Return a part's opening and whether it is stated; if not, an upper bound by its threads."""
     stated = getattr(table, "clear_aperture", None)
     if stated is not None:
         return stated, True
@@ -267,9 +270,9 @@ def _opening_mm(table: Table) -> tuple[float | None, bool]:
 
 
 def front(kit: Kit, rig_id: str) -> list[Finding]:
-    """Return what focusing the taking lens does to the attachment on its front."""
+    """Return whether focusing the taking lens turns or moves the attachment on its front."""
     found = _turning(kit, rig_id), _moving(kit, rig_id)
-    return [replace(each, kind="front") for each in found]
+    return [replace(finding, kind="front") for finding in found]
 
 
 def _turning(kit: Kit, rig_id: str) -> Finding:
@@ -288,7 +291,7 @@ def _turning(kit: Kit, rig_id: str) -> Finding:
 
 
 def _moving(kit: Kit, rig_id: str) -> Finding:
-    """Return whether a front that moves rides on a support that stands still."""
+    """Return a caution if focusing moves the front on a fixed support."""
     rig, where = assemble(kit, rig_id), "the front moves"
     support = kit.rigs[rig_id].support
     if not rig.lens.front_moves:
@@ -302,15 +305,15 @@ def _moving(kit: Kit, rig_id: str) -> Finding:
 
 
 def findings(kit: Kit, rig_id: str) -> Iterator[Finding]:
-    """Yield all that is found of a rig's chain: joints, lengths, openings, front."""
-    of = (joints, lengths, openings, front)
-    yield from chain.from_iterable(each(kit, rig_id) for each in of)
+    """Yield the findings of all checks of a rig: joints, lengths, openings, front."""
+    checks = (joints, lengths, openings, front)
+    yield from chain.from_iterable(check(kit, rig_id) for check in checks)
 
 
 def shopping_list(kit: Kit, only: Collection[str] | None = None) -> dict[str, list[str]]:
-    """Return what to get for all rigs, or `only` some, each once, with the ids that want it."""
+    """Return the parts to get for all rigs, or `only` some, with the ids of their rigs."""
     wanted: dict[str, list[str]] = {}
     for rig_id in kit.rigs if only is None else only:
-        for item in dict.fromkeys(chain(*(found.wanted for found in findings(kit, rig_id)))):
+        for item in dict.fromkeys(chain(*(finding.wanted for finding in findings(kit, rig_id)))):
             wanted.setdefault(item, []).append(rig_id)
     return wanted

@@ -1,4 +1,4 @@
-"""The law that each ring of a rig follows, from what the kit says of its part."""
+"""The law of each ring of a rig, chosen by what the kit says of its lens or attachment."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How much light reaches the corners that will be seen, at every stop and mark of a rig."""
+"""The light in the corners of the delivered pictures, at every stop and mark of a rig."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ SENSOR = "sensor mode"
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """The share of the corner's beam that passes, of each picture (k) at m stops and n marks.
+    """The share of a corner's beam that passes, `passed`: k pictures × m stops × n marks.
 
-    Pictures are the kit's deliveries, each finished as the rig's shots are, or the sensor mode
-    without any. Stops are the kit's, and the widest of the lens; `asked` says which are the kit's.
-    Distances are told in the kit's `units`. `complete` says whether every opening is known.
+    `names` are the pictures: the kit's deliveries, or without any the whole sensor mode. `stops`
+    are the kit's and the widest of the lens; `asked` is true for the kit's. `units` are those for
+    distances in words. `complete` says whether every opening is known.
     """
 
     names: tuple[str, ...]
@@ -42,7 +42,7 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class Clean:
-    """From which of the kit's stops on, and between which marks, no picture's corner is dim."""
+    """The range without dim corners: from which of the kit's stops on, between which marks."""
 
     from_stop: float
     near_mm: float
@@ -50,61 +50,60 @@ class Clean:
 
 
 def corner_light(kit: Kit, rig: Rig, squeeze: Floats) -> Light | None:
-    """Return the light in a rig's corners, None where pupil or openings are not known.
+    """Return the light in a rig's corners, None where pupil or all openings are unknown.
 
     `squeeze` is the true one at each mark (n).
     """
     marks = rig.distances_mm
-    stands, found = train(rig, marks), openings(kit, rig, marks)
-    if stands is None or not found.apertures:
+    beam_path, passages = train(rig, marks), openings(kit, rig, marks)
+    if beam_path is None or not passages.apertures:
         return None
     ratios: dict[str, float | None] = {name: parse_ratio(name) for name in kit.deliveries}
     ratios = ratios or {SENSOR: None}
     crops = [rig.sensor.cropped(ratio, rig.desqueezed_by(squeeze)) for ratio in ratios.values()]
     stops = np.array(sorted({rig.lens.widest_stop, *rig.stops.tolist()}))
     passed = clear_fraction(
-        stands,
-        found.apertures,
+        beam_path,
+        passages.apertures,
         image_x_mm=np.stack([crop.width_mm for crop in crops])[:, np.newaxis] / 2.0,
         image_y_mm=np.stack([crop.height_mm for crop in crops])[:, np.newaxis] / 2.0,
         stop=stops[:, np.newaxis],
     )
-    return Light(
-        tuple(ratios), stops, np.isin(stops, rig.stops), marks, passed, kit.units, not found.missing
-    )
+    asked = np.isin(stops, rig.stops)
+    return Light(tuple(ratios), stops, asked, marks, passed, kit.units, not passages.missing)
 
 
 def clean(light: Light) -> Clean | None:
-    """Return where all corners are clean, None for nowhere.
+    """Return the range in which all corners are clean, None if there is none.
 
-    Stopping down can darken a corner too, so what counts is a stop and all the kit's beyond it.
-    Of several answers the one with the most marks side by side, then the widest stop.
+    Stopping down can darken a corner, so all of the kit's stops from `from_stop` on must be clean.
+    Of several ranges, that with the most neighbouring marks is returned, then the widest stop.
     """
     bright = np.all(light.passed >= DIM, axis=0)[light.asked]
     stops, best = light.stops[light.asked], range(0)
-    found: Clean | None = None
+    widest: Clean | None = None
     for i, stop in enumerate(stops.tolist()):
         run = longest_run(np.all(bright[i:], axis=0))
         if len(run) > len(best):
             best = run
-            found = Clean(
+            widest = Clean(
                 stop, float(light.distances_mm[run[0]]), float(light.distances_mm[run[-1]])
             )
-    return found
+    return widest
 
 
 def longest_run(of: NDArray[np.bool_]) -> range:
-    """Return where the longest run of true values lies, the first of several."""
+    """Return the indices of the longest run of true values, the first of several."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], of, [False])).astype(int)))
     runs = [range(start, end) for start, end in edges.reshape(-1, 2).tolist()]
     return max(runs, key=len, default=range(0))
 
 
 def clean_text(light: Light) -> str:
-    """Return the same in words: "corners clean from f/2.8 on, 1 m to ∞"."""
-    found, known = clean(light), "" if light.complete else ", as far as openings are known"
-    if found is None:
+    """Return the clean range in words: "corners clean from f/2.8 on, 1 m to ∞"."""
+    area, known = clean(light), "" if light.complete else ", as far as openings are known"
+    if area is None:
         return "corners clean at no stop"
-    near, far = (distance_label(each, light.units) for each in (found.near_mm, found.far_mm))
+    near, far = (distance_label(each, light.units) for each in (area.near_mm, area.far_mm))
     between = near if near == far else f"{near} to {far}"
-    return f"corners clean from {format_stop(found.from_stop)} on, {between}{known}"
+    return f"corners clean from {format_stop(area.from_stop)} on, {between}{known}"

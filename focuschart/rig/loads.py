@@ -1,8 +1,8 @@
-"""Where a rig's parts begin and where their weights act, along the axis from the sensor plane.
+"""Where a rig's parts begin and where their weights act, mm from the sensor plane.
 
-Both rings stand at infinity; a front that moves carries everything before it a little further out.
-A ring, filter or clamp has its centre in the middle of its thickness (judgement, no source). Rods,
-plate and follow focus are not in the kit, and not counted. What is not known is nan.
+Both rings are at infinity; focusing a lens whose front moves shifts the parts in front a little. A
+ring, filter or clamp has its centre in the middle of its thickness (judgement, no source). Rods,
+plate and follow focus are not in the kit and not counted. Unknown values are nan.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from focuschart.optics.arrays import Floats
 from focuschart.rig.chain import Part, parts
 
 FRONT_UNIT_AHEAD_MM = 20.0
-"""The centre of a unit on the front lies this far before all else; judgement, no source."""
+"""Distance of a front unit's centre from the rig's front end; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One mass and its centre on the axis; `missing` are the kit's keys that would tell them.
+    """One mass and its centre on the axis; `missing` are the kit's keys needed to know them.
 
-    Its centre is no nearer to the sensor than `least_mm`, even where it is not known.
+    `least_mm` is a lower bound of the centre, for a centre that is not known.
     """
 
     title: str
@@ -40,7 +40,7 @@ class Load:
 def starts_mm(kit: Kit, rig: Rig) -> list[float]:
     """Return where each of a rig's parts begins, from camera to front, and where the front ends.
 
-    A measured front vertex places the attachment, and the lens's length what stands before it.
+    The attachment is placed by the front vertex, the chain by the lens's length.
     """
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
     flange = kit.cameras[rig.camera].flange_focal_distance
@@ -55,27 +55,28 @@ def starts_mm(kit: Kit, rig: Rig) -> list[float]:
 
 
 def loads(kit: Kit, rig: Rig, *, front_unit_g: float = 0.0) -> list[Load]:
-    """Return a rig's parts as loads, from camera to front, a unit of some mass before them all."""
+    """Return a rig's parts as loads, from camera to front, then a front unit if it has a mass."""
     row, starts = parts(kit, rig), starts_mm(kit, rig)
-    found = [
+    row_loads = [
         _load(part, start, placed_by(row, index, rig))
         for index, (part, start) in enumerate(zip(row, starts, strict=False))
     ]
     if front_unit_g > 0.0:
         centre_mm, missing = starts[-1] + FRONT_UNIT_AHEAD_MM, placed_by(row, len(row), rig)
-        found.append(Load("unit on the front", front_unit_g, centre_mm, missing))
-    # A part whose beginning is not known begins no earlier than the last known one behind it.
-    least = np.fmax.accumulate(starts[: len(found)])
+        row_loads.append(Load("unit on the front", front_unit_g, centre_mm, missing))
+    # A part with an unknown start begins no earlier than the last known start behind it.
+    least = np.fmax.accumulate(starts[: len(row_loads)])
     return [
         replace(load, least_mm=float(np.fmax(start_mm, load.centre_mm)))
-        for load, start_mm in zip(found, least, strict=True)
+        for load, start_mm in zip(row_loads, least, strict=True)
     ]
 
 
 def placed_by(row: Sequence[Part], index: int, rig: Rig) -> tuple[str, ...]:
-    """Return the keys that would tell where one of a rig's parts begins, should that be unknown.
+    """Return the keys needed to know where one of a rig's parts begins, if that is unknown.
 
-    The attachment's length places all up to itself, and each part of the front those before it.
+    For parts up to the attachment it is the attachment's length, for parts of the front the
+    thickness of those behind.
     """
     first = len(row) - len(rig.front)
     if index < first:
@@ -85,7 +86,7 @@ def placed_by(row: Sequence[Part], index: int, rig: Rig) -> tuple[str, ...]:
 
 
 def support_load(kit: Kit, rig: Rig) -> list[Load]:
-    """Return the support as a load on the carrier: it stands on rods, not on the lens."""
+    """Return the support as a load on the carrier: rods hold it, not the lens; none without it."""
     if rig.support is None:
         return []
     support = kit.supports[rig.support]
@@ -94,9 +95,9 @@ def support_load(kit: Kit, rig: Rig) -> list[Load]:
 
 
 def _load(part: Part, start_mm: float, placing: tuple[str, ...]) -> Load:
-    """Return a part as a load: its own centre of gravity, or the middle of its thickness.
+    """Return a part as a load, at its centre of gravity or the middle of its thickness.
 
-    `placing` are the keys that would tell where it begins.
+    `placing` are the keys needed to know where it begins.
     """
     table = part.table
     if isinstance(table, Camera | TakingLens | Attachment):
@@ -106,27 +107,27 @@ def _load(part: Part, start_mm: float, placing: tuple[str, ...]) -> Load:
     missing = [f"{part.key}.mass"] if table.mass is None else []
     missing += [key] if inside is None else []
     missing += placing if math.isnan(start_mm) else ()
-    told = tuple(dict.fromkeys(missing))
-    return Load(part.title, or_nan(table.mass), start_mm + or_nan(inside), told)
+    distinct = tuple(dict.fromkeys(missing))
+    return Load(part.title, or_nan(table.mass), start_mm + or_nan(inside), distinct)
 
 
 def _half(size: float | None) -> float | None:
     return None if size is None else size / 2.0
 
 
-def keys(of: Iterable[Load]) -> tuple[str, ...]:
-    """Return every key that would tell some of the loads, once."""
-    return tuple(dict.fromkeys(key for load in of for key in load.missing))
+def keys(loads: Iterable[Load]) -> tuple[str, ...]:
+    """Return the missing keys of loads, each once."""
+    return tuple(dict.fromkeys(key for load in loads for key in load.missing))
 
 
-def masses_g(of: Iterable[Load]) -> Floats:
+def masses_g(loads: Iterable[Load]) -> Floats:
     """Return the masses of loads, shape (n,)."""
-    return np.array([load.mass_g for load in of], float)
+    return np.array([load.mass_g for load in loads], float)
 
 
-def centres_mm(of: Iterable[Load]) -> Floats:
+def centres_mm(loads: Iterable[Load]) -> Floats:
     """Return the centres of loads, shape (n,)."""
-    return np.array([load.centre_mm for load in of], float)
+    return np.array([load.centre_mm for load in loads], float)
 
 
 def or_nan(value: float | None) -> float:

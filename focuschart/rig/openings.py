@@ -1,12 +1,12 @@
-"""Where a rig's glass and openings stand for given subjects, as coverage needs it.
+"""Places and sizes of a rig's glass and openings for given subjects, as coverage needs them.
 
-Coverage has its groups in the middle of their glasses. So the offset δ of the law, which says where
-the thin front group seems to be, is in the match but never in a place.
+Coverage places each group in the middle of its glass. So the law's offset δ, the apparent place of
+the thin front group, enters the match, but no place.
 
-What stands before the attachment begins at its foremost glass: how far its rim leads is not in the
-kit. A close-up lens bends the beams only beyond itself, inward, so that what is behind it passes as
-without it and what is before it passes a little more than is told: 0.2 mm at the rim for a dioptre
-5 mm on.
+Parts in front of the attachment begin at its foremost glass, since the kit does not say how far its
+rim is ahead of that. A close-up lens bends beams only in front of itself, inward: parts behind it
+see no change, and parts in front clip a little less than computed (0.2 mm at the rim for one
+dioptre and 5 mm).
 """
 
 from __future__ import annotations
@@ -28,30 +28,31 @@ from focuschart.scale.laws import prior_centres
 
 @dataclass(frozen=True, slots=True)
 class Openings:
-    """What light must pass, and the kit's keys of what is not known of it."""
+    """The openings that light must pass, and the kit's keys of those not known."""
 
     apertures: tuple[ClearAperture, ...]
     missing: tuple[str, ...]
 
 
 def separation_mm(rig: Rig, distances_mm: Floats) -> Floats:
-    """Return d, middle of the front glass to middle of the rear, matched to subjects (n).
+    """Return d, the matched separation of the middles of both glasses, for subjects (n).
 
-    With A = separation/(S − 1) and S as entered: no mark hangs on what is made of it.
+    It is computed from the kit alone, with A = separation/(S − 1), without readings: no mark
+    depends on it.
     """
     law = attachment_law(rig.attachment)
     return law.matched(rig.glass_position_mm(distances_mm), prior_centres(law)).separation_mm
 
 
 def closed_mm(rig: Rig, distances_mm: Floats) -> Floats:
-    """Return by how much the groups have closed since infinity, for subjects (n)."""
+    """Return how much nearer the groups are to each other than at infinity, for subjects (n)."""
     return np.asarray(rig.attachment.ruler_separation - separation_mm(rig, distances_mm))
 
 
 def pupil_mm(rig: Rig, distances_mm: Floats) -> Floats | None:
-    """Return the entrance pupil from the sensor for subjects (n), None where it is not known.
+    """Return the entrance pupil's distance from the sensor for subjects (n), None if not known.
 
-    It moves with a lens that extends, whether or not the front does; in a lens that focuses inside
+    It moves with a lens that extends, even if its front does not; in a lens with internal focusing
     it is taken to stay (judgement, no source).
     """
     lens = rig.lens
@@ -63,12 +64,12 @@ def pupil_mm(rig: Rig, distances_mm: Floats) -> Floats | None:
 
 
 def train(rig: Rig, distances_mm: Floats) -> Train | None:
-    """Return the rig matched to subjects (n), None where the entrance pupil is not known."""
+    """Return the rig's optical train for subjects (n), None if the entrance pupil is not known."""
     pupil, attachment = pupil_mm(rig, distances_mm), rig.attachment
     if pupil is None:
         return None
     front_focal = attachment.ruler_separation / (attachment.squeeze - 1.0)
-    moved = rig.carried_mm(distances_mm) + _rear_leads_mm(rig, distances_mm)
+    moved = rig.carried_mm(distances_mm) + _rear_travel_mm(rig, distances_mm)
     return Train(
         focal_length_mm=rig.optic.focal_length_mm,
         image_mm=rig.image_mm(distances_mm),
@@ -86,8 +87,8 @@ def _rear_glass_mm(rig: Rig) -> float:
     return rig.front_glass_mm - rig.attachment.ruler_separation
 
 
-def _rear_leads_mm(rig: Rig, distances_mm: Floats) -> Floats:
-    """Return how far a moving rear group has gone forward inside its barrel."""
+def _rear_travel_mm(rig: Rig, distances_mm: Floats) -> Floats:
+    """Return how far a rear group that focuses has moved forward in its barrel, else 0."""
     moves = 1.0 if rig.attachment.moving_group == "rear" else 0.0
     return np.asarray(moves * closed_mm(rig, distances_mm))
 
@@ -95,11 +96,11 @@ def _rear_leads_mm(rig: Rig, distances_mm: Floats) -> Floats:
 def openings(kit: Kit, rig: Rig, distances_mm: Floats) -> Openings:
     """Return the clear apertures of a rig for subjects (n): both groups, chain and front.
 
-    Every part clips at both its faces. The taking lens's own rim is not counted: it covers its
-    sensor without attachment.
+    Every part clips at both its faces. The taking lens's own rim is left out, since the lens covers
+    its sensor without an attachment.
     """
     attachment, key = rig.attachment, f"attachments.{rig.attachment_id}"
-    found: list[ClearAperture] = []
+    known: list[ClearAperture] = []
     missing: list[str] = []
     groups: tuple[tuple[Group, float, float | None], ...] = (
         ("rear", attachment.rear_glass, attachment.rear_clear_aperture),
@@ -109,29 +110,29 @@ def openings(kit: Kit, rig: Rig, distances_mm: Floats) -> Openings:
         if clear is None:
             missing.append(f"{key}.{group}_clear_aperture")
         else:
-            found += glass_apertures(group, glass_mm=glass, width_mm=clear, height_mm=clear)
+            known += glass_apertures(group, glass_mm=glass, width_mm=clear, height_mm=clear)
     for apertures, keys in _others(kit, rig, distances_mm):
-        found += apertures
+        known += apertures
         missing += keys
-    return Openings(tuple(found), tuple(dict.fromkeys(missing)))
+    return Openings(tuple(known), tuple(dict.fromkeys(missing)))
 
 
 def _others(
     kit: Kit, rig: Rig, distances_mm: Floats
 ) -> Iterator[tuple[list[ClearAperture], list[str]]]:
-    """Yield each part of chain and front as apertures, and the keys of what is missing of it.
+    """Yield the apertures of each part of chain and front, and its missing keys.
 
-    The chain holds the barrel, in which a rear group that moves leaves it behind; the front rides
-    with the front group (judgement, no source).
+    The chain stays in place when a rear group moves; the front moves with the front group
+    (judgement, no source).
     """
     entered = kit.rigs[rig.rig_id]
     row, starts = parts(kit, entered), starts_mm(kit, entered)
-    rear_mm = _rear_glass_mm(rig) + _rear_leads_mm(rig, distances_mm)
+    rear_mm = _rear_glass_mm(rig) + _rear_travel_mm(rig, distances_mm)
     for index in range(2, len(row)):
-        where = index - 2 - len(entered.chain)
-        if where != 0:
-            group: Group = "rear" if where < 0 else "front"
-            ahead = starts[index] - (rear_mm if where < 0 else np.asarray(rig.front_glass_mm))
+        past_chain = index - 2 - len(entered.chain)  # 0 is the attachment itself
+        if past_chain != 0:
+            group: Group = "rear" if past_chain < 0 else "front"
+            ahead = starts[index] - (rear_mm if past_chain < 0 else np.asarray(rig.front_glass_mm))
             unplaced = placed_by(row, index, entered) if np.isnan(starts[index]) else ()
             yield _faces(row[index], group, ahead, unplaced)
 
@@ -139,9 +140,10 @@ def _others(
 def _faces(
     part: Part, group: Group, ahead_mm: Floats, unplaced: tuple[str, ...]
 ) -> tuple[list[ClearAperture], list[str]]:
-    """Return a part's openings at both faces, at the one that is known where it has no thickness.
+    """Return a part's apertures at both faces, or at the rear one if its thickness is unknown.
 
-    `ahead_mm` is its face toward the camera, from the middle of its group's glass.
+    `ahead_mm` is its face toward the camera, from the middle of its group's glass. With them come
+    the missing keys.
     """
     clear = getattr(part.table, "clear_aperture", None)
     thickness = getattr(part.table, "thickness", None)

@@ -1,4 +1,4 @@
-"""Where lens and groups are when a rig is focused on a subject."""
+"""The positions of lens and groups when a rig is focused on a subject."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from focuschart.scale.laws import AttachmentConstants, AttachmentLaw
 
 
 @dataclass(frozen=True, slots=True)
-class Placement:
-    """The matched attachment and its place, mm; arrays shaped like the distances.
+class GroupPlaces:
+    """The matched attachment and its position, mm; arrays have the shape of the distances.
 
-    `lens_datum_mm` is D − u of the taking lens, `rear_datum_mm` the rear group from the sensor.
+    Both positions are from the sensor: `lens_datum_mm` is D − u, the taking lens's front principal
+    plane with the plate shift, `rear_datum_mm` the rear group.
     """
 
     match: Match
@@ -25,12 +26,14 @@ class Placement:
 
     @property
     def lens_to_rear_mm(self) -> Floats:
-        """From the taking lens's front principal plane to the rear group, plate taken off."""
+        """From the taking lens's front principal plane to the rear group, less the plate shift."""
         return np.asarray(self.rear_datum_mm - self.lens_datum_mm)
 
 
-def placement(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbers) -> Placement:
-    """Return where the groups are for subjects at `distance_mm` from the sensor."""
+def group_places(
+    rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numbers
+) -> GroupPlaces:
+    """Return the positions for subjects at `distance_mm`, by the attachment's law."""
     named = AttachmentConstants(*constants)
     matched = law.matched(rig.glass_position_mm(distance_mm), constants)
     front = rig.front_glass_mm + named.offset_mm + rig.carried_mm(distance_mm)
@@ -38,4 +41,4 @@ def placement(rig: Rig, law: AttachmentLaw, constants: Floats, distance_mm: Numb
         rear = front - named.front_focal_mm * (named.squeeze - 1.0)
     else:
         rear = front - matched.separation_mm
-    return Placement(matched, rig.lens_datum_mm(distance_mm), np.asarray(rear))
+    return GroupPlaces(matched, rig.lens_datum_mm(distance_mm), np.asarray(rear))

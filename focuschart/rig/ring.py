@@ -1,4 +1,4 @@
-"""One of a rig's two focus rings: whose it is, and where its law has a subject."""
+"""One of a rig's two focus rings: its owner, its key, and the position that its law takes."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 Which = Literal["taking", "attachment"]
 RINGS: tuple[Which, ...] = ("taking", "attachment")
 RingKey = tuple[Which, str, str]
-"""Ring, id of its part, and for a taking lens the camera, which moves the lens's infinity."""
+"""Which ring, its part's id, and for a taking lens the camera, which shifts its infinity mark."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class RigRing:
 
     @property
     def owner(self) -> TakingLens | Attachment:
-        """The lens or the attachment that it is on."""
+        """The lens or attachment that the ring belongs to."""
         return self.rig.lens if self.which == "taking" else self.rig.attachment
 
     @property
@@ -44,18 +44,18 @@ class RigRing:
 
     @property
     def key(self) -> RingKey:
-        """What names the ring in whatever rig it is."""
+        """The key of the ring, the same in every rig that has it."""
         if self.which == "taking":
             return self.which, self.rig.lens_id, self.rig.camera_id
         return self.which, self.rig.attachment_id, ""
 
     def position_mm(self, distance_mm: Numbers) -> Floats:
-        """Return what the ring's law goes by for subjects at `distance_mm` from the sensor."""
+        """Return the position that the ring's law takes, for subjects at `distance_mm`."""
         if self.which == "taking":
             return self.rig.lens_position_mm(distance_mm)
         return self.rig.glass_position_mm(distance_mm)
 
 
 def ring_key(rig: Rig, which: Which) -> RingKey:
-    """Return what names one of a rig's rings."""
+    """Return the key of one of a rig's rings."""
     return RigRing(rig, which).key

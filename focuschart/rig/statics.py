@@ -1,12 +1,12 @@
 """Weights along a beam: centre of gravity, bending moments, the force in a support.
 
 The rig is a straight, stiff, level beam along the optical axis, a cantilever from whatever holds
-it. A support under it pushes with the force to which it is set: no less, no more, so that it makes
-no moment nought by itself. Equations of equilibrium: any textbook of statics, such as Meriam and
-Kraige, Engineering Mechanics: Statics, ch. 5 (from memory).
+it. A support under it pushes with the force to which it is set; it does not adjust by itself.
+Equations of equilibrium: any textbook of statics, such as Meriam and Kraige, Engineering Mechanics:
+Statics, ch. 5 (from memory).
 
 Masses are in g, places in mm from the sensor plane toward the subject, moments in N m, positive
-where the front droops. What is not known is nan, and so is what depends on it.
+where the front droops. Unknown values are nan, and so is all that depends on them.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _METRE_PER_MM = 1e-3
 
 
 def centre_of_gravity_mm(masses_g: Numbers, *, centres_mm: Numbers) -> Floats:
-    """Return Σ m z / Σ m over the last axis, nan where nothing weighs."""
+    """Return Σ m z / Σ m over the last axis, nan where the total mass is 0."""
     masses = np.asarray(masses_g, float)
     total = np.sum(masses, axis=-1)
     turning = np.sum(masses * np.asarray(centres_mm, float), axis=-1)
@@ -30,9 +30,9 @@ def centre_of_gravity_mm(masses_g: Numbers, *, centres_mm: Numbers) -> Floats:
 
 
 def hanging_moment_nm(section_mm: Numbers, *, masses_g: Numbers, centres_mm: Numbers) -> Floats:
-    """Return the moment of a cantilever at a section, over the last axis of the loads it holds.
+    """Return the moment at a section of a cantilever, summed over the last axis of the loads.
 
-    The loads are all that hangs on the section, wherever their centres lie.
+    The section carries all these loads, even if a centre lies behind it.
     """
     arms_m = (np.asarray(centres_mm, float) - np.asarray(section_mm, float)) * _METRE_PER_MM
     return np.asarray(np.sum(np.asarray(masses_g, float) * _NEWTON_PER_GRAM * arms_m, axis=-1))
@@ -41,9 +41,10 @@ def hanging_moment_nm(section_mm: Numbers, *, masses_g: Numbers, centres_mm: Num
 def relieving_force_n(
     support_mm: Numbers, *, relieved_mm: Numbers, masses_g: Numbers, centres_mm: Numbers
 ) -> Floats:
-    """Return the upward force at a support that takes the moment of the loads off a section.
+    """Return the upward force of a support that makes the loads' moment at a section zero.
 
-    The section then bears only what else hangs on it. Infinite where the support stands there.
+    The section then carries only the moment of other loads. The force is infinite where the support
+    is at the section.
     """
     moment = hanging_moment_nm(relieved_mm, masses_g=masses_g, centres_mm=centres_mm)
     arm_m = (np.asarray(support_mm, float) - np.asarray(relieved_mm, float)) * _METRE_PER_MM
@@ -54,7 +55,7 @@ def relieving_force_n(
 def supported_moment_nm(
     section_mm: Numbers, *, hanging_nm: Numbers, support_mm: Numbers, support_n: Numbers
 ) -> Floats:
-    """Return the moment at a section that hangs `hanging_nm`, with a support's force taken off.
+    """Return the moment at a section, `hanging_nm` less the moment of a support's force.
 
     A support behind the section does not change it. Moments of several forces on a cantilever add
     up: AISC Steel Construction Manual, Table 3-23, cantilever beams (from memory).

@@ -1,4 +1,4 @@
-"""Two metric threads: whether they meet, and the step rings that join them if they do not."""
+"""Whether two metric threads screw together, and the step rings that join them if not."""
 
 from __future__ import annotations
 
@@ -8,34 +8,35 @@ from itertools import combinations, pairwise
 from focuschart.kit.quantities import Thread
 
 SAME_MM = 0.05
-"""Sizes this close are one size; judgement, no source."""
+"""Diameters that differ by less are the same size; judgement, no source."""
 USUAL_PITCH_MM: Mapping[float, float] = {
     **dict.fromkeys((43.0, 46.0, 49.0, 52.0, 55.0, 58.0, 62.0, 67.0, 72.0, 77.0, 82.0), 0.75),
     **dict.fromkeys((86.0, 95.0, 105.0), 1.0),
     37.0: 0.75,
     40.5: 0.5,
 }
-"""Filter threads in use, diameter to pitch. Common practice, no source."""
+"""The usual pitch of filter threads, by diameter. Common practice, no source."""
 MOST_UP_MM, MOST_DOWN_MM = 20.0, 10.0
-"""By how much one stock ring steps up or down at most; judgement, no source."""
+"""The largest step of one stock ring, up and down; judgement, no source."""
 
 
 def apart(female: Thread, male: Thread) -> bool:
-    """Return whether two threads surely do not meet; a pitch not given may be any."""
+    """Return whether two threads cannot screw together; an unknown pitch may be any."""
     pitches = {thread.pitch_mm for thread in (female, male)} - {None}
     return abs(female.diameter_mm - male.diameter_mm) > SAME_MM or len(pitches) > 1
 
 
 def meets(female: Thread, male: Thread) -> bool:
-    """Return whether two threads surely meet: all sizes known and alike."""
+    """Return whether two threads screw together; False if a pitch is unknown."""
     return None not in (female.pitch_mm, male.pitch_mm) and not apart(female, male)
 
 
 def bridge(female: Thread, male: Thread) -> tuple[str, ...]:
-    """Return the fewest step rings that join a male thread to a female one, from the lens.
+    """Return the fewest step rings, in words, that join a male thread to a female one.
 
-    Stock rings join two sizes of `USUAL_PITCH_MM`, in steps of `MOST_UP_MM` and `MOST_DOWN_MM` at
-    most; anything else is one ring made to order. Of equally short rows the evenest is taken.
+    They begin at the lens. Stock rings join two sizes of `USUAL_PITCH_MM`, in steps of `MOST_UP_MM`
+    and `MOST_DOWN_MM` at most; else one ring is made to order. Of several shortest rows, that with
+    the smallest largest step is returned.
     """
     if not (_is_usual(female) and _is_usual(male)) or not _differ(female, male):
         return (f"{_ring(female, male)}, made to order",)
@@ -68,7 +69,7 @@ def _widest(row: Sequence[Thread]) -> float:
 
 
 def _ring(female: Thread, male: Thread) -> str:
-    """Return what to ask for: "58 to 62 mm step-up ring, 0.75 mm pitch"."""
+    """Return a ring to ask for in words: "58 to 62 mm step-up ring, 0.75 mm pitch"."""
     a, b = female, male
     up = "up" if b.diameter_mm > a.diameter_mm else "down"
     kind = f"step-{up} ring" if _differ(a, b) else "ring"

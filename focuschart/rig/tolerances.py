@@ -1,4 +1,4 @@
-"""How far each ring of a rig may be off, in travel."""
+"""The tolerance of each ring of a rig, as travel of its moving part."""
 
 from __future__ import annotations
 
@@ -7,18 +7,18 @@ from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import taking_law
-from focuschart.rig.place import Placement
+from focuschart.rig.place import GroupPlaces
 from focuschart.rig.ring import Which
 
 
 def tolerance_travel(
-    rig: Rig, which: Which, lens: Aperture, place: Placement, constants: Floats
+    rig: Rig, which: Which, lens: Aperture, place: GroupPlaces, constants: Floats
 ) -> Floats:
-    """Return the travel of one ring that blurs its subjects by one criterion.
+    """Return the travel (mm) of one ring that blurs each of the rig's distances by one criterion.
 
-    `lens` and `place` hold the rig as it stands for the rig's distances, `constants` the law's own
-    of this ring. The taking lens's slip blurs the horizontal meridian S times as much as the
-    vertical one, so its tolerance is divided by S.
+    `lens` and `place` are the rig focused on these distances, `constants` those of the ring's law.
+    An error of the taking lens blurs the horizontal meridian S times as much as the vertical one,
+    so its tolerance is divided by S.
     """
     if which == "taking":
         position = rig.lens_position_mm(rig.distances_mm)

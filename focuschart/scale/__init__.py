@@ -1,4 +1,4 @@
-"""From ring to distance: the law of each ring, fitted to its readings with its priors.
+"""The scale of a ring: a law that relates arc to subject distance, fitted to readings and priors.
 
-An arc is a ruler figure: mm round the barrel from the zero of the ruler strip.
+An arc is a figure on the ruler: mm round the barrel from the zero of the ruler strip.
 """

@@ -1,8 +1,8 @@
-"""Where a mark's uncertainty comes from: its variance shared out among the sources of error.
+"""Where a mark's uncertainty comes from: its variance divided among the sources of error.
 
-The fitted parameters err by C·(JᵀΣ⁻¹e − P·o), with e the errors of the arcs read and o those of
-the prior centres, both independent; so the variance of a mark falls into one term a source, and
-the terms add up to the whole (linear propagation; Bevington and Robinson, Data Reduction and
+The error of the fitted parameters is C·(JᵀΣ⁻¹e − P·o), with e the errors of the arcs read and o
+those of the prior centres, both independent. So the variance of a mark is a sum of one term per
+source (linear propagation; Bevington and Robinson, Data Reduction and
 Error Analysis, 3rd ed. (2003), ch. 3).
 """
 
@@ -17,33 +17,33 @@ from focuschart.scale.fit import RingScale, influence
 
 SOURCES = ("ruler", "eye", "tape", "lead", "squeeze", "geometry", "other lens")
 """Reading the ruler; focusing by eye; the taped distance; circumference and lead; the squeeze as
-entered; lengths and powers not known; the shift of an attachment's scale from lens to lens."""
+entered; unknown lengths and powers; the shift of an attachment's scale between lenses."""
 _PRIOR_SOURCE = {"arc_per_travel": "lead", "squeeze": "squeeze"}
 
 
 def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Mapping[str, Floats]:
-    """Return the variance (mm²) of the arc at n positions by source; they sum to the whole."""
+    """Return the variance (mm²) of the arc at n positions by source; the sum is the whole."""
     problem, parameters = scale.problem, scale.parameters
     _, gradient = scale.modelled(position_mm, pool=pool)
     parts = problem.noise_parts(parameters)
     weights = gradient @ influence(problem, parameters, scale.bare)
-    found = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
+    budget = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
     shares = {
         "ruler": np.square(weights) @ parts.ruler,
         "eye": np.square(weights) @ parts.focusing,
         "tape": np.einsum("...i,ij,...j->...", weights, parts.tape_covariance, weights),
     }
     for source, share in shares.items():
-        found[source] += scale.tension * share
+        budget[source] += scale.tension * share
     _, sigmas, chosen = problem.priors(parameters)
     by_prior = np.square((gradient @ scale.bare)[..., chosen] / sigmas)
     for index, source in enumerate(_prior_sources(scale, len(chosen))):
-        found[source] += by_prior[..., index]
-    return found
+        budget[source] += by_prior[..., index]
+    return budget
 
 
 def _prior_sources(scale: RingScale, count: int) -> list[str]:
-    """Return the source behind each prior, in their order."""
+    """Return the source of error that each prior stands for, in the order of the priors."""
     slope = scale.problem.slope_prior
     known = ([slope] if slope else []) + list(scale.law.priors)
     named = [_PRIOR_SOURCE.get(prior.name, "geometry") for prior in known]

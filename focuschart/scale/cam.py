@@ -1,9 +1,9 @@
-"""A taking lens whose ring a cam drives as its maker liked: a smooth curve through its readings.
+"""The law of a taking lens driven by a cam of unknown shape: a smooth curve through its readings.
 
-The curve is a hyperbola and a departure from it, a Gaussian process in nearness 1/y, so that what
-lies between two readings is known as well as smooth cams allow and no better.
+The curve is a hyperbola plus a departure from it: a Gaussian process in nearness 1/y, so that the
+uncertainty between two readings is that of any smooth cam.
 Source of the process: Rasmussen and Williams, Gaussian Processes for Machine Learning (2006),
-ch. 2.2 (the kernel) and 8.3.1 (the few nodes it is held by).
+ch. 2.2 (the kernel) and 8.3.1 (its approximation by a few nodes).
 """
 
 from __future__ import annotations
@@ -19,33 +19,34 @@ from focuschart.optics.depth_of_field import Aperture
 from focuschart.scale.laws import HyperbolaLaw, Prior, Travel, internal_tolerance_travel
 
 DEPARTURE_SHARE = 0.15
-"""One standard deviation of the process, as a share of the ring's travel from infinity to its
-nearest; taken from infinity on, the departure is 0.13 of it half-way and 0.20 at the nearest."""
+"""One standard deviation of the process, as a share of the ring's whole travel. The departure is the
+process less its value at infinity: its standard deviation is 0.13 of the travel half-way, and 0.20
+at the nearest distance."""
 INTERNAL_SHARE = 0.06
-"""The same where glass moves inside and the ring turns almost in proportion: judgement."""
+"""The same for internal focusing, where the ring turns almost in proportion; judgement."""
 SMOOTH_OVER = 0.5
-"""Cams bend gently: the correlation length, as a share of the same travel in nearness."""
+"""The correlation length, as a share of the same range in nearness: cams are smooth."""
 _NODES = np.linspace(0.0, 1.0, 6)
 _JITTER = 1e-8
 
 
 def internal_law(nearest_mm: float) -> CamLaw:
-    """Return the law of a lens that focuses inside: a hyperbola and a small departure.
+    """Return the law of a lens with internal focusing: a hyperbola plus a small departure.
 
-    Its priors carry what three distances leave open.
+    Three distances are enough; its priors determine the rest.
     """
     return CamLaw(nearest_mm, departure_share=INTERNAL_SHARE, least_distances=3)
 
 
 class CamConstants(NamedTuple):
-    """φ of `CamLaw` by name: those of its hyperbola, Λ alone, and one weight a node."""
+    """The constants φ of `CamLaw` by name: Λ of its hyperbola, and one weight per node."""
 
     hyperbola: Floats
     weights: Floats
 
     @classmethod
     def of(cls, constants: Numbers) -> CamConstants:
-        """Return the constants that a law takes as one array by name."""
+        """Return constants by name from the array that a law takes."""
         values = np.asarray(constants, float)
         return cls(values[: -len(_NODES)], values[-len(_NODES) :])
 
@@ -60,12 +61,12 @@ class CamLaw:
 
     @property
     def hyperbola(self) -> HyperbolaLaw:
-        """The law from which the curve departs."""
+        """The hyperbola without the departure."""
         return HyperbolaLaw(self.nearest_mm)
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """Return the hyperbola's Λ and one weight a node."""
+        """Λ of the hyperbola, and one weight per node."""
         weights = (Prior(f"departure_{j}", 0.0, 1.0) for j in range(1, len(_NODES) + 1))
         return (*self.hyperbola.priors, *weights)
 
@@ -86,13 +87,13 @@ class CamLaw:
     def tolerance_travel(
         self, aperture: Aperture, position_mm: Numbers, constants: Floats
     ) -> Floats:
-        """Return the tolerance for this curve's slope.
+        """Return the tolerance, which depends on the slope of the curve.
 
         Raises OpticsError for a curve that turns back between infinity and the nearest position.
         """
         nearness = self.nearest_mm / np.asarray(position_mm, float)
-        on_the_way = np.linspace(0.0, np.max(nearness, initial=0.0), 65)
-        if np.min(self._rise(on_the_way, constants)) <= 0.0:
+        samples = np.linspace(0.0, np.max(nearness, initial=0.0), 65)
+        if np.min(self._rise(samples, constants)) <= 0.0:
             raise OpticsError("by these readings the ring would have to turn back half-way")
         rise = self.nearest_mm * self._rise(nearness, constants)
         return internal_tolerance_travel(aperture, position_mm, rise)
@@ -109,7 +110,7 @@ class CamLaw:
 
 
 def _unit_basis(nearness: Floats) -> tuple[Floats, Floats]:
-    """Return Bⱼ and their derivatives at nearness R/y (… × nodes); all are 0 at infinity."""
+    """Return the basis Bⱼ and its derivatives at nearness R/y (… × nodes); it is 0 at infinity."""
     off = (np.asarray(nearness)[..., np.newaxis] - _NODES) / SMOOTH_OVER
     bell = np.exp(-0.5 * np.square(off))
     slopes = -bell * off / SMOOTH_OVER
@@ -117,7 +118,7 @@ def _unit_basis(nearness: Floats) -> tuple[Floats, Floats]:
 
 
 def _mixing() -> Floats:
-    """Return the matrix that makes weights of unit variance from the nodes' covariance."""
+    """Return the matrix from the nodes' bells to a basis whose weights have unit variance."""
     apart = (_NODES[:, np.newaxis] - _NODES) / SMOOTH_OVER
     covariance = np.exp(-0.5 * np.square(apart)) + _JITTER * np.eye(len(_NODES))
     return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)).T)

@@ -1,4 +1,4 @@
-"""Which measurement helps most: what a mark's variance becomes once something more is read.
+"""The variance of marks after one more reading, to choose the reading that helps most.
 
 A reading whose arc has gradient j by the parameters and variance s² turns a covariance C into
 C − Cj(Cj)ᵀ/(s² + jᵀCj); the readings that lower the worst mark most are the ones to take
@@ -17,9 +17,9 @@ from focuschart.optics.arrays import Floats, Numbers
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """m readings one could take: gradient of the arc (m × p), and its own and the tape's variance.
+    """m possible readings: the gradient of the arc (m × p), and its variance in two parts (m).
 
-    Repeats at one set-up share the tape's error.
+    `own` is that of ruler and eye, `tape` that of the distance, which repeats share.
     """
 
     gradient: Floats
@@ -27,7 +27,7 @@ class Options:
     tape: Floats
 
     def variance(self, repeats: Numbers = 1) -> Floats:
-        """Return the variance (m) of the mean of so many repeats."""
+        """Return the variance (m) of the mean of `repeats` readings."""
         return np.asarray(self.own / repeats + self.tape)
 
     def at(self, index: int) -> Options:
@@ -39,7 +39,7 @@ class Options:
 def mark_variances(
     covariance: Floats, marks: Floats, options: Options, *, repeats: int = 1
 ) -> Floats:
-    """Return the variance of n marks (gradients n × p) after each option alone (m × n)."""
+    """Return the variance of n marks (gradients n × p) after each single option (m × n)."""
     carried = options.gradient @ covariance
     spread = options.variance(repeats) + np.einsum("mp,mp->m", carried, options.gradient)
     now = np.einsum("np,pq,nq->n", marks, covariance, marks)
@@ -50,7 +50,7 @@ def mark_covariances(
     covariance: Floats, shared: Floats, marks: Floats, others: Floats, options: Options, *,
     repeats: int = 1,
 ) -> Floats:  # fmt: skip
-    """Return the covariance of n marks with another ring's after each option alone (m × n).
+    """Return the covariance of n marks with another ring's after each single option (m × n).
 
     `shared` is the covariance of this ring's parameters with the other's (p × q), `others` the
     gradients (n × q) there: X becomes X − K·jᵀX with K = Cj/(s² + jᵀCj).
@@ -63,7 +63,7 @@ def mark_covariances(
 
 
 def updated(covariance: Floats, option: Options, *, repeats: int = 1) -> Floats:
-    """Return the covariance after the one option given."""
+    """Return the covariance of the parameters after a single option."""
     carried = (option.gradient @ covariance)[0]
     spread = option.variance(repeats)[0] + carried @ option.gradient[0]
     return np.asarray(covariance - np.outer(carried, carried) / spread)

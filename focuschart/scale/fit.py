@@ -1,4 +1,4 @@
-"""One ring's scale: its law fitted to its readings, with the uncertainty of every mark."""
+"""The fitted scale of one ring, with the uncertainty of every mark."""
 
 from __future__ import annotations
 
@@ -16,24 +16,27 @@ from focuschart.scale.problem import RingProblem, named_parameters, ring_model
 from focuschart.scale.scatter import noise_factor
 
 LEAD_SHARE = 0.02
+"""One standard deviation of arc per travel, as a share, where the lead is given."""
 _FALSE_ALARMS = 0.0037
-"""How often one of n sound readings is named: 3.5 standard deviations for eight."""
+"""How often a good reading is named as disagreeing by chance: 3.5 standard deviations for eight."""
 IMPROBABLE_SIGMA = 3.09
-"""One in a thousand, on one side."""
+"""Exceeded by chance once in a thousand times, one-sided."""
 HARDLY_SIGMA = 2.326
-"""One in a hundred."""
+"""Exceeded by chance once in a hundred times, one-sided."""
 HALF_WIDTH_95 = 1.96
 _LEAST_FREEDOM = 1e-3
-_ABSURD_SIGMA = 8.0
+_IMPLAUSIBLE_SIGMA = 8.0
+"""A constant this many prior widths from its centre is refused."""
 
 
 @dataclass(frozen=True, slots=True)
 class RingScale:
-    """A fitted ring, its parameters as `RingProblem` orders them.
+    """The fitted scale of a ring, its parameters in the order of `RingProblem`.
 
-    `tension` is how much larger than supposed the readings' noise variance is taken, `bare` the
-    covariance without it; `contradicted`, whether
-    the readings disagree beyond chance, and `disagreeing` the one furthest off, if one is.
+    `tension` is the factor by which the noise variance of the readings is taken larger than
+    assumed, `bare` the covariance without it. `contradicted` says whether the readings disagree by
+    more than chance, `disagreeing` has the index of the one furthest off, if it is to blame.
+    `sum_of_squares` is χ².
     """
 
     problem: RingProblem
@@ -48,7 +51,7 @@ class RingScale:
 
     @property
     def law(self) -> Law:
-        """What the ring does."""
+        """The law of the ring."""
         return self.problem.law
 
     @property
@@ -68,7 +71,7 @@ class RingScale:
         return named_parameters(self.law, self.parameters).arc_per_travel
 
     def standard_errors(self) -> Floats:
-        """Return one standard error a parameter."""
+        """Return the standard error of each parameter."""
         return np.asarray(np.sqrt(np.diag(self.covariance)))
 
     def named(self) -> Mapping[str, tuple[float, float]]:
@@ -81,7 +84,7 @@ class RingScale:
         }
 
     def lens_shift_mm(self, pool: int) -> tuple[float, float]:
-        """Return by how much the scale lies off a∞ on one taking lens, and its standard error."""
+        """Return the shift of the arcs (mm) on one taking lens, and its standard error."""
         first = 2 + len(self.law.priors)
         if len(self.parameters) == first:
             return 0.0, 0.0
@@ -113,11 +116,12 @@ class RingScale:
 
 
 def fit_problem(problem: RingProblem) -> RingScale:
-    """Fit a ring to its readings.
+    """Return the scale of a ring, fitted to its readings.
 
-    Weighted least squares, refitted until weights and parameters are steady. Raises FitError for
-    fewer distances than the law needs, four with a free slope, where the readings leave a constant
-    open, and where they ask for constants eight prior widths off.
+    It is fitted by weighted least squares, again and again until weights and parameters no longer
+    change. Raises FitError for fewer distances than the law needs (at least four with a free
+    slope), for readings that leave a constant undetermined, and for a fit whose constants are more
+    than eight prior widths from their centres.
     """
     _require_distances(problem)
     solution, steady = problem.solve()
@@ -137,13 +141,13 @@ def fit_problem(problem: RingProblem) -> RingScale:
 
 
 def influence(problem: RingProblem, parameters: Floats, bare: Floats) -> Floats:
-    """Return what each reading's error does to the parameters, A = C·Jᵀ·Σ⁻¹ (p × n)."""
+    """Return the derivatives of the parameters by the readings' arcs, A = C·Jᵀ·Σ⁻¹ (p × n)."""
     noise = problem.noise_parts(parameters).total
     return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ bare).T)
 
 
 def _widened(problem: RingProblem, solution: Solution, times: float) -> Floats:
-    """Return the covariance with the readings' noise variance larger; priors stay as they are."""
+    """Return the covariance with `times` the noise variance of readings; priors are unchanged."""
     if times == 1.0:
         return solution.covariance
     weights = influence(problem, solution.parameters, solution.covariance)
@@ -152,7 +156,7 @@ def _widened(problem: RingProblem, solution: Solution, times: float) -> Floats:
 
 
 def slope_prior(arc_per_travel: float | None) -> Prior | None:
-    """Return g as circumference and lead give it, None where it is free."""
+    """Return the prior of g from circumference and lead, None where these are not given."""
     if arc_per_travel is None:
         return None
     return Prior("arc_per_travel", arc_per_travel, LEAD_SHARE * abs(arc_per_travel))
@@ -166,10 +170,10 @@ def _require_distances(problem: RingProblem) -> None:
 
 
 def _require_plausible(problem: RingProblem, solution: Solution) -> None:
-    """Refuse constants that no lens or attachment has, rather than print marks from them."""
+    """Raise FitError for constants that no real lens or attachment has."""
     centres, sigmas, chosen = problem.priors(solution.parameters)
     off = np.abs(solution.parameters[chosen] - centres) / sigmas
-    if np.max(off) > _ABSURD_SIGMA:
+    if np.max(off) > _IMPLAUSIBLE_SIGMA:
         raise FitError(
             "the readings fit no ring of this kind, a ruler figure or a distance is grossly "
             "wrong: check each, and the sizes and lead given for the ring"
@@ -177,7 +181,7 @@ def _require_plausible(problem: RingProblem, solution: Solution) -> None:
 
 
 def chi_square_point(freedom: int, *, sigmas: float) -> float:
-    """Return the χ² as improbable as a normal deviate of `sigmas`, on one side.
+    """Return the χ² that chance exceeds as rarely as a normal deviate exceeds `sigmas`.
 
     Wilson and Hilferty, The distribution of chi-square, PNAS 17 (1931).
     """
@@ -188,15 +192,15 @@ def chi_square_point(freedom: int, *, sigmas: float) -> float:
 
 
 def contradiction(problem: RingProblem, solution: Solution) -> bool:
-    """Return whether the readings disagree: one alone too far off, or all of them together."""
+    """Return whether readings disagree: one is too far off, or χ² of all is too large."""
     limit = chi_square_point(problem.freedom, sigmas=IMPROBABLE_SIGMA)
     return solution.sum_of_squares > limit or bool(_disagreeing(problem, solution))
 
 
 def _disagreeing(problem: RingProblem, solution: Solution) -> tuple[int, ...]:
-    """Return the reading furthest off, by its studentised residual, if that is not chance.
+    """Return the index of the reading with the largest studentised residual, if not by chance.
 
-    A slip drags its neighbours along, so that naming more would accuse the innocent.
+    Only one is named: a wrong reading also gives its neighbours large residuals.
     """
     arcs, gradient = problem.model(solution.parameters)
     fitted = np.einsum("ni,ij,nj->n", gradient, solution.covariance, gradient)
@@ -215,7 +219,7 @@ def disagrees_sigma(readings: int) -> float:
 def arc_constant(scale: RingScale) -> tuple[float, float]:
     """Return K = g·A²·(S² − 1) of an attachment, mm², with its standard error.
 
-    K is well known even where a free slope leaves g and A themselves open.
+    K is well determined even where a free slope leaves g and A undetermined.
     """
     slope, named = scale.arc_per_travel, AttachmentConstants(*scale.constants)
     front, squeeze = named.front_focal_mm, named.squeeze

@@ -1,7 +1,7 @@
 """The laws of a focus ring: arc a = a∞ + g·h(y; φ), with exact derivatives.
 
-y is the *position* of the subject as the ring sees it (mm): its distance from the sensor less
-the plate shift for a taking lens, less the front glass for an attachment. h is the travel of the
+y is the *position* of the subject for the ring (mm): its distance from the sensor, less the plate
+shift for a taking lens, less the place of the front glass for an attachment. h is the travel of the
 moving part in mm (for the hyperbola a number without a unit), φ the law's own constants.
 """
 
@@ -20,7 +20,7 @@ from focuschart.optics.depth_of_field import Aperture
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """A constant of a law before any reading: name, centre, one standard deviation."""
+    """What is known of a constant before any reading: its name, value and standard deviation."""
 
     name: str
     centre: float
@@ -37,34 +37,34 @@ class Travel:
 
 
 class Law(Protocol):
-    """What a ring does; `priors` names the constants φ in the order `travel` takes them."""
+    """The law of a ring; `priors` are those of φ, in the order that `travel` takes."""
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """The constants and what is known of them beforehand."""
+        """The prior of each constant φ."""
 
     @property
     def least_distances(self) -> int:
-        """How many different distances must be read, even with the slope g known."""
+        """The least number of different distances to read, with the slope g known."""
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
         """Return h and its derivatives; raises OpticsError where no focus exists."""
 
 
 def prior_centres(law: Law) -> Floats:
-    """Return the constants φ as they are supposed before any reading."""
+    """Return the constants φ that are assumed before any reading."""
     return np.array([prior.centre for prior in law.priors])
 
 
 class ExtensionConstants(NamedTuple):
-    """φ of `ExtensionLaw` by name, in its order: f and i, mm."""
+    """The constants φ of `ExtensionLaw` by name, in order: f and i, mm."""
 
     focal_length_mm: float
     hiatus_mm: float
 
 
 class AttachmentConstants(NamedTuple):
-    """φ of `AttachmentLaw` by name, in its order: A and δ, mm, and S."""
+    """The constants φ of `AttachmentLaw` by name, in order: A and δ, mm, and S."""
 
     front_focal_mm: float
     offset_mm: float
@@ -78,8 +78,8 @@ class AttachmentConstants(NamedTuple):
 
 FOCAL_LENGTH_SHARE = 0.02
 HIATUS_SIGMA_MM = 30.0
-"""Real lenses of six elements have −27 mm; with 15 the stated 95 % of whole charts held in 88 of
-100 traced rigs, with 30 in 97."""
+"""Real lenses of six elements have a hiatus of −27 mm. With a prior width of 15 mm the stated 95 %
+intervals of a whole chart held in 88 of 100 traced rigs, with 30 mm in 97."""
 FRONT_FOCAL_SHARE = 0.20
 OFFSET_SHARE_OF_GLASS = 0.18
 OFFSET_SIGMA_MM = 5.0
@@ -90,7 +90,7 @@ _LEAST_LEVERAGE = 1e-6
 
 
 class TakingLaw(Law, Protocol):
-    """A law of a taking lens, which also knows how far the ring may be off."""
+    """A law of a taking lens, which also gives the tolerance of the ring."""
 
     def tolerance_travel(
         self, aperture: Aperture, position_mm: Numbers, constants: Floats
@@ -102,7 +102,7 @@ class TakingLaw(Law, Protocol):
 class ExtensionLaw:
     """A taking lens that moves forward as a whole: h = x(y) = v − f with u + v + i = y.
 
-    `hiatus_mm` is what is supposed of i before any reading.
+    `hiatus_mm` is the prior centre of i.
     """
 
     focal_length_mm: float
@@ -111,7 +111,7 @@ class ExtensionLaw:
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """Return f ± 2 % and the hiatus i ± 30 mm."""
+        """f ± 2 % and the hiatus i ± 30 mm."""
         return (
             Prior("focal_length_mm", self.focal_length_mm,
                   FOCAL_LENGTH_SHARE * self.focal_length_mm),
@@ -131,21 +131,21 @@ class ExtensionLaw:
     def tolerance_travel(
         self, aperture: Aperture, position_mm: Numbers, constants: Floats
     ) -> Floats:
-        """Return the lens's own c·N·v/(f(1 − m²)), whatever the constants."""
+        """Return c·N·v/(f(1 − m²)), which does not depend on the constants."""
         del position_mm, constants
         return tolerance.taking_lens_travel_mm(aperture)
 
 
 @dataclass(frozen=True, slots=True)
 class HyperbolaLaw:
-    """A lens that focuses inside: h = reference/(y + Λ), so that g is mm of arc at `reference`."""
+    """A hyperbola, h = R/(y + Λ) with R the reference distance; g is then the arc (mm) at h = 1."""
 
     reference_mm: float
     least_distances: int = 3
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """Return Λ = 0 ± 30 % of the reference distance."""
+        """Λ = 0 ± 30 % of the reference distance."""
         return (Prior("offset_mm", 0.0, HYPERBOLA_OFFSET_SHARE * self.reference_mm),)
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
@@ -175,9 +175,9 @@ def internal_tolerance_travel(aperture: Aperture, position_mm: Numbers, rise: Fl
 
 @dataclass(frozen=True, slots=True)
 class AttachmentLaw:
-    """An attachment: h = A(S − 1) − d, how far its groups have closed since infinity.
+    """An attachment: h = A(S − 1) − d, by how much its groups are nearer together than at infinity.
 
-    `offset_mm` is δ, from the middle of the front glass to where the thin law has its front group.
+    The constant δ is the distance from the middle of the front glass to the thin front group.
     """
 
     squeeze: float
@@ -188,7 +188,7 @@ class AttachmentLaw:
 
     @property
     def priors(self) -> tuple[Prior, ...]:
-        """Return A = separation/(S − 1) ± 20 %, δ = 0.18·glass ± 5 mm and S as entered ± 3 %."""
+        """A = separation/(S − 1) ± 20 %, δ = 0.18·glass ± 5 mm and S as entered ± 3 %."""
         front = self.ruler_separation_mm / (self.squeeze - 1.0)
         return (
             Prior("front_focal_mm", front, FRONT_FOCAL_SHARE * front),
@@ -199,8 +199,8 @@ class AttachmentLaw:
     def matched(self, position_mm: Numbers, constants: Numbers) -> attachment.Match:
         """Return the match for subjects at `position_mm` from the middle of the front glass.
 
-        With the front group moving, the fixed rear group stands A(S − 1) behind the front one's
-        place at infinity.
+        If the front group moves, the fixed rear group is A(S − 1) behind its place at infinity.
+        Raises OpticsError where no match exists.
         """
         named = AttachmentConstants(*np.asarray(constants, float))
         front, squeeze = named.front_focal_mm, named.squeeze
@@ -216,7 +216,7 @@ class AttachmentLaw:
         return matched
 
     def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
-        """Return h and its derivatives by A, δ, S and y, the chain through the fixed group."""
+        """Return h and its derivatives by A, δ, S and y; A and S also shift a fixed rear group."""
         named = AttachmentConstants(*np.asarray(constants, float))
         front, squeeze = named.front_focal_mm, named.squeeze
         matched = self.matched(position_mm, constants)

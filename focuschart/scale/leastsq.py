@@ -14,7 +14,7 @@ Function = Callable[[Floats], Floats]
 
 MOST_STEPS, PRECISION = 1000, 1e-14
 _CONVERGED = (1, 2, 3, 4)
-"""MINPACK's own signs; 5 and above say that it gave up."""
+"""MINPACK's status numbers for success; 5 and above are failures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,26 +36,30 @@ def solve(
     most_steps: int = MOST_STEPS,
     precision: float = PRECISION,
 ) -> Solution:
-    """Minimise the sum of squared residuals; the covariance supposes them of unit variance.
+    """Return the parameters that minimise the sum of squared residuals, which have unit variance.
 
-    Not converged after `most_steps` evaluations, it returns the best one met; `precision` is the
-    share by which parameters and sum still change where it stops.
+    It stops when parameters and sum change by less than the share `precision`, or unconverged after
+    `most_steps` evaluations.
 
     Levenberg-Marquardt as in MINPACK (More, Garbow, Hillstrom 1980) through scipy.
     Raises FitError when the residuals do not determine every parameter.
     """
-    # Not least_squares, which runs the same code: what it wraps about it takes half as long again.
+    # scipy's least_squares runs the same code, but takes half as long again around it.
     from scipy.optimize import leastsq
 
     if len(residual(start)) < len(start):
         raise FitError("there are fewer readings than constants to find: read more distances")
-    found, _, told, _, status = leastsq(
+    parameters, _, details, _, status = leastsq(
         residual, start, Dfun=jacobian, full_output=True,
         xtol=precision, ftol=precision, gtol=1e-14, maxfev=most_steps,
     )  # fmt: skip
-    left = told["fvec"]
+    residuals = details["fvec"]
     return Solution(
-        found, covariance(jacobian(found)), float(left @ left), len(left), status in _CONVERGED
+        parameters=parameters,
+        covariance=covariance(jacobian(parameters)),
+        sum_of_squares=float(residuals @ residuals),
+        residuals=len(residuals),
+        converged=status in _CONVERGED,
     )
 
 

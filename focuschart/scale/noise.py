@@ -1,7 +1,7 @@
-"""How well a ring can be read and focused: one standard deviation of each term.
+"""The noise of a bench: one standard deviation of each error in reading and focusing a ring.
 
-The share of a tolerance to which an eye focuses, the tape's error and the shift between lenses
-are judgement, stated here once.
+The errors of ruler, tape and eye (a share of the tolerance) and the shift between lenses are
+judgement, stated only here.
 """
 
 from __future__ import annotations
@@ -22,23 +22,23 @@ FOCUS_SHARE = 0.15
 TAPE_SIGMA_MM = 2.0
 TAPE_SHARE = 0.001
 LENS_SHIFT_SHARE = 0.42
-"""Spherical aberration moves an attachment's scale by 0.3 to 0.9 tolerance between lenses of
-different entrance pupil; each lens then lies 0.6/√2 tolerance about their mean."""
+"""Spherical aberration shifts an attachment's scale by 0.3 to 0.9 tolerance between two lenses of
+different entrance pupil; the shift of one lens from the mean is then 0.6/√2 tolerance."""
 
 
 def tape_sigma_mm(distance_mm: Numbers) -> Floats:
-    """Return the error of a taped distance, the greater of 2 mm and 0.1 %; 0 at infinity."""
+    """Return the standard deviation of a taped distance: 2 mm or 0.1 % if more; 0 at infinity."""
     distance = np.asarray(distance_mm, float)
     return np.where(np.isinf(distance), 0.0, np.maximum(TAPE_SIGMA_MM, TAPE_SHARE * distance))
 
 
 def scatter_range(freedom: int) -> tuple[float, float]:
-    """Return the factors that turn a standard deviation found into its 95 % interval's ends.
+    """Return the factors from a measured standard deviation to the ends of its 95 % interval.
 
     From the distribution of the sample variance of a Gaussian (NIST/SEMATECH e-Handbook of
     Statistical Methods, 7.2.3.1).
     """
-    # Half of chi-squared is a gamma variate of half its freedom; scipy.stats would take a second.
+    # χ²/2 has a gamma distribution; scipy.stats would take a second to import.
     from scipy.special import gammaincinv
 
     low, high = np.sqrt(freedom / (2.0 * gammaincinv(freedom / 2.0, (0.975, 0.025))))
@@ -52,15 +52,15 @@ class Noise(Protocol):
         """Return the ring's tolerance in its own meridian at each of n readings' stops."""
 
     def focusing_travel(self, constants: Floats) -> Floats:
-        """Return one standard deviation for each of n readings."""
+        """Return one standard deviation of focusing for each of n readings."""
 
     def pool_travel(self, constants: Floats) -> Floats:
-        """Return one standard deviation for each taking lens an attachment is read on."""
+        """Return one standard deviation of the shift for each taking lens of an attachment."""
 
 
 @dataclass(frozen=True, slots=True)
 class TakingNoise:
-    """The taking lens, focused on the vertical meridian's lines: a share of its tolerance."""
+    """The noise of a taking lens, focused in the vertical meridian: a share of its tolerance."""
 
     law: TakingLaw
     position_mm: Floats
@@ -75,17 +75,17 @@ class TakingNoise:
         return FOCUS_SHARE * self.own_tolerance_travel(constants)
 
     def pool_travel(self, constants: Floats) -> Floats:
-        """Return none: a taking lens is read on itself alone."""
+        """Return an empty array: a taking lens has no shift between lenses."""
         del constants
         return np.empty(0)
 
 
 @dataclass(frozen=True, slots=True)
 class AttachmentNoise:
-    """The attachment, focused through the lens as it stands, so its errors come on top.
+    """The noise of an attachment, focused through the taking lens, whose focusing error adds to it.
 
-    `aperture`, `lens_to_rear_mm` and `front_moves` have one entry a reading; the `pool` arrays one
-    entry a taking lens, at infinity.
+    `aperture`, `lens_to_rear_mm` and `front_moves` have an entry per reading, `pool_aperture` one
+    per taking lens, at infinity.
     """
 
     law: AttachmentLaw
@@ -96,12 +96,12 @@ class AttachmentNoise:
     pool_aperture: Aperture
 
     def focusing_travel(self, constants: Floats) -> Floats:
-        """Return the ring's own 0.15 tolerance and the lens's, carried over by the match."""
+        """Return one standard deviation: 0.15 of the own tolerance, and the inherited error."""
         own = FOCUS_SHARE * self.own_tolerance_travel(constants)
         return np.hypot(own, self.inherited_travel(constants))
 
     def inherited_travel(self, constants: Floats) -> Floats:
-        """Return what one standard deviation of the lens's focusing moves the match, signed."""
+        """Return the signed travel that one standard deviation of the lens's focusing causes."""
         carried = tolerance.inherited_travel(
             self.law.matched(self.position_mm, constants),
             image_mm=self.aperture.image_mm,
@@ -120,7 +120,7 @@ class AttachmentNoise:
         )
 
     def pool_travel(self, constants: Floats) -> Floats:
-        """Return the shift of the scale from lens to lens, in travel."""
+        """Return one standard deviation of the scale's shift for each taking lens, as travel."""
         matched = self.law.matched(np.inf, constants)
         own = tolerance.attachment_travel_mm(
             self.pool_aperture, matched, squeeze=self.law.squeeze, lens_to_rear_mm=0.0

@@ -1,4 +1,4 @@
-"""The least-squares problem of one ring: what was read, how well, and what is known beforehand."""
+"""The least-squares problem of one ring: its readings, their noise, and the priors."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, solve
 from focuschart.scale.noise import RULER_SIGMA_MM, Noise
 
 SLIP_SIGMA_MM = 30.0
-"""How far a ruler may slip: judgement."""
+"""One standard deviation of a ruler's slip; judgement, no source."""
 _FAR_OFF = 1e6
 _STEADY = 1e-3
+"""Refits end when no parameter moves by more than this share of its standard error."""
 _MAX_REFITS = 40
 
 
@@ -26,8 +27,8 @@ _MAX_REFITS = 40
 class Readings:
     """n readings of one ring; `position_mm` is y of the law and `position_slope` its dy/dD.
 
-    Readings with one `setup` number share one taped distance and so its error; `pool` is the
-    index of the taking lens an attachment was read on (0 throughout for a taking lens).
+    Readings with the same `setup` number have the same taped distance, and its error. `pool` is the
+    index of the taking lens that an attachment was read on, of `pools`; 0 for a taking lens.
     """
 
     arc_mm: Floats
@@ -41,16 +42,16 @@ class Readings:
 
     @property
     def pool_columns(self) -> Floats:
-        """Indicator of each reading's lens (n × pools); no column where all share one lens."""
+        """1 in the column of each reading's lens (n × pools); no column for a single lens."""
         columns = np.eye(self.pools)[list(self.pool)]
         return columns if self.pools > 1 else columns[:, :0]
 
 
 @dataclass(frozen=True, slots=True)
 class NoiseParts:
-    """Variances (n, mm²) of the arcs read, by where the error comes from.
+    """Variances (n, mm²) of the arcs read, by source of error.
 
-    Readings with one number in `setup` share the tape's error.
+    Readings with the same `setup` number share the tape's error.
     """
 
     ruler: Floats
@@ -60,7 +61,7 @@ class NoiseParts:
 
     @property
     def own(self) -> Floats:
-        """What each reading has to itself (n): ruler and eye."""
+        """The variance that each reading does not share (n): ruler and eye."""
         return self.ruler + self.focusing
 
     @property
@@ -70,7 +71,7 @@ class NoiseParts:
 
     @property
     def tape_covariance(self) -> Floats:
-        """The covariance that sharing a tape brings about (n × n)."""
+        """The covariance of arcs by the tape's errors (n × n)."""
         sigma, setup = np.sqrt(self.tape), np.asarray(self.setup)
         return np.asarray(np.outer(sigma, sigma) * (setup[:, np.newaxis] == setup))
 
@@ -80,11 +81,11 @@ class NoiseParts:
         return np.asarray(np.diag(self.own) + self.tape_covariance)
 
     def whitening(self) -> Callable[[Floats], Floats]:
-        """Return what makes Σ^(−1/2)·values of values (n or n × k), Σ the covariance.
+        """Return a function that multiplies values (n or n × k) by Σ^(−1/2), Σ the covariance.
 
-        It costs in proportion to n. Of each set-up Σ is a diagonal and t·tᵀ; scaled by the
-        diagonal, its one direction s has the eigenvalue 1 + s². A fit asks at every step, so all
-        that does not hang on the values is found beforehand.
+        Its cost is proportional to n: for each set-up Σ is a diagonal plus t·tᵀ, which scaled by
+        the diagonal has one eigenvalue 1 + s², the others 1. All that does not depend on the values
+        is computed once, since a fit calls the function at every step.
         """
         _, setup = np.unique(self.setup, return_inverse=True)
         own = np.sqrt(self.own)[:, np.newaxis]
@@ -104,7 +105,7 @@ class NoiseParts:
 
 
 class RingParameters(NamedTuple):
-    """The parameters of a ring by name, in the order of `RingProblem`: a∞, g, φ and the shifts."""
+    """The parameters of a ring by name, in order: a∞, g, φ and the shifts of `RingProblem`."""
 
     infinity_mm: float
     arc_per_travel: float
@@ -123,8 +124,8 @@ def named_parameters(law: Law, parameters: Floats) -> RingParameters:
 class RingProblem:
     """One ring's readings with law, noise and priors.
 
-    Parameters are a∞, g, the law's constants φ, one shift for each taking lens of an attachment
-    read on several, and a slip of the ruler where `slip` marks readings (n) as made after one.
+    The parameters are a∞, g, the law's constants φ, a shift for each taking lens if an attachment
+    was read on several, and the slip of the ruler if `slip` (n) is given, 1 for readings after it.
     `slope_prior` is None for a free g.
     """
 
@@ -136,7 +137,7 @@ class RingProblem:
 
     @property
     def shift_columns(self) -> Floats:
-        """What shifts each reading: its lens, and the slip (n × shifts)."""
+        """The derivatives of the arcs by the shifts of lenses and the slip (n × shifts)."""
         pools = self.readings.pool_columns
         return pools if self.slip is None else np.column_stack((pools, self.slip))
 
@@ -146,11 +147,11 @@ class RingProblem:
 
     @property
     def freedom(self) -> int:
-        """Readings less the constants without a prior; a prior pays for its own."""
+        """The degrees of freedom: readings less the parameters without a prior."""
         return len(self.readings.arc_mm) - (1 if self.slope_prior else 2)
 
     def start(self) -> Floats:
-        """Solve a∞ and g linearly with the constants at their prior centres."""
+        """Return start values: a∞ and g by linear least squares, φ at the prior centres."""
         constants = prior_centres(self.law)
         travel = self.law.travel(self.readings.position_mm, constants).value
         rows = np.stack((np.ones_like(travel), travel), axis=-1)
@@ -166,7 +167,7 @@ class RingProblem:
     def refit(
         self, parameters: Floats, *, most_steps: int = MOST_STEPS, precision: float = PRECISION
     ) -> Solution:
-        """Minimise with weights and prior widths frozen at `parameters`."""
+        """Return the solution with weights and prior widths fixed at those for `parameters`."""
         whitened = self.noise_parts(parameters).whitening()
         centres, sigmas, chosen = self.priors(parameters)
 
@@ -191,10 +192,10 @@ class RingProblem:
         self, *, most_refits: int = _MAX_REFITS, most_steps: int = MOST_STEPS,
         precision: float = PRECISION, hopeless: float = np.inf,
     ) -> tuple[Solution, bool]:  # fmt: skip
-        """Refit until weights and parameters are steady; return whether they became so.
+        """Refit until weights and parameters are steady; return the solution and whether they are.
 
-        The first fit is left as it is where its χ² is above `hopeless`. Raises FitError where the
-        readings leave a constant open.
+        A first fit with χ² above `hopeless` is returned at once. Raises FitError where the readings
+        leave a constant undetermined.
         """
         parameters = self.start()
         solution = self.refit(parameters, most_steps=most_steps, precision=precision)
@@ -209,7 +210,7 @@ class RingProblem:
         return solution, False
 
     def priors(self, parameters: Floats) -> tuple[Floats, Floats, list[int]]:
-        """Return centres and widths of the priors, and the parameters they belong to."""
+        """Return centres and widths of the priors, and the indices of their parameters."""
         first = 2 + len(self.law.priors)
         pools, shifts = self.readings.pool_columns.shape[1], self.shift_columns.shape[1]
         known = ([self.slope_prior] if self.slope_prior else []) + list(self.law.priors)
@@ -222,7 +223,7 @@ class RingProblem:
         return centres, np.array(sigmas), chosen
 
     def noise_parts(self, parameters: Floats) -> NoiseParts:
-        """Return where the errors of the arcs read come from: ruler, focusing and shared tape."""
+        """Return the variances of the arcs read, by source: ruler, focusing and shared tape."""
         named = named_parameters(self.law, parameters)
         constants = self._plausible(named.constants)
         slope, readings = named.arc_per_travel, self.readings
@@ -237,7 +238,7 @@ class RingProblem:
         )
 
     def _plausible(self, constants: Floats) -> Floats:
-        """Return the constants within three prior widths: a wild reading must not weigh itself."""
+        """Return constants clipped to three prior widths: no wild reading may set its own weight."""
         centres = prior_centres(self.law)
         widths = 3.0 * np.array([prior.sigma for prior in self.law.priors])
         return np.clip(constants, centres - widths, centres + widths)
@@ -263,7 +264,7 @@ def ring_model(
 
 
 def repeats(setup: Sequence[int]) -> Iterator[list[int]]:
-    """Yield the readings' numbers of every set-up that was read more than once."""
+    """Yield the indices of the readings of every set-up that was read more than once."""
     for place in sorted(set(setup)):
         members = [index for index, other in enumerate(setup) if other == place]
         if len(members) > 1:

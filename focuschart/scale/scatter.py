@@ -1,10 +1,10 @@
-"""How much noisier a bench is than supposed, as its own readings tell, few as they are.
+"""How much noisier a bench is than assumed, estimated from its few readings.
 
-All noise is supposed times one unknown factor k. Its likelihood is that of the readings with the
-priors of the constants in it and the constants without a prior taken out (restricted maximum
-likelihood; Patterson and Thompson, Biometrika 58 (1971), eq. 9), its own prior is highest at 1.
-What is stated from it is a mixture over k, wider in the tails than a Gaussian as Student's
-distribution is, and stands for a Gaussian by its 95 % point.
+All noise is taken as the assumed one times an unknown factor k. The likelihood of k is that of the
+readings, with the constants' priors included and constants without a prior integrated out
+(restricted maximum likelihood; Patterson and Thompson, Biometrika 58 (1971), eq. 9); the prior of k
+is highest at 1. Errors then have a mixture of Gaussians over k, with wider tails than one Gaussian,
+like Student's distribution. It is replaced by the Gaussian with the same 95 % point.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from focuschart.scale.problem import RingProblem
 
 _FACTORS = np.geomspace(0.4, 30.0, 140)
 _FALL, _RISE = 3.0, 2.0
-"""The prior of ln k goes as k to the −3 above 1 and as k² below: judgement, held by benches one
-to three times as noisy as supposed."""
+"""The prior of ln k falls as k⁻³ above 1 and rises as k² below: judgement, tested on benches one to
+three times as noisy as assumed."""
 _PRIOR = np.where(_FACTORS > 1.0, _FACTORS**-_FALL, _FACTORS**_RISE)
 _POINT_95 = 1.959964
 
 
 def noise_factor(problem: RingProblem, parameters: Floats) -> float:
-    """Return by what the readings' noise variance is to be multiplied, 1 or more."""
+    """Return the factor by which to multiply the noise variance of readings, at least 1."""
     free, known, misfit = _whitened(problem, parameters)
     if len(misfit) <= free.shape[1]:
         return 1.0
@@ -43,28 +43,28 @@ def noise_factor(problem: RingProblem, parameters: Floats) -> float:
     # The grid is even in ln k.
     weights = np.exp(-0.5 * (surprise - np.min(surprise))) * _PRIOR
     factor = np.square(_point_95(weights / np.sum(weights)) / _POINT_95)
-    # Readings better than supposed may be repeats without refocusing, which prove nothing.
+    # Readings better than assumed may be repeats without refocusing, so k² < 1 is not believed.
     return max(1.0, float(factor))
 
 
 def _whitened(problem: RingProblem, parameters: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return, in units of the noise supposed, what the free and the known constants do to the arcs.
+    """Return derivatives and misfit of the arcs, in units of the assumed noise.
 
-    n × free, and n × known in units of their priors' widths; and the misfit (n) with the known
-    ones at their prior centres.
+    The derivatives are by the parameters without a prior (n × free) and by those with one, in units
+    of its width (n × known); the misfit (n) is that with the latter at their prior centres.
     """
     whitened = problem.noise_parts(parameters).whitening()
     arcs, gradient = problem.model(parameters)
     centres, sigmas, chosen = problem.priors(parameters)
-    open_ones = [i for i in range(len(parameters)) if i not in chosen]
+    unknown = [i for i in range(len(parameters)) if i not in chosen]
     misfit = problem.readings.arc_mm - arcs + gradient[:, chosen] @ (parameters[chosen] - centres)
     return (
-        whitened(gradient[:, open_ones]), whitened(gradient[:, chosen] * sigmas), whitened(misfit),
+        whitened(gradient[:, unknown]), whitened(gradient[:, chosen] * sigmas), whitened(misfit),
     )  # fmt: skip
 
 
 def _point_95(weights: Floats) -> float:
-    """Return the 97.5 % point of a mixture of Gaussians of the factors' widths."""
+    """Return the 97.5 % point of a mixture of Gaussians with the widths `_FACTORS`."""
     from scipy.special import ndtr
 
     low, high = _POINT_95 * float(_FACTORS[0]), _POINT_95 * float(_FACTORS[-1])
