@@ -44,6 +44,8 @@ BAD = [
     ("cameras.1.sensor_width", "72", "write a number and a unit"),
     ("cameras.1.sensor_width", "72mm;", "write a number and a unit"),
     ("cameras.1.sensor_width", "inf", "must be between 2 mm and 120 mm"),
+    ("cameras.1.sensor_width", "skip", "write a number and a unit"),
+    ("cameras.1.sensor_height", "skip", "write a number and a unit"),
     ("cameras.1.flange_focal_distance", "", "An answer is needed, for example 18 mm"),
     ("taking_lenses.1.name", "", "An answer is needed, for example 85 mm f/1.8"),
     ("taking_lenses.1.widest_stop", "nan", "write a plain number"),

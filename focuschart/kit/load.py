@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from itertools import chain
 from typing import Any, NamedTuple
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from focuschart.errors import KitError, Problem, shown
@@ -17,7 +17,7 @@ from focuschart.kit.origins import Origins
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references, rig_references, table
 from focuschart.kit.rules import check_bag, check_kit, check_rig
-from focuschart.kit.schema import Kit
+from focuschart.kit.schema import Kit, table_at
 
 __all__ = ["MAX_BYTES", "load_kit", "load_rigs"]
 
@@ -144,31 +144,13 @@ _RULES = {
 
 def _unknown_key(location: Location) -> str:
     near = _nearest_key(location)
-    known = ", ".join(sorted(_known_keys(location[:-1])))
+    known = ", ".join(sorted(table_at(location[:-1]).model_fields))
     return f"unknown key, did you mean {near}?" if near else f"unknown key, known here: {known}"
 
 
 def _nearest_key(location: Location) -> str | None:
-    known = _known_keys(location[:-1])
+    known = list(table_at(location[:-1]).model_fields)
     return next(iter(difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)), None)
-
-
-def _known_keys(location: Location) -> list[str]:
-    """Return the keys of the table at a location, by walking the models' annotations."""
-    model: type[BaseModel] = Kit
-    for part in location:
-        field = model.model_fields.get(str(part))
-        if field is not None:
-            model = _model_in(field.annotation) or model
-    return list(model.model_fields)
-
-
-def _model_in(annotation: Any) -> type[BaseModel] | None:
-    """Return the model inside dict[Id, Model], list[Model] or Model, if any."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    inner = (_model_in(argument) for argument in getattr(annotation, "__args__", ()))
-    return next((model for model in inner if model), None)
 
 
 def _sound_part(raw: Mapping[str, Any], error: ValidationError) -> Kit | None:

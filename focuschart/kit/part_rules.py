@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from focuschart.errors import Problem
+from focuschart.kit.fields import Thread, parse_ratio
 from focuschart.kit.parts import Mode
-from focuschart.kit.quantities import Thread, parse_ratio
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import format_length
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from typing import Literal
 
+from focuschart.kit.fields import Thread
 from focuschart.kit.parts import (
     Attachment,
     Camera,
@@ -19,7 +20,6 @@ from focuschart.kit.parts import (
     StepRing,
     TakingLens,
 )
-from focuschart.kit.quantities import Thread
 from focuschart.kit.schema import LOOSE_PARTS, Kit, Rig
 from focuschart.rig.assemble import assemble
 from focuschart.rig.threads import apart, bridge, meets

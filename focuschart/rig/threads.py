@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations, pairwise
 
-from focuschart.kit.quantities import Thread
+from focuschart.kit.fields import Thread
 
 SAME_MM = 0.05
 """Sizes this close are one size; judgement, no source."""
