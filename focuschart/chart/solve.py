@@ -13,7 +13,7 @@ from focuschart.chart.marks import banded, ring_marks, setting
 from focuschart.chart.model import RigChart
 from focuschart.chart.pair import pair_95
 from focuschart.errors import LeftOut, OpticsError
-from focuschart.kit.broken import WHOLE_RIG, broken_rigs
+from focuschart.kit.load import WHOLE_RIG, broken_rigs
 from focuschart.kit.rules import marks_out_of_reach, stops_too_wide
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance

@@ -9,9 +9,10 @@ import unicodedata
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from focuschart.errors import UnitError
@@ -22,14 +23,11 @@ LONGEST_NAME = 60
 LONGEST_ID = 40
 _LENGTH_PATTERN = r"^\s*(inf|∞|[0-9./ ]+(mm|cm|m|in|ft|\"|')(\s*[0-9./ ]+(in|\"))?)\s*$"
 _PLAIN = r"\d+(?:\.\d+)?"
-_TIME = re.compile(rf"\s*({_PLAIN})\s*(ms|s)\s*")
-_MOMENT = re.compile(rf"\s*({_PLAIN})\s*N[ ·]?m\s*")
-_ANGLE = re.compile(rf"\s*({_PLAIN})\s*(?:deg|°)\s*")
 _RATIO = re.compile(rf"\s*({_PLAIN})\s*(?::\s*({_PLAIN}))?\s*")
 _THREAD_PATTERN = rf"^\s*M?\s*({_PLAIN})\s*(?:mm)?(?:\s*[x×]\s*({_PLAIN})\s*(?:mm)?)?\s*$"
 _THREAD = re.compile(_THREAD_PATTERN)
-_SMALLEST_THREAD_MM, _LARGEST_THREAD_MM = 15.0, 200.0
-_FINEST_PITCH_MM, _COARSEST_PITCH_MM = 0.25, 3.0
+_DIAMETERS_MM = (15.0, 200.0)
+_PITCHES_MM = (0.25, 3.0)
 _FEWEST_PIXELS, _MOST_PIXELS = 100, 40_000
 _NARROWEST, _WIDEST = 1.0, 4.0
 NAMED_RATIOS: Mapping[str, float] = {"scope": 4096.0 / 1716.0, "flat": 3996.0 / 2160.0}
@@ -68,6 +66,19 @@ class Table(BaseModel):
     """A strict, frozen table: no unknown key, no conversion between types."""
 
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """Say what each key means, before its limits, and its example."""
+        found = handler(schema)
+        properties = handler.resolve_ref_schema(found)["properties"]
+        for name, key in keys_of(cls).items():
+            limits = properties[name].get("description")
+            meaning = f"{key.meaning} ({limits})" if limits else key.meaning
+            properties[name] |= {"description": meaning, "examples": [key.value]}
+        return found
 
 
 def keys_of(table: type[BaseModel]) -> dict[str, Key]:
@@ -124,11 +135,7 @@ class Length(_Read):
         return f"between {format_length(self.low_mm)} and {format_length(self.high_mm)}"
 
     def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
-        return {
-            "type": "string",
-            "pattern": _LENGTH_PATTERN,
-            "description": self._limits(),
-        }
+        return {"type": "string", "pattern": _LENGTH_PATTERN, "description": self._limits()}
 
 
 def _printable(text: str) -> str:
@@ -139,11 +146,7 @@ def _printable(text: str) -> str:
     return text
 
 
-Name = Annotated[
-    str,
-    Field(min_length=1, max_length=LONGEST_NAME),
-    AfterValidator(_printable),
-]
+Name = Annotated[str, Field(min_length=1, max_length=LONGEST_NAME), AfterValidator(_printable)]
 ID_PATTERN = rf"^[a-z0-9](?:[a-z0-9-]{{0,{LONGEST_ID - 2}}}[a-z0-9])?$"
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 """Ids become parts of file names, so nothing that could be a path is an id."""
@@ -211,12 +214,10 @@ class ThreadText(_Read):
         if not found:
             raise ValueError('write diameter and pitch in mm, for example "72 mm x 0.75"')
         diameter, pitch = float(found[1]), float(found[2]) if found[2] else None
-        if not _SMALLEST_THREAD_MM <= diameter <= _LARGEST_THREAD_MM:
-            low, high = _SMALLEST_THREAD_MM, _LARGEST_THREAD_MM
-            raise ValueError(f"a thread's diameter must be between {low:g} mm and {high:g} mm")
-        if pitch is not None and not _FINEST_PITCH_MM <= pitch <= _COARSEST_PITCH_MM:
-            low, high = _FINEST_PITCH_MM, _COARSEST_PITCH_MM
-            raise ValueError(f"a thread's pitch must be between {low:g} mm and {high:g} mm")
+        sizes = (("diameter", diameter, _DIAMETERS_MM), ("pitch", pitch, _PITCHES_MM))
+        for what, size, (low, high) in sizes:
+            if size is not None and not low <= size <= high:
+                raise ValueError(f"a thread's {what} must be between {low:g} mm and {high:g} mm")
         return Thread(diameter, pitch)
 
     def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
@@ -256,23 +257,27 @@ def offset(limit_mm: float) -> Quoted:
 
 def magnification(low: float, high: float) -> Quoted:
     """Return the limits of a quoted magnification, image over subject, read into a number."""
-    return Quoted(_parse_magnification, _format_magnification, low, high, "1:9.5")
+    return Quoted(_parse_magnification, lambda ratio: f"1:{1.0 / ratio:.10g}", low, high, "1:9.5")
 
 
 def time(low_ms: float, high_ms: float) -> Quoted:
     """Return the limits of a quoted time, read into milliseconds."""
-    return Quoted(_parse_time, _format_time, low_ms, high_ms, "18 ms")
+    parse = partial(_amount, units={"ms": 1.0, "s": 1000.0}, example='"18 ms"')
+    return Quoted(parse, "{:.10g} ms".format, low_ms, high_ms, "18 ms")
 
 
 def moment(low_nm: float, high_nm: float) -> Quoted:
     """Return the limits of a quoted moment, read into newton metres."""
-    return Quoted(_parse_moment, _format_moment, low_nm, high_nm, "2.5 N m")
+    parse = partial(_amount, units=dict.fromkeys(("N m", "N·m", "Nm"), 1.0), example='"2.5 N m"')
+    return Quoted(parse, "{:.10g} N m".format, low_nm, high_nm, "2.5 N m")
 
 
 def angle(low_deg: float, high_deg: float) -> Quoted:
     """Return the limits of a quoted angle, read into radians."""
+    units = dict.fromkeys(("deg", "°"), math.radians(1.0))
+    parse = partial(_amount, units=units, example='"1 deg" or "0.5°"')
     low, high = math.radians(low_deg), math.radians(high_deg)
-    return Quoted(_parse_angle, _format_angle, low, high, "1 deg")
+    return Quoted(parse, lambda rad: f"{math.degrees(rad):.10g} deg", low, high, "1 deg")
 
 
 def parse_ratio(text: str) -> float:
@@ -305,6 +310,14 @@ def _text(value: object, example: str) -> str:
     return value
 
 
+def _amount(text: str, *, units: Mapping[str, float], example: str) -> float:
+    """Return what a number and one of some units make; raises UnitError for anything else."""
+    found = re.fullmatch(rf"\s*({_PLAIN})\s*({'|'.join(units)})\s*", text)
+    if not found:
+        raise UnitError(f"write a number and a unit, for example {example}")
+    return float(found[1]) * units[found[2]]
+
+
 def _parse_offset(text: str) -> float:
     stripped = text.strip()
     size = parse_length(stripped.removeprefix("-"))
@@ -316,40 +329,3 @@ def _parse_magnification(text: str) -> float:
     if not found or not found[2] or not float(found[2]):
         raise UnitError('write image over subject, for example "1:9.5"')
     return float(found[1]) / float(found[2])
-
-
-def _format_magnification(ratio: float) -> str:
-    return f"1:{1.0 / ratio:.10g}"
-
-
-def _parse_time(text: str) -> float:
-    found = _TIME.fullmatch(text)
-    if not found:
-        raise UnitError('write a number and a unit, for example "18 ms"')
-    return float(found[1]) * (1000.0 if found[2] == "s" else 1.0)
-
-
-def _format_time(time_ms: float) -> str:
-    return f"{time_ms:.10g} ms"
-
-
-def _parse_moment(text: str) -> float:
-    found = _MOMENT.fullmatch(text)
-    if not found:
-        raise UnitError('write a number and a unit, for example "2.5 N m"')
-    return float(found[1])
-
-
-def _format_moment(moment_nm: float) -> str:
-    return f"{moment_nm:.10g} N m"
-
-
-def _parse_angle(text: str) -> float:
-    found = _ANGLE.fullmatch(text)
-    if not found:
-        raise UnitError('write a number and a unit, for example "1 deg" or "0.5°"')
-    return math.radians(float(found[1]))
-
-
-def _format_angle(angle_rad: float) -> str:
-    return f"{math.degrees(angle_rad):.10g} deg"

@@ -11,88 +11,65 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel
 
 from focuschart.kit.fields import keys_of
-from focuschart.kit.parts import Attachment, Camera, ChainPart, TakingLens
-from focuschart.kit.ring import Ring
-from focuschart.kit.schema import Kit, Rig, table_at
+from focuschart.kit.schema import Kit, table_at
 
-_SECTIONS: dict[str, type[BaseModel]] = {
-    "cameras": Camera,
-    "taking_lenses": TakingLens,
-    "attachments": Attachment,
-    "step_rings": ChainPart,
-    "clamps": ChainPart,
-    "rigs": Rig,
-}
 _HEAD = """\
 # What is in the bag, for focuschart. Lengths are quoted text with a unit: "72 mm", "0.6 m",
 # "6 ft 3 in", or "inf" for infinity. Keys switched off by a # may be filled in at any time.
-"""
-_READINGS = """\
-# Bench readings: both rings focused on one target, and what the two ruler strips then showed.
-# Five or more distances for each rig, the nearest mark and a target beyond 30 m among them.
-#
-#[[readings]]
-#rig = {rig}
-#distance = "2 m"          # from the sensor mark
-#stop = {stop}
-#taking = 41.9             # figures on the rulers, in mm
-#attachment = 131.1
 """
 _COMMENT_COLUMN = 36
 _WIDTH = 98
 
 
 def starter() -> str:
-    """Return a commented example kit, to be edited in place of an interview.
-
-    Where `_STARTER` names keys after a sign, "=" or "#=", their examples stand, the latter
-    switched off; each means what its table, by the header above it, says.
-    """
-    table: type[BaseModel] = Kit
-    said: set[str] = set()
-    lines: list[str] = []
-    for line in _STARTER.splitlines():
-        if header := re.match(r"#?\[+([^\]]+)\]", line):
-            table, said = table_at(header[1].split(".")), set()
-        sign, _, keys = line.partition("= ")
-        if sign not in ("", "#") or not keys:
-            lines.append(line)
-            continue
-        for key in keys.split():
-            example = f"{sign}{key} = {keys_of(table)[key].example}"
-            lines += _noted(example, _beside(table, key), said)
-    return "\n".join([*lines, ""])
+    """Return a commented example kit, to be edited in place of an interview."""
+    return "\n".join([*_filled(_STARTER, {}), *_filled(_READINGS, {}), ""])
 
 
 def kit_text(kit: Mapping[str, Any]) -> str:
-    """Return the text of a kit file.
+    """Return the text of a kit file, with an example of its readings.
 
     `kit` has the shape of the file: sections of tables by id, lengths as text. An absent key is
     left out, one that is None is written switched off.
     """
+    examples = {"rig": _value(next(iter(kit["rigs"]))), "stop": _value(kit["stops"][0])}
+    blocks = _blocks((), {"format": 1, **kit}, set())
+    return "\n".join([_HEAD, *blocks, *_filled(_READINGS, examples), ""])
+
+
+def _filled(template: str, examples: Mapping[str, str]) -> Iterator[str]:
+    """Yield the lines of a template with examples of keys, those given or those of the fields.
+
+    Keys named after a sign, "=" or "#=", are put in, the latter switched off; each is of the table
+    whose header stands above it.
+    """
+    table: type[BaseModel] = Kit
     said: set[str] = set()
-    blocks = [_HEAD, _block("", Kit, {"format": 1, **kit}, said)]
-    for section, model in _SECTIONS.items():
-        for part_id, table in kit[section].items():
-            blocks += _blocks(f"{section}.{part_id}", model, table, said)
-    example = {"rig": _value(next(iter(kit["rigs"]))), "stop": _value(kit["stops"][0])}
-    return "\n".join([*blocks, _READINGS.format_map(example)])
+    for line in template.splitlines():
+        header = re.match(r"#?\[+([^\]]+)\]", line)
+        if header and table_at(header[1].split(".")) is not table:
+            table, said = table_at(header[1].split(".")), set()
+        sign, _, keys = line.partition("= ")
+        if sign not in ("", "#") or not keys:
+            yield line
+            continue
+        for key in keys.split():
+            example = examples.get(key, keys_of(table)[key].example)
+            yield from _noted(f"{sign}{key} = {example}", _beside(table, key), said)
 
 
-def _blocks(
-    path: str, model: type[BaseModel], table: Mapping[str, Any], said: set[str]
-) -> Iterator[str]:
-    yield _block(path, model, table, said)
-    if "ring" in table:
-        yield _block(f"{path}.ring", Ring, table["ring"], said)
-
-
-def _block(path: str, model: type[BaseModel], table: Mapping[str, Any], said: set[str]) -> str:
-    lines = [f"[{path}]"] if path else []
-    for key in model.model_fields:
-        if key in table and not isinstance(table[key], dict):
-            lines += _noted(_assigned(key, table[key]), keys_of(model)[key].meaning, said)
-    return "\n".join([*lines, ""])
+def _blocks(path: tuple[str, ...], table: Mapping[str, Any], said: set[str]) -> Iterator[str]:
+    """Yield a table's own keys in the order of its fields, then the tables in it."""
+    kind = table_at(path)
+    own = [key for key in kind.model_fields if not isinstance(table.get(key, {}), dict)]
+    lines = [f"[{'.'.join(path)}]"] if path else []
+    for key in own:
+        lines += _noted(_assigned(key, table[key]), keys_of(kind)[key].meaning, said)
+    if own:
+        yield "\n".join([*lines, ""])
+    for key, inner in table.items():
+        if isinstance(inner, dict):
+            yield from _blocks((*path, key), inner, said)
 
 
 def _noted(line: str, note: str, said: set[str]) -> list[str]:
@@ -230,6 +207,9 @@ thickness = "12 mm"
 = taking_lens attachment chain
 #= front_vertex distances front support desqueeze front_unit carrier
 
+"""
+
+_READINGS = """\
 # Bench readings: both rings focused on one target, and what the two ruler strips then showed.
 # Five or more distances for each rig, the nearest mark and a target beyond 30 m among them.
 # The figures below are invented; take away the # of every line and put in your own.
@@ -238,10 +218,9 @@ thickness = "12 mm"
 #= rig distance stop taking attachment
 #
 #[[readings]]
-#rig = "portrait"
+#= rig
 #distance = "60 m"
-#= distance_error
-#stop = 2.8
+#= distance_error stop
 #taking = 20.4
 #attachment = 24.7
 #= ignore

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping
 from itertools import chain
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from focuschart.errors import KitError, Problem, shown
+from focuschart.errors import KitError, LeftOut, Problem, shown
 from focuschart.kit.include import Shelf, gathered
 from focuschart.kit.naming import with_name
 from focuschart.kit.origins import Origins
@@ -19,7 +19,10 @@ from focuschart.kit.references import check_references, rig_references, table
 from focuschart.kit.rules import check_bag, check_kit, check_rig
 from focuschart.kit.schema import Kit, table_at
 
-__all__ = ["MAX_BYTES", "load_kit", "load_rigs"]
+__all__ = ["MAX_BYTES", "broken_rigs", "load_kit", "load_rigs"]
+
+WHOLE_RIG = "the rig"
+"""What is left out where nothing of a rig can be made."""
 
 
 def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
@@ -51,6 +54,15 @@ def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
         raise KitError(source, found.problems())
     placed = {key: tuple(map(found.origins.placed, wrong)) for key, wrong in broken.items()}
     return kit.read_from(source, found.origins, placed)
+
+
+def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
+    """Yield the rigs of a kit, or of `only` some, that cannot be put together."""
+    for rig_id, problems in kit.broken.items():
+        read = any(reading.rig == rig_id and not reading.ignore for reading in kit.readings)
+        what = f"{WHOLE_RIG} and its readings" if read else WHOLE_RIG
+        if not only or rig_id in only:
+            yield from (LeftOut(rig_id, what, each.place, each.rule) for each in problems)
 
 
 class _Examined(NamedTuple):

@@ -187,11 +187,7 @@ class Camera(Table):
 class TakingLens(Table):
     """A spherical taking lens."""
 
-    name: Annotated[
-        Name,
-        Key(_PRINTED, '"85 mm f/1.8"', ""),
-        _ASK_NAME,
-    ]
+    name: Annotated[Name, Key(_PRINTED, '"85 mm f/1.8"', ""), _ASK_NAME]
     focal_length: Annotated[
         float,
         Length(8.0, 600.0),
@@ -242,9 +238,7 @@ class TakingLens(Table):
     ] = None
     front_clear_aperture: Annotated[ClearAperture, Key(_FRONT_APERTURE, '"54 mm"')] = None
     barrel_diameter: Annotated[
-        float | None,
-        Length(15.0, 300.0),
-        Key("Across the barrel behind the front rim", '"72 mm"'),
+        float | None, Length(15.0, 300.0), Key("Across the barrel behind the front rim", '"72 mm"')
     ] = None
     entrance_pupil: Annotated[
         float | None,
@@ -277,11 +271,7 @@ class TakingLens(Table):
 class Attachment(Table):
     """An afocal anamorphic attachment with its own focus."""
 
-    name: Annotated[
-        Name,
-        Key(_PRINTED, '"Twofold"', ""),
-        _ASK_NAME,
-    ]
+    name: Annotated[Name, Key(_PRINTED, '"Twofold"', ""), _ASK_NAME]
     squeeze: Annotated[
         float,
         number(1.05, 3.0),
@@ -352,9 +342,7 @@ class ChainPart(Table):
     """What stands between lens and attachment: a step ring or a clamp."""
 
     name: Annotated[
-        Name,
-        Key(_PRINTED, '"Step-up ring"', ""),
-        Ask("name", "To tell it from the others."),
+        Name, Key(_PRINTED, '"Step-up ring"', ""), Ask("name", "To tell it from the others.")
     ]
     thickness: Annotated[
         float,

@@ -95,12 +95,10 @@ class Ring(Table):
         float, Length(0.0, 2.0), Key("Paper with laminate and tape", '"0.2 mm"')
     ] = 0.2
     read_from: Annotated[
-        Literal["behind", "left", "right"],
-        Key("Where the reader of the strip stands", '"behind"'),
+        Literal["behind", "left", "right"], Key("Where the reader of the strip stands", '"behind"')
     ] = "behind"
     index_side: Annotated[
-        Literal["camera", "subject"],
-        Key("The side of the ring where the index lies", '"camera"'),
+        Literal["camera", "subject"], Key("The side of the ring where the index lies", '"camera"')
     ] = "camera"
     engraved: Annotated[
         list[EngravedMark],

@@ -120,7 +120,7 @@ def _longer_than_its_glass(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]
     attachment = kit.attachments[rig.attachment]
     mount = kit.cameras[rig.camera].flange_focal_distance
     glass = (attachment.front_glass + attachment.rear_glass) / 2.0 + attachment.ruler_separation
-    summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+    summed = kit.parts_mm(rig)
     least = mount + glass
     if rig.front_vertex <= least:
         known = "" if summed is None else f"; its parts add up to {format_length(round(summed, 1))}"
@@ -232,14 +232,14 @@ def rings(kit: Kit) -> dict[str, Ring]:
     return lenses | {f"attachments.{key}": part.ring for key, part in kit.attachments.items()}
 
 
-def parts_read(kit: Kit, reading: Reading) -> list[str]:
-    """Return the parts of whose rings a reading has figures."""
+def _figures(kit: Kit, reading: Reading) -> dict[str, float]:
+    """Return a reading's figures by the parts whose rings show them."""
     rig = kit.rigs[reading.rig]
     figures = {
         f"taking_lenses.{rig.taking_lens}": reading.taking,
         f"attachments.{rig.attachment}": reading.attachment,
     }
-    return [part for part, figure in figures.items() if figure is not None]
+    return {part: figure for part, figure in figures.items() if figure is not None}
 
 
 def ring_problems(kit: Kit) -> dict[str, Problem]:
@@ -250,9 +250,7 @@ def ring_problems(kit: Kit) -> dict[str, Problem]:
     figures: dict[str, list[tuple[float, float]]] = {part: [] for part in rings(kit)}
     for reading in kit.readings:
         if not reading.ignore and reading.rig in kit.rigs:
-            for part in parts_read(kit, reading):
-                figure = reading.taking if part.startswith("taking") else reading.attachment
-                assert figure is not None
+            for part, figure in _figures(kit, reading).items():
                 figures[part].append((reading.distance, figure))
     found = {
         part: next(_ring(f"{part}.ring", ring, figures[part]), None)
@@ -267,7 +265,7 @@ def unusable_rings(kit: Kit) -> dict[str, Problem]:
     for index, reading in enumerate(kit.readings):
         if not reading.ignore and reading.rig in kit.rigs:
             for problem in reading_problems(kit, index):
-                found |= dict.fromkeys(parts_read(kit, reading), problem)
+                found |= dict.fromkeys(_figures(kit, reading), problem)
     return found
 
 

@@ -25,7 +25,6 @@ from focuschart.kit.fields import (
     Stop,
     Table,
     angle,
-    keys_of,
     mass,
     number,
 )
@@ -90,8 +89,7 @@ class Rig(Table):
     ]
     camera: Annotated[Id, Key("Id of its camera", '"main-camera"', "")]
     mode: Annotated[
-        Id | None,
-        Key("The camera's sensor mode; else that of the camera's own keys", '"crop"', ""),
+        Id | None, Key("The camera's sensor mode; else that of the camera's own keys", '"crop"', "")
     ] = None
     taking_lens: Annotated[Id, Key("Id of its taking lens", '"eighty-five"', "")]
     attachment: Annotated[Id, Key("Id of its attachment", '"double"', "")]
@@ -322,22 +320,25 @@ class Kit(Table):
         kits = self.circle_of_confusion if rig.mode is None else None
         return mode.circle_of_confusion or kits or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
 
+    def front_vertex_mm(self, rig: Rig) -> float | None:
+        """Return sensor to foremost glass at infinity, measured or summed, if known."""
+        return self.parts_mm(rig) if rig.front_vertex is None else rig.front_vertex
+
+    def parts_mm(self, rig: Rig) -> float | None:
+        """Return what a rig's parts add up to, sensor to foremost glass, None if not known."""
+        lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
+        if lens.length is None or attachment.length is None:
+            return None
+        chain = math.fsum(self.links[part].thickness for part in rig.chain)
+        flange = self.cameras[rig.camera].flange_focal_distance
+        return flange + lens.length + chain + attachment.length
+
     def parts_differ_mm(self, rig: Rig) -> float | None:
         """Return by how much a rig's parts add up to more than its whole, None if not known."""
-        summed = self.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+        summed = self.parts_mm(rig)
         if summed is None or rig.front_vertex is None:
             return None
         return summed - rig.front_vertex
-
-    def front_vertex_mm(self, rig: Rig) -> float | None:
-        """Return sensor to foremost glass at infinity, measured or summed, if known."""
-        lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
-        if rig.front_vertex is not None or lens.length is None or attachment.length is None:
-            return rig.front_vertex
-        links = self.links
-        chain = math.fsum(links[part].thickness for part in rig.chain)
-        flange = self.cameras[rig.camera].flange_focal_distance
-        return flange + lens.length + chain + attachment.length
 
 
 def table_at(path: Sequence[str | int]) -> type[Table]:
@@ -361,10 +362,6 @@ def _tables_in(annotation: Any) -> Iterator[type[Table]]:
 def json_schema() -> dict[str, Any]:
     """Return the JSON schema of a kit file, for editors; `$defs/Included` is an included file's."""
     schema = Kit.model_json_schema()
-    kinds = {kind.__name__: kind for kind in _all_tables(Kit)}
-    for name, described in ((Kit.__name__, schema), *schema["$defs"].items()):
-        for key, meaning in keys_of(kinds[name]).items():
-            _describe(described["properties"][key], meaning)
     included = {
         **{key: schema[key] for key in ("type", "additionalProperties", "properties")},
         "description": "A file that a kit includes: any part of one.",
@@ -372,16 +369,3 @@ def json_schema() -> dict[str, Any]:
     }
     schema["$defs"] = {**schema["$defs"], "Included": included}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-def _describe(entry: dict[str, Any], key: Key) -> None:
-    """Add to a key of the JSON schema what it means, before its limits, and its example."""
-    limits = f" ({entry['description']})" if "description" in entry else ""
-    entry |= {"description": f"{key.meaning}{limits}", "examples": [key.value]}
-
-
-def _all_tables(table: type[Table]) -> Iterator[type[Table]]:
-    yield table
-    for field in table.model_fields.values():
-        for inner in _tables_in(field.annotation):
-            yield from _all_tables(inner)

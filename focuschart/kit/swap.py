@@ -19,6 +19,7 @@ from focuschart.kit.rules import check_rig, nearest_mm
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import distance_label, format_length, format_stop
 
+_AS_READ = "{} as read"
 LENS, RING = "--taking-lens", "--ring"
 _MARK_LENGTH = 32
 _AS_IT_WAS_MM = 0.05
@@ -277,3 +278,28 @@ def _left_out(swap: Swap, old: Rig, new: Rig) -> Iterator[str]:
         yield f"{', '.join(gone)}, nearer than {limit}, limited by {what}"
     if old.support is not None and new.support is None:
         yield f"{kit.supports[old.support].name}, which no longer stands behind the front: move it"
+
+
+# --- readings made before parts were replaced ------------------------------------------------
+
+
+def read_before(kit: Kit, front_vertex_mm: Mapping[str, float]) -> Kit:
+    """Return the kit with the readings of some rigs made where their front vertex then was.
+
+    `front_vertex_mm` gives it by rig: the readings move to a rig of that length beside the rig,
+    which keeps its own. All else stays as it is.
+    """
+    moved = {rig for rig in front_vertex_mm if rig in kit.rigs}
+    former = {
+        _AS_READ.format(rig): kit.rigs[rig].model_copy(
+            update={"front_vertex": front_vertex_mm[rig]}
+        )
+        for rig in moved
+    }
+    readings = [
+        reading.model_copy(update={"rig": _AS_READ.format(reading.rig)})
+        if reading.rig in moved
+        else reading
+        for reading in kit.readings
+    ]
+    return kit.model_copy(update={"rigs": {**kit.rigs, **former}, "readings": readings})

@@ -118,7 +118,7 @@ def joints(kit: Kit, rig_id: str) -> list[Finding]:
 def lengths(kit: Kit, rig_id: str) -> list[Finding]:
     """Return a caution where a rig's parts do not add up to what it measures as a whole."""
     rig = kit.rigs[rig_id]
-    summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+    summed = kit.parts_mm(rig)
     if summed is None or rig.front_vertex is None:
         return []
     if abs(summed - rig.front_vertex) <= LENGTHS_APART_MM:

@@ -63,7 +63,7 @@ class Build:
         With `only_stale`, first what must be printed again, on sheets of its own. Raises PageError
         and GlyphError for what cannot be drawn, OutputError for what cannot be written.
         """
-        from focuschart.kit.broken import broken_rigs
+        from focuschart.kit.load import broken_rigs
 
         chosen = [rig for rig in self.asked or self.kit.rigs if rig in self.kit.rigs]
         name = self.source.name

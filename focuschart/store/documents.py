@@ -63,7 +63,7 @@ def unprintable(kit: Kit, rigs: Iterable[str], face: TypeFace) -> dict[str, list
 
 def nameless(found: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
     """Yield why rigs with texts that cannot be printed are left out."""
-    from focuschart.kit.broken import WHOLE_RIG
+    from focuschart.kit.load import WHOLE_RIG
 
     for rig_id, problems in found.items():
         for problem in problems:
