@@ -10,13 +10,13 @@ from focuschart.errors import Problem, shown
 from focuschart.kit.schema import Kit, Reading
 from focuschart.units import Units, distance_label
 
-_RINGS = ("taking", "attachment")
+RINGS = ("taking", "attachment")
 _KEY = re.compile(r"readings\[(\d+)\]")
 
 
 def reading_name(reading: Reading, units: Units, *, ring: str | None = None) -> str:
     """Return "portrait at 2 m (taking 42.1)", with the figure of one ring or of all read."""
-    figures = {name: getattr(reading, name) for name in ([ring] if ring else _RINGS)}
+    figures = {name: getattr(reading, name) for name in ([ring] if ring else RINGS)}
     return _name(reading.rig, distance_label(reading.distance, units), figures)
 
 
@@ -28,7 +28,7 @@ def with_name(problem: Problem, readings: object) -> Problem:
     said = readings[int(found[1])]
     if not isinstance(said, Mapping) or not {"rig", "distance"} <= said.keys():
         return problem
-    figures = {name: said.get(name) for name in _RINGS}
+    figures = {name: said.get(name) for name in RINGS}
     name = _name(_plain(said["rig"]), _plain(said["distance"]), figures)
     return problem._replace(rule=f"{problem.rule} (the reading {name})")
 

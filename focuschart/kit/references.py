@@ -7,13 +7,16 @@ from itertools import combinations
 from typing import Any
 
 from focuschart.errors import Problem, shown
+from focuschart.kit.schema import LOOSE_PARTS
 
 Raw = Mapping[str, Any]
 
 _PARTS = {"camera": "cameras", "taking_lens": "taking_lenses", "attachment": "attachments"}
 _HELPERS = {"support": "supports", "carrier": "carriers"}
-_CHAIN = {"step_rings": "step ring", "clamps": "clamp"}
-_FRONT = {"step_rings": "step ring", "filters": "filter", "close_up_lenses": "close-up lens"}
+_ROWS = {
+    "chain": ("step_rings", "clamps"),
+    "front": ("step_rings", "filters", "close_up_lenses"),
+}
 
 
 def check_references(raw: Raw) -> Iterator[Problem]:
@@ -36,7 +39,7 @@ def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
 
 def _shared_ids(raw: Raw) -> Iterator[Problem]:
     """A chain names its parts by id alone."""
-    for (first, called), (second, _) in combinations({**_CHAIN, **_FRONT}.items(), 2):
+    for (first, called), (second, _) in combinations(LOOSE_PARTS.items(), 2):
         for shared in sorted(set(table(raw, first)) & set(table(raw, second))):
             yield Problem(
                 f"{second}.{_bare(shared)}", "", f"is the id of a {called} too, rename one"
@@ -47,7 +50,7 @@ def _rig_references(key: str, rig: Raw, raw: Raw) -> Iterator[Problem]:
     for part, section in {**_PARTS, **_HELPERS}.items():
         yield from _reference(f"{key}.{part}", rig.get(part), table(raw, section))
     yield from _mode(key, rig, raw)
-    for row, sections in {"chain": _CHAIN, "front": _FRONT}.items():
+    for row, sections in _ROWS.items():
         known = {part: None for section in sections for part in table(raw, section)}
         for index, link in enumerate(_list(rig.get(row))):
             yield from _reference(f"{key}.{row}[{index}]", link, known)

@@ -65,7 +65,7 @@ class Part(NamedTuple):
 
     section: str
     kind: str
-    table: ChainPart | Filter | CloseUpLens
+    table: StepRing | Clamp | Filter | CloseUpLens
 
 
 _VERTEX_HELP = (
@@ -135,6 +135,14 @@ class Rig(Table):
         Key("Tell the load with so much more on the front, too", '"600 g"'),
     ] = None
     carrier: Annotated[Id | None, Key("What carries the whole rig", '"tripod"', "")] = None
+
+    @property
+    def rings(self) -> dict[str, tuple[str, ...]]:
+        """What names each of its rings: a taking lens's infinity moves with the camera."""
+        return {
+            "taking": ("taking", self.taking_lens, self.camera),
+            "attachment": ("attachment", self.attachment),
+        }
 
 
 class Reading(Table):

@@ -20,7 +20,7 @@ from focuschart.kit.parts import (
     StepRing,
     TakingLens,
 )
-from focuschart.kit.schema import LOOSE_PARTS, Kit, Rig
+from focuschart.kit.schema import Kit, Rig
 from focuschart.rig.assemble import assemble
 from focuschart.rig.threads import apart, bridge, meets
 from focuschart.units import format_length
@@ -51,7 +51,6 @@ _TITLES: Mapping[str, str] = {
     "cameras": "camera",
     "taking_lenses": "taking lens",
     "attachments": "attachment",
-    **LOOSE_PARTS,
 }
 """Section of the kit → what to call its parts."""
 
@@ -93,8 +92,8 @@ def _part(kit: Kit, section: str, part_id: str) -> Part:
 
 
 def _link(kit: Kit, part_id: str) -> Part:
-    """Return a part of chain or front by its id, which is unique among them."""
-    return _part(kit, kit.part(part_id).section, part_id)
+    section, kind, table = kit.part(part_id)
+    return Part(f"{section}.{part_id}", f'{kind} "{table.name}"', table)
 
 
 def joints(kit: Kit, rig_id: str) -> list[Finding]:
