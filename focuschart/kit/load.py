@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Collection, Iterator, Mapping
 from itertools import chain
 from typing import Any, NamedTuple
@@ -120,15 +121,15 @@ def _problem(error: ErrorDetails) -> Problem:
     location = tuple(part for part in error["loc"] if part != "[key]")
     is_key = "[key]" in error["loc"]
     value = "" if error["type"] == "missing" or is_key else shown(error["input"])
-    return Problem(key_path(location), value, _rule(error, location))
+    unknown = error["type"] == "extra_forbidden"
+    return Problem(key_path(location), value, _unknown_key(location) if unknown else rule_of(error))
 
 
-def _rule(error: ErrorDetails, location: Location) -> str:
-    """Return what is asked for, in the words of someone filling in a form."""
-    if error["type"] == "extra_forbidden":
-        return _unknown_key(location)
-    template = _RULES.get(error["type"], error["msg"].replace("{", "{{").replace("}", "}}"))
-    return template.format_map(error.get("ctx", {}))
+def rule_of(error: ErrorDetails) -> str:
+    """Return what a value must be, in the words of someone filling in a form."""
+    if error["type"] not in _RULES:
+        return re.sub(r"^Input should", "must", error["msg"])
+    return _RULES[error["type"]].format_map(error.get("ctx", {}))
 
 
 _RULES = {

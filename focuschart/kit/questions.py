@@ -15,11 +15,11 @@ from typing import Annotated, Any, Literal, TypeAlias, get_args, get_origin
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from focuschart.errors import KitError, Problem
+from focuschart.errors import KitError
 from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME, Ask, Length, asks_of, keys_of
 from focuschart.kit.interview import Question, Reader, Script
 from focuschart.kit.kit_text import kit_text
-from focuschart.kit.load import load_kit
+from focuschart.kit.load import load_kit, rule_of
 from focuschart.kit.parts import Attachment, Camera, ChainPart, Mode, TakingLens
 from focuschart.kit.ring import Ring
 from focuschart.kit.rules import nearest_mm
@@ -103,7 +103,9 @@ def _of_key(
 
 def _typed(value: Any) -> str:
     """Return what is typed to answer with a value."""
-    return {None: SKIP, True: "yes", False: "no"}.get(value, str(value))
+    if isinstance(value, list):
+        return ", ".join(map(_typed, value))
+    return {"None": SKIP, "True": "yes", "False": "no"}.get(str(value), str(value))
 
 
 def _fields(path: str, title: str, table: type[BaseModel], *names: str) -> Script[Table]:
@@ -286,11 +288,9 @@ def _checked(kit: Table) -> Kit:
     try:
         return load_kit(kit_text(kit), source="")
     except KitError as error:
-        raise ValueError("; ".join(_told(problem) for problem in error.problems[:3])) from None
-
-
-def _told(problem: Problem) -> str:
-    return f"{problem.value}: {problem.rule}" if problem.value else problem.rule
+        first = error.problems[:3]
+        why = [f"{each.value}: {each.rule}" if each.value else each.rule for each in first]
+        raise ValueError("; ".join(why)) from None
 
 
 def _only_yes(text: str) -> bool:
@@ -328,7 +328,7 @@ def reader(table: type[BaseModel], key: str, *, required: bool = False) -> Reade
     for rule in info.metadata:
         if isinstance(rule, Length):
             optional = not required and type(None) in get_args(info.annotation)
-            return partial(_length_or_skip if optional else _length, rule=rule)
+            return partial(_length, rule=rule, optional=optional)
     kind: Any = Annotated[info.annotation, *info.metadata]
     adapter: TypeAdapter[Any] = TypeAdapter(kind)
     return partial(_number if info.annotation is float else _valid, adapter=adapter)
@@ -361,14 +361,12 @@ def number(text: str) -> float:
     return float(found[1])
 
 
-def _length(text: str, *, rule: Length) -> str:
-    """Return the text itself: the kit keeps lengths as their owner writes them."""
+def _length(text: str, *, rule: Length, optional: bool) -> str | None:
+    """Return the text itself, as the kit keeps lengths, or None for one that is skipped."""
+    if optional and text.casefold() == SKIP:
+        return None
     rule.read(text)
     return text
-
-
-def _length_or_skip(text: str, *, rule: Length) -> str | None:
-    return None if text.casefold() == SKIP else _length(text, rule=rule)
 
 
 def _number(text: str, *, adapter: TypeAdapter[Any]) -> float:
@@ -380,10 +378,4 @@ def _valid(value: Any, *, adapter: TypeAdapter[Any]) -> Any:
     try:
         return adapter.validate_python(value, strict=True)
     except ValidationError as error:
-        raise ValueError(_sentence(error)) from None
-
-
-def _sentence(error: ValidationError) -> str:
-    first = error.errors()[0]
-    cause = first.get("ctx", {}).get("error")
-    return str(cause) if cause else re.sub(r"^\w+ should", "must", first["msg"])
+        raise ValueError(rule_of(error.errors()[0])) from None

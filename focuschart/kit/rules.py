@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from focuschart.errors import Problem
 from focuschart.kit.part_rules import check_assembly, check_parts
-from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.parts import TakingLens
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, Reading, Rig
 from focuschart.units import format_length, format_stop
@@ -102,15 +102,11 @@ def _lengths(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
 def _separations(kit: Kit) -> Iterator[Problem]:
     """The groups stand inside the attachment."""
     for attachment_id, attachment in kit.attachments.items():
-        longest = math.inf if attachment.length is None else attachment.length
-        yield from _too_long(attachment_id, attachment, longest)
-
-
-def _too_long(attachment_id: str, attachment: Attachment, longest_mm: float) -> Iterator[Problem]:
-    if attachment.ruler_separation >= longest_mm:
-        key = f"attachments.{attachment_id}.ruler_separation"
-        rule = f"must be less than the length of what holds it, {format_length(longest_mm)}"
-        yield Problem(key, f'"{format_length(attachment.ruler_separation)}"', rule)
+        length, separation = attachment.length, attachment.ruler_separation
+        if length is not None and separation >= length:
+            key = f"attachments.{attachment_id}.ruler_separation"
+            rule = f"must be less than the length of what holds it, {format_length(length)}"
+            yield Problem(key, f'"{format_length(separation)}"', rule)
 
 
 def _longer_than_its_glass(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
