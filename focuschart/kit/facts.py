@@ -1,4 +1,4 @@
-"""Facts of a rig: all that its pack can depend on, and what its setup cards alone tell."""
+"""Facts of a rig: all that its pack depends on, and what only its setup cards print."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from focuschart.kit.schema import Kit, Reading, Rig
 SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
          "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit",
          "front unit")  # fmt: skip
-"""Topics of what setup cards alone tell."""
+"""Topics that only setup cards print."""
 _LOAD = ("mass", "centre_of_gravity")
 _MODE = ("sensor_width", "sensor_height", "readout_time")
 _CAMERA = ("flange_focal_distance", *_LOAD, "tripod_thread", "mount_moment_limit")
@@ -26,7 +26,7 @@ _PART = ("name", "power", "thickness", "mass")
 _SUPPORT = ("name", "position", "mass")
 _CARRIER = ("name", "payload", "plate_range")
 _WHOLE = ("close_up_lenses",)
-"""Sections of which every entry counts: reach is told for each close-up lens of the bag."""
+"""Sections of which every entry counts: cards print the reach of each close-up lens of the kit."""
 
 
 def rig_facts(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
@@ -56,12 +56,11 @@ def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[Reading, str]]]:
 
 
 def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
-    """Return what only the setup cards of a rig tell of the kit, by the topics of `SETUP`.
+    """Return what only the setup cards of a rig print of the kit, by the topics of `SETUP`.
 
-    No id is among it, for none is printed. What stands before the lens is in order, outward; of a
-    part whose name is not printed there is none. Where the kit gives no load, readout time or
-    support, no place of a part is printed either: then there is only what frames and close-up
-    lenses hang on, and no chain.
+    No id is in it, for none is printed. Parts on the front are in order, outward; a part whose name
+    is not printed is left out. Where the kit gives no load, readout time or support, places of
+    parts are not printed: then only what frames and close-up lenses depend on is in it.
     """
     rig = kit.rigs[rig_id]
     support, carrier = kit.supports.get(rig.support or ""), kit.carriers.get(rig.carrier or "")
@@ -111,7 +110,7 @@ def _row(kit: Kit, part_id: str) -> dict[str, Any]:
 
 
 def _given(table: object, keys: Iterable[str]) -> dict[str, Any]:
-    """Return what is given of some keys, by their names in words."""
+    """Return the values of those keys that are given, under the keys in words."""
     found = {key.replace("_", " "): getattr(table, key, None) for key in keys}
     return {key: value for key, value in found.items() if value is not None}
 

@@ -1,4 +1,4 @@
-"""From the text of a kit file to a `Kit`, or to every problem in it at once."""
+"""Reading the text of a kit file into a `Kit`, or finding every problem in it at once."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
 
 
 def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
-    """Return the same kit for its rigs one by one: what is wrong with one stops no other.
+    """Return the same kit, in which a faulty rig does not stop the others.
 
     Rigs that cannot be put together are left out, and are the kit's `broken` ones. Marks, stops and
     readings that cannot be are still in it, for whoever solves a rig to leave out. Raises KitError
@@ -67,7 +67,7 @@ def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
 
 
 class _Examined(NamedTuple):
-    """What a file says, as far as it can be understood, and what is wrong with it.
+    """The kit of a file as far as it could be read, and what is wrong with it.
 
     `kit` has the sound tables alone; `of_rigs` is what is wrong with a rig's own table.
     """
@@ -93,7 +93,7 @@ def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
     try:
         kit = Kit.model_validate(raw)
     except ValidationError as error:
-        for details in _telling(error.errors()):
+        for details in _without_misspelt(error.errors()):
             of = of_rigs.setdefault(str(details["loc"][1]), []) if _of_a_rig(details) else of_bag
             of.append(_problem(details))
         kit = _sound_part(raw, error)
@@ -105,13 +105,13 @@ def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
 
 
 def _of_a_rig(details: ErrorDetails) -> bool:
-    """Return whether an error lies inside one rig's table, whose id is one."""
+    """Return whether an error is inside the table of one rig with a valid id."""
     location = details["loc"]
     return location[0] == "rigs" and len(location) > 1 and "[key]" not in location
 
 
-def _telling(errors: list[ErrorDetails]) -> list[ErrorDetails]:
-    """Return the errors without those on missing keys that a misspelt one explains."""
+def _without_misspelt(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Return the errors, without missing keys that are there under a misspelt name."""
     unknown = [error["loc"] for error in errors if error["type"] == "extra_forbidden"]
     meant = {(*location[:-1], _nearest_key(location)) for location in unknown}
     return [e for e in errors if e["type"] != "missing" or e["loc"] not in meant]

@@ -1,4 +1,4 @@
-"""How a reading is named to whoever took it: by rig, distance and figure, never by its number."""
+"""How messages name a reading: by rig, distance and figures, not by its number."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def reading_name(reading: Reading, units: Units, *, ring: str | None = None) -> 
 
 
 def with_name(problem: Problem, readings: object) -> Problem:
-    """Return a kit's problem, one of a reading with its name; `readings` is what the file says."""
+    """Return a problem, one of a reading with its name added; `readings` is as in the file."""
     found = _KEY.match(problem.key)
     if not found or not isinstance(readings, Sequence) or int(found[1]) >= len(readings):
         return problem
@@ -34,7 +34,7 @@ def with_name(problem: Problem, readings: object) -> Problem:
 
 
 def named(kit: Kit, problem: Problem) -> Problem:
-    """Return a problem with its file, one of a reading by its name in place of its number."""
+    """Return a problem with its file; one of a reading has its name in place of its number."""
     found, placed = _KEY.match(problem.key), kit.placed(problem)
     if not found:
         return placed

@@ -20,7 +20,7 @@ from focuschart.kit.schema import Kit, Reading
 RULER_BEGINS_MM = -8.0
 """Its lead-in, left of the zero line."""
 _AGAINST_MM = 3.0
-"""Ruler, eye and tape explain so much of a step the wrong way: judgement."""
+"""Errors of ruler, eye and tape can make a step this far the wrong way; judgement, no source."""
 
 
 def new_reading_problems(kit: Kit, said: Mapping[str, Any]) -> Iterator[Problem]:

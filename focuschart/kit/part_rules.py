@@ -1,7 +1,7 @@
-"""What sizes, places and counts of parts must say together; whether parts meet is not asked here.
+"""Checks that sizes, places and counts of parts do not contradict one another.
 
-A kit that breaks one of these cannot be true. Parts that do not fit one another can well be: they
-are for `rig.chain` to tell.
+A kit that breaks one of these cannot be true. Whether parts fit one another is for `rig.chain`: a
+bag may well hold parts that do not.
 """
 
 from __future__ import annotations

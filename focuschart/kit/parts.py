@@ -1,4 +1,4 @@
-"""What is in the bag, part by part: facts as they were measured, nothing derived."""
+"""The parts of a kit: facts as they were measured, nothing derived."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ class Mode(Table):
 
     @property
     def diagonal_mm(self) -> float:
-        """Across what the mode records."""
+        """Diagonal of the area that the mode records."""
         return math.hypot(self.sensor_width, self.sensor_height)
 
 

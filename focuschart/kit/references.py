@@ -1,4 +1,4 @@
-"""Whether every part a rig or a reading names is in the kit, faulty tables or not."""
+"""Checks that every part a rig or a reading names is in the kit, even where tables are faulty."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _ROWS = {
 
 
 def check_references(raw: Raw) -> Iterator[Problem]:
-    """Yield a problem for each part of the kit that is not there, and ids that mean two things."""
+    """Yield problems for empty sections, unknown rigs of readings and ids used twice."""
     for section in (*_PARTS.values(), "rigs"):
         if section not in raw or raw[section] == {}:
             yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
@@ -31,7 +31,7 @@ def check_references(raw: Raw) -> Iterator[Problem]:
 
 
 def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
-    """Yield a problem for each name in a rig that leads nowhere."""
+    """Yield a problem for each part that a rig names and the kit does not have."""
     rig = table(raw, "rigs")[rig_id]
     if isinstance(rig, dict):
         yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw)

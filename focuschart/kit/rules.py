@@ -1,4 +1,4 @@
-"""What sound tables must say together: distances in reach, stops that open, rings that turn right.
+"""Checks across tables: distances in reach, stops the lens has, figures that run the right way.
 
 Everything is checked on the rigs and readings whose parts exist; the rest is a reference problem.
 """
@@ -43,13 +43,13 @@ def check_kit(kit: Kit) -> list[Problem]:
 
 
 def check_bag(kit: Kit) -> list[Problem]:
-    """Return what the kit as a whole and its parts contradict, whatever rigs they are put into."""
+    """Return contradictions of the kit as a whole and of its parts, whatever rigs use them."""
     checks = (_repeats, _separations, _inside, _sizes, check_parts)
     return [problem for check in checks for problem in check(kit)]
 
 
 def check_rig(kit: Kit, rig_id: str) -> list[Problem]:
-    """Return why a rig, its parts being there, cannot be made at all."""
+    """Return why a rig whose parts are all in the kit cannot be put together."""
     rig = kit.rigs[rig_id]
     checks = (_own_repeats, _lengths, _longer_than_its_glass, check_assembly)
     return [problem for check in checks for problem in check(kit, rig_id, rig)]
@@ -141,7 +141,7 @@ def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
 
 
 def _modelled_from_mm(lens: TakingLens) -> float:
-    """Return from where on a thin lens stands for a taking lens: its nearest, if m is known."""
+    """Return the nearest distance at which the model of a lens holds: its own, if m is known."""
     if lens.largest_magnification is not None:
         return lens.nearest
     return NEAREST_FOCAL_LENGTHS * lens.focal_length

@@ -1,7 +1,6 @@
 """The kit: its keys and sections, its rigs and its readings.
 
-Lengths are read into mm, masses into g. Every description is also the documentation an editor
-shows through the JSON schema.
+Lengths are read into mm, masses into g.
 """
 
 from __future__ import annotations
@@ -57,7 +56,7 @@ LOOSE_PARTS = {
     "filters": "filter",
     "close_up_lenses": "close-up lens",
 }
-"""Sections of what stands between lens and attachment and before it → what to call a part."""
+"""Sections of parts of chain and front → what to call such a part."""
 
 
 class Part(NamedTuple):
@@ -276,7 +275,7 @@ class Kit(Table):
         return self._broken
 
     def placed(self, problem: Problem) -> Problem:
-        """Return a problem with the file, of all that the kit includes, in which its key stands."""
+        """Return a problem with the included file that has its key, if it is not the kit itself."""
         return self._origins.placed(problem)
 
     def require_rigs(self, rigs: Collection[str], *, option: str = "rigs") -> None:
@@ -293,7 +292,7 @@ class Kit(Table):
     def read_from(
         self, source: str, origins: Origins, broken: Mapping[str, tuple[Problem, ...]]
     ) -> Self:
-        """Return the kit without its broken rigs, with what is wrong with them and its files."""
+        """Return the kit without its broken rigs, with their problems and its files."""
         sound = {rig_id: rig for rig_id, rig in self.rigs.items() if rig_id not in broken}
         kit = self.model_copy(update={"rigs": sound})
         kit._source, kit._origins, kit._broken = source, origins, dict(broken)
@@ -309,7 +308,7 @@ class Kit(Table):
 
     @property
     def links(self) -> dict[str, ChainPart]:
-        """What can stand between lens and attachment, by id."""
+        """Step rings and clamps by id."""
         return {**self.step_rings, **self.clamps}
 
     def mode(self, rig: Rig) -> Mode:

@@ -1,4 +1,4 @@
-"""A taking lens or a ring replaced on the day, without a word changed in the kit.
+"""A taking lens or a ring replaced for one day, without a change of the kit file.
 
 A rig with other parts is another rig: it is added beside the one it stands for, with an id and a
 name that say so, and the readings stay with the rig that they were made on. What they tell of both
@@ -81,7 +81,7 @@ def _require(kit: Kit, problems: Sequence[Problem]) -> None:
 
 
 def _unknown(kit: Kit, change: Change) -> list[Problem]:
-    """Return the ids that lead nowhere, and rings swapped for themselves."""
+    """Return problems for unknown ids and for rings swapped for themselves."""
     problems = []
     if change.lens is not None and change.lens not in kit.taking_lenses:
         problems.append(_no_such(LENS, change.lens, "taking lens", kit.taking_lenses))
@@ -149,7 +149,7 @@ def _unmounted(kit: Kit, rig: Rig, lens_id: str) -> Iterator[Problem]:
 
 
 def _unmeasured(kit: Kit, rig_id: str, rig: Rig, lens_id: str) -> Iterator[Problem]:
-    """The new front is known from the new lens's length; measured as a whole, from both's."""
+    """The new front needs the new lens's length, and the old one's where the whole was measured."""
     needed = [lens_id] if rig.front_vertex is None else [rig.taking_lens, lens_id]
     missing = [key for key in needed if kit.taking_lenses[key].length is None]
     if missing:
@@ -198,7 +198,7 @@ def _reached(kit: Kit, rig: Rig) -> list[float]:
 
 
 def _reaching(kit: Kit, rig: Rig) -> Rig:
-    """Return the rig without marks out of its reach, nor a support beside its front."""
+    """Return the rig without marks out of its reach or a support that is no longer under it."""
     reached, update = _reached(kit, rig), {}
     if len(reached) < len(rig.distances or kit.distances):
         update["distances"] = reached
@@ -208,7 +208,7 @@ def _reaching(kit: Kit, rig: Rig) -> Rig:
 
 
 def _marked(kit: Kit, rig: Rig, change: Change) -> str:
-    """Return the rig's name with what was swapped, both cut to the room a name has."""
+    """Return the rig's name with what was swapped, both shortened to fit a name."""
     what = [kit.taking_lenses[change.lens].name] if change.lens else []
     links = kit.links
     for old, new in change.rings.items():
@@ -231,7 +231,7 @@ def _free_id(taken: Iterable[Collection[str]], rig_id: str) -> str:
 # --- what was done ----------------------------------------------------------------------------
 
 
-def told(swap: Swap) -> Iterator[str]:
+def swap_lines(swap: Swap) -> Iterator[str]:
     """Yield what was swapped on each rig, by how much its front moved, and what was left out."""
     for new_id, old_id in swap.rigs.items():
         old, new = swap.before.rigs[old_id], swap.kit.rigs[new_id]
@@ -284,7 +284,7 @@ def _left_out(swap: Swap, old: Rig, new: Rig) -> Iterator[str]:
 
 
 def read_before(kit: Kit, front_vertex_mm: Mapping[str, float]) -> Kit:
-    """Return the kit with the readings of some rigs made where their front vertex then was.
+    """Return the kit with readings of some rigs as made when their front vertex was another.
 
     `front_vertex_mm` gives it by rig: the readings move to a rig of that length beside the rig,
     which keeps its own. All else stays as it is.
