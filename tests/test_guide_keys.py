@@ -12,6 +12,8 @@ import pytest
 from pydantic import BaseModel, TypeAdapter
 
 from focuschart.kit.fields import Table, asks_of, keys_of
+from focuschart.kit.kit_text import starter
+from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, json_schema, table_at
 
 GUIDE = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
@@ -81,6 +83,13 @@ def test_every_key_has_a_meaning_and_an_example_that_its_field_takes(table: type
             kind: Any = Annotated[info.annotation, *info.metadata]
             TypeAdapter(kind).validate_python(keys_of(table)[name].value, strict=True)
     assert asks_of(table).keys() <= keys_of(table).keys()
+
+
+def test_sizes_of_a_taper_in_the_starters_prose_are_the_fields_examples() -> None:
+    of_edges = [key for key in keys_of(Ring) if key.startswith(("front_", "rear_"))]
+    assert len(of_edges) == 4
+    for name in (*of_edges, "width"):
+        assert f" {name} = {keys_of(Ring)[name].example}" in starter()
 
 
 def test_the_json_schema_says_what_keys_mean_with_limits_and_example() -> None:

@@ -37,9 +37,6 @@ _STOPS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
 _ANY_STOP = 64.0
 """Open to every lens, so that a kit can be checked before its stops are known."""
 _NUMBER = re.compile(r"(?:f/)?([0-9]+(?:\.[0-9]+)?|\.[0-9]+)x?", re.IGNORECASE)
-_LENS = ("name", "focal_length", "widest_stop", "nearest", "focusing")
-_ATTACHMENT = ("name", "squeeze", "moving_group", "ruler_separation", "front_glass", "rear_glass",
-               "nearest")  # fmt: skip
 _RING_SIZE = Ask(
     "focus ring measured by circumference or diameter",
     "Circumference: a tape once round the bare ring. Diameter: a caliper across it. A tape is "
@@ -128,7 +125,8 @@ def _camera() -> Script[Table]:
 
 
 def _lens(path: str, title: str) -> Script[Table]:
-    lens = yield from _fields(path, title, TakingLens, *_LENS)
+    asked = (key for key in asks_of(TakingLens) if key not in ("front_moves", "length"))
+    lens = yield from _fields(path, title, TakingLens, *asked)
     if lens["focusing"] == "internal":
         lens["front_moves"] = False
     else:
@@ -139,7 +137,8 @@ def _lens(path: str, title: str) -> Script[Table]:
 
 
 def _attachment(path: str, title: str) -> Script[Table]:
-    attachment = yield from _fields(path, title, Attachment, *_ATTACHMENT)
+    asked = (key for key in asks_of(Attachment) if key != "length")
+    attachment = yield from _fields(path, title, Attachment, *asked)
     read = partial(_holding, read=reader(Attachment, "length"), inside=attachment)
     name = attachment["name"]
     attachment["length"] = yield _of_key(path, name, Attachment, "length", read=read)

@@ -147,16 +147,15 @@ def _modelled_from_mm(lens: TakingLens) -> float:
     return NEAREST_FOCAL_LENGTHS * lens.focal_length
 
 
-def reached_mm(kit: Kit, rig_id: str) -> list[float]:
-    """Return the distances to mark for a rig that it reaches, nearest first."""
-    rig = kit.rigs[rig_id]
+def reached_mm(kit: Kit, rig: Rig) -> list[float]:
+    """Return the distances to mark for a rig that it reaches, in their order."""
     limit, _ = nearest_mm(kit, rig)
-    return sorted(distance for distance in rig.distances or kit.distances if distance >= limit)
+    return [distance for distance in rig.distances or kit.distances if distance >= limit]
 
 
-def open_stops(kit: Kit, rig_id: str) -> list[float]:
-    """Return the kit's stops that a rig's taking lens opens to, in their order."""
-    widest = kit.taking_lenses[kit.rigs[rig_id].taking_lens].widest_stop
+def open_stops(kit: Kit, lens_id: str) -> list[float]:
+    """Return the kit's stops that a taking lens opens to, in their order."""
+    widest = kit.taking_lenses[lens_id].widest_stop
     return [stop for stop in kit.stops if stop >= widest]
 
 

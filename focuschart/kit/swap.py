@@ -15,7 +15,7 @@ from itertools import chain, count
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME
 from focuschart.kit.part_rules import stands_right
-from focuschart.kit.rules import check_rig, nearest_mm
+from focuschart.kit.rules import check_rig, nearest_mm, open_stops, reached_mm
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import distance_label, format_length, format_stop
 
@@ -64,7 +64,8 @@ def swapped(kit: Kit, rig_ids: Sequence[str], change: Change) -> Swap:
     for rig_id in dict.fromkeys(chosen):
         rigs[_free_id((kit.rigs, rigs), rig_id)] = rig_id
     new = {new_id: _changed(kit, kit.rigs[old_id], change) for new_id, old_id in rigs.items()}
-    opened = _opened(kit, change)
+    stops = open_stops(kit, change.lens) if change.lens else kit.stops
+    opened = kit.model_copy(update={"stops": stops})
     added = opened.model_copy(update={"rigs": {**kit.rigs, **new}})
     whole = {**added.rigs, **{key: _reaching(added, rig) for key, rig in new.items()}}
     result = added.model_copy(update={"rigs": whole})
@@ -136,7 +137,7 @@ def _unfit(kit: Kit, rig_id: str, change: Change) -> Iterator[Problem]:
         if max(kit.stops) < widest:
             rule = f"opens to {format_stop(widest)} only: add a stop of the lens to the kit's stops"
             yield Problem(LENS, shown(change.lens), rule)
-    if not _reached(kit, _changed(kit, rig, change)):
+    if not reached_mm(kit, _changed(kit, rig, change)):
         rule = f'rig "{rig_id}" would reach none of its distances: add a farther one'
         yield Problem(LENS if change.lens else RING, "", rule)
 
@@ -184,22 +185,9 @@ def _parts_mm(kit: Kit, rig: Rig) -> float:
     return lens_mm + sum(links[part].thickness for part in rig.chain)
 
 
-def _opened(kit: Kit, change: Change) -> Kit:
-    """Return the kit without the stops that the new lens does not open to."""
-    if change.lens is None:
-        return kit
-    widest = kit.taking_lenses[change.lens].widest_stop
-    return kit.model_copy(update={"stops": [stop for stop in kit.stops if stop >= widest]})
-
-
-def _reached(kit: Kit, rig: Rig) -> list[float]:
-    nearest, _ = nearest_mm(kit, rig)
-    return [distance for distance in rig.distances or kit.distances if distance >= nearest]
-
-
 def _reaching(kit: Kit, rig: Rig) -> Rig:
     """Return the rig without marks out of its reach or a support that is no longer under it."""
-    reached, update = _reached(kit, rig), {}
+    reached, update = reached_mm(kit, rig), {}
     if len(reached) < len(rig.distances or kit.distances):
         update["distances"] = reached
     return rig.model_copy(
