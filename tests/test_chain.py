@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from focuschart.kit.quantities import Thread
+from focuschart.kit.fields import Thread
 from focuschart.rig.chain import Finding, findings, front, joints, openings, shopping_list
 from focuschart.rig.threads import MOST_DOWN_MM, MOST_UP_MM, USUAL_PITCH_MM, bridge
 from tests.kits import loaded, plain_kit

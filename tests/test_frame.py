@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.kit.quantities import parse_ratio
+from focuschart.kit.fields import parse_ratio
 from focuschart.optics import frame, thin_lens
 from focuschart.optics.arrays import Floats
 from focuschart.optics.attachment import match

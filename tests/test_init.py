@@ -17,9 +17,9 @@ from focuschart.cli import main
 from focuschart.errors import INTERRUPTED
 from focuschart.kit.fields import Table
 from focuschart.kit.interview import Interview
+from focuschart.kit.kit_text import starter
 from focuschart.kit.load import load_kit
 from focuschart.kit.questions import bag
-from focuschart.kit.starter import STARTER
 from tests.interviews import BAG, key_of
 from tests.terminal import Terminal
 
@@ -42,6 +42,7 @@ def test_the_starter_shows_every_key(table: type[BaseModel]) -> None:
         assert re.search(shown, STARTER, re.MULTILINE), key
 
 
+STARTER = starter()
 PARTS, READINGS = STARTER.split("#\n#[[readings]]", 1)
 
 

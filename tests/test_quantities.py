@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import UnitError
-from focuschart.kit.quantities import Thread, ThreadText, angle, moment, offset, parse_ratio, time
+from focuschart.kit.fields import Thread, ThreadText, angle, moment, offset, parse_ratio, time
 from focuschart.units import format_mass, parse_mass
 
 POUND_G = 453.59237  # exactly: international yard and pound agreement of 1959
@@ -59,7 +59,7 @@ def test_formatted_masses_read_back(mass_g: float) -> None:
     ],
 )
 def test_threads(text: str, thread: Thread) -> None:
-    rule = ThreadText("Thread")
+    rule = ThreadText()
     assert rule.read(text) == thread
     assert rule.read(str(thread)) == thread
 
@@ -79,11 +79,11 @@ def test_threads(text: str, thread: Thread) -> None:
 )
 def test_what_is_no_thread(text: object, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
-        ThreadText("Thread").read(text)
+        ThreadText().read(text)
 
 
 def test_offsets_go_both_ways() -> None:
-    rule = offset(100.0, "Along the axis")
+    rule = offset(100.0)
     assert rule.read("-12 mm") == -rule.read("12 mm") == -12.0
     with pytest.raises(ValueError, match="must be between -100 mm and 100 mm"):
         rule.read("-101 mm")
@@ -93,14 +93,14 @@ def test_offsets_go_both_ways() -> None:
 
 
 def test_times_and_moments() -> None:
-    assert time(0.0, 200.0, "").read("0.018 s") == time(0.0, 200.0, "").read("18 ms") == 18.0
-    assert {moment(0.1, 9.0, "").read(text) for text in ("2.5 N m", "2.5 N·m", "2.5Nm")} == {2.5}
+    assert time(0.0, 200.0).read("0.018 s") == time(0.0, 200.0).read("18 ms") == 18.0
+    assert {moment(0.1, 9.0).read(text) for text in ("2.5 N m", "2.5 N·m", "2.5Nm")} == {2.5}
     with pytest.raises(ValueError, match='for example "18 ms"'):
-        time(0.0, 200.0, "").read("18")
+        time(0.0, 200.0).read("18")
     with pytest.raises(ValueError, match=r'for example "2\.5 N m"'):
-        moment(0.1, 9.0, "").read("2 kg")
+        moment(0.1, 9.0).read("2 kg")
     with pytest.raises(ValueError, match=r"must be between 0\.1 N m and 9 N m"):
-        moment(0.1, 9.0, "").read("-2 N m")
+        moment(0.1, 9.0).read("-2 N m")
 
 
 @pytest.mark.parametrize(("text", "ratio"), [("2.39", 2.39), ("2.39:1", 2.39), ("16:9", 16 / 9)])
@@ -116,13 +116,13 @@ def test_what_is_no_ratio(text: str) -> None:
 
 @pytest.mark.parametrize(("text", "degrees"), [("1 deg", 1.0), ("0.5°", 0.5), (" 12 ° ", 12.0)])
 def test_angles(text: str, degrees: float) -> None:
-    assert angle(0.01, 45.0, "").read(text) == pytest.approx(math.radians(degrees), rel=1e-14)
+    assert angle(0.01, 45.0).read(text) == pytest.approx(math.radians(degrees), rel=1e-14)
 
 
 @pytest.mark.parametrize("text", ["1", "1 rad", "1'", "deg", "nan deg"])
 def test_what_is_no_angle(text: str) -> None:
     with pytest.raises(ValueError, match='write a number and a unit, for example "1 deg"'):
-        angle(0.01, 45.0, "").read(text)
+        angle(0.01, 45.0).read(text)
 
 
 def test_named_ratios_are_those_of_digital_cinema() -> None:

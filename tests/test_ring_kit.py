@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from focuschart.errors import KitError
-from focuschart.kit.door import RULER_BEGINS_MM
+from focuschart.kit.new_reading import RULER_BEGINS_MM
 from focuschart.kit.ring import Ring
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.strip.band import LEAD_IN_MM
@@ -248,5 +248,5 @@ def test_fine_ticks_stand_where_the_scale_has_their_distance(which: Any) -> None
             assert ends[0] < min(way) <= max(way) < ends[1]
 
 
-def test_the_door_knows_where_a_ruler_begins() -> None:
+def test_a_new_reading_is_held_to_where_the_ruler_begins() -> None:
     assert RULER_BEGINS_MM == -LEAD_IN_MM

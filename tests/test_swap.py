@@ -16,7 +16,7 @@ from focuschart.errors import KitError
 from focuschart.kit.load import load_kit
 from focuschart.kit.parts import StepRing
 from focuschart.kit.schema import Kit
-from focuschart.kit.swap import Change, Swap, front_moved_mm, swapped, told
+from focuschart.kit.swap import Change, Swap, front_moved_mm, swap_lines, swapped
 from tests.command import run
 from tests.kits import kit_text, loaded, plain_kit
 
@@ -236,7 +236,7 @@ def test_marks_and_stops_out_of_reach_are_left_out_and_said() -> None:
     assert made.kit.rigs["portrait-swap"].distances == [2000.0, 5000.0, np.inf]
     assert made.kit.rigs["portrait"].distances is None
     assert made.kit.stops == [5.6]
-    text = " ".join(told(made))
+    text = " ".join(swap_lines(made))
     assert "1.2 m, nearer than 1.5 m, limited by taking lens" in text
     assert "Left out: f/2.8" in text
 
@@ -249,7 +249,7 @@ def test_a_support_ahead_of_the_new_front_is_left_out_and_said() -> None:
     made = swap(kit, "portrait-85", lens="fifty-eight")
     assert made.kit.rigs["portrait-85"].support == "rods"
     assert made.kit.rigs["portrait-85-swap"].support is None
-    assert "Rod support" in " ".join(told(made))
+    assert "Rod support" in " ".join(swap_lines(made))
 
 
 def test_without_rigs_those_are_swapped_that_all_of_it_applies_to() -> None:

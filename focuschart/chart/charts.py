@@ -14,7 +14,7 @@ from focuschart.bench.scales import Scales, fit_scales
 from focuschart.chart.model import RigChart
 from focuschart.chart.solve import solved
 from focuschart.errors import LeftOut, OpticsError
-from focuschart.kit.broken import WHOLE_RIG, broken_rigs
+from focuschart.kit.load import WHOLE_RIG, broken_rigs
 from focuschart.kit.rules import marks_out_of_reach, stops_too_wide
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig, assemble

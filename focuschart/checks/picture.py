@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.chart.model import RigChart
-from focuschart.kit.quantities import parse_ratio
+from focuschart.kit.fields import parse_ratio
 from focuschart.optics.arrays import Floats
 from focuschart.optics.frame import (
     Frame,

@@ -85,13 +85,13 @@ def read_swapped(
     The swap is reported on the terminal. Raises FocusChartError for a kit that cannot be used or a
     swap that is not possible.
     """
-    from focuschart.kit.swap import told
+    from focuschart.kit.swap import swap_lines
 
     kit = read_kit(path, rigs)
     if taking_lens is None and not rings:
         return kit, rigs
     swap = focuschart.swap(kit, rigs=rigs, taking_lens=taking_lens, rings=_exchanges(rings))
-    for sentence in told(swap):
+    for sentence in swap_lines(swap):
         click.echo(f"Swap: {sentence}", err=True)
     return swap.kit, tuple(swap.rigs)
 

@@ -45,10 +45,10 @@ def _refuse_taken(path: Path, *, force: bool) -> None:
 
 
 def _write_starter(path: Path, force: bool) -> Path:
-    from focuschart.kit.starter import STARTER
+    from focuschart.kit.kit_text import starter
     from focuschart.store.files import write_new
 
-    write_new(path, STARTER, force=force)
+    write_new(path, starter(), force=force)
     return path
 
 

@@ -1,4 +1,4 @@
-"""A reading added to the text of a kit; every byte that was there stays as it was.
+"""Adding a reading to the text of a kit without changing any byte that is already there.
 
 The place is found with tomlkit, which keeps what it reads to the byte. The text itself is never
 written out by it: the new lines are put between two halves of the old text. tomllib then says
@@ -23,7 +23,7 @@ from focuschart.kit.schema import Reading
 
 Fields = Mapping[str, object]
 Sample = Mapping[str, tuple[Key, Item]]
-"""The keys and values of a reading that is there, whose style a new one follows."""
+"""Keys and values of an existing reading; a new one is written in its style."""
 
 _PLAIN_HEADER = "[[readings]]"
 _HEADER = re.compile(
@@ -36,7 +36,7 @@ _COMMA_NEXT = re.compile(r"(?:\s|#[^\n]*\n)*,")
 _MARK = "\0"
 """Marks a place in a text; no TOML text holds it."""
 _NO_PLACE = (TOMLKitError, ValueError, LookupError, TypeError, AttributeError, RuntimeError)
-"""What a way that does not suit the text ends in; tomlkit's own errors are not all of one kind."""
+"""Errors that mean: this way does not suit the text. tomlkit's own have no common class."""
 
 
 def with_reading(text: str, *readings: Fields) -> str:
@@ -64,9 +64,9 @@ def with_reading(text: str, *readings: Fields) -> str:
 
 
 def readings_added(old: str, new: str) -> list[Fields] | None:
-    """Return the readings of which `with_reading` makes, byte for byte, `new` out of `old`.
+    """Return the readings that `with_reading` added to `old` if the result is `new` to the byte.
 
-    None where there are no such.
+    None where there are none.
     """
     with suppress(InputError, *_NO_PLACE):
         had = len(tomllib.loads(old).get("readings", []))
@@ -76,7 +76,7 @@ def readings_added(old: str, new: str) -> list[Fields] | None:
 
 
 def _in_order(reading: Fields) -> dict[str, object]:
-    """Return the reading's keys in the order of the README, without the absent ones."""
+    """Return the reading's keys in the order of its fields, without the absent ones."""
     return {key: reading[key] for key in Reading.model_fields if reading.get(key) is not None}
 
 
@@ -128,7 +128,7 @@ def _end(text: str) -> int:
 
 
 def _gap(head: str) -> int:
-    """Return how many blank lines stand between readings, told from those before the last."""
+    """Return how many blank lines separate readings, counted before the last one."""
     blank = head.count("\n", len(head.rstrip())) - 1
     return max(blank, 0) or int(_ends_in_comment(head) or not head.strip())
 
@@ -180,7 +180,7 @@ def _in_array(text: str, reading: Fields) -> str:
 
 
 def _halves(document: tomlkit.TOMLDocument, text: str, cut: str) -> tuple[str, str]:
-    """Return the text before and after the mark, which stands for what was cut out there.
+    """Return the text before and after the mark that replaced what was cut out.
 
     Raises ValueError where tomlkit does not give the text back to the byte.
     """
@@ -191,7 +191,7 @@ def _halves(document: tomlkit.TOMLDocument, text: str, cut: str) -> tuple[str, s
 
 
 def _listed(before: str, after: str, new: str) -> str:
-    """Return what follows the last entry of an array, with a new entry in it."""
+    """Return the text after the last entry of an array, with a new entry put in."""
     comma = _COMMA_NEXT.match(after)
     led, rest = (comma[0], after[comma.end() :]) if comma else (",", after)
     new += "," if comma else ""
@@ -225,7 +225,7 @@ def _entries(reading: Fields, sample: Sample) -> list[str]:
 
 
 def _assigned(name: str, sample: Sample) -> str:
-    """Return "name = "; with its sign in a column where the sample has them in one."""
+    """Return "name = ", its equals sign aligned where the sample aligns them."""
     keys = {known: key.as_string() + key.sep for known, (key, _) in sample.items()}
     if name in keys:
         return keys[name]

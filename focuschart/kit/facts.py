@@ -1,4 +1,4 @@
-"""Facts of a rig: all that its pack can depend on, and what its setup cards alone tell."""
+"""Facts of a rig: all that its pack depends on, and what only its setup cards print."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from focuschart.kit.schema import Kit, Reading, Rig
 SETUP = ("camera", "taking lens", "chain", "attachment", "front", "foremost glass", "support",
          "carrier", "close-up lenses", "deliveries", "desqueeze", "lean limit",
          "front unit")  # fmt: skip
-"""Topics of what setup cards alone tell."""
+"""Topics that only setup cards print."""
 _LOAD = ("mass", "centre_of_gravity")
 _MODE = ("sensor_width", "sensor_height", "readout_time")
 _CAMERA = ("flange_focal_distance", *_LOAD, "tripod_thread", "mount_moment_limit")
@@ -26,7 +26,7 @@ _PART = ("name", "power", "thickness", "mass")
 _SUPPORT = ("name", "position", "mass")
 _CARRIER = ("name", "payload", "plate_range")
 _WHOLE = ("close_up_lenses",)
-"""Sections of which every entry counts: reach is told for each close-up lens of the bag."""
+"""Sections of which every entry counts: cards print the reach of each close-up lens of the kit."""
 
 
 def rig_facts(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
@@ -39,68 +39,59 @@ def rig_facts(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
     common, read = repr(list(_own_keys(kit))), _readings(kit)
     for rig_id in rig_ids:
         rig = kit.rigs[rig_id]
-        figures = [each for key in _rings(rig) for each in read.get(key, ())]
+        figures = [each for key in rig.rings.values() for each in read.get(key, ())]
         rigs = {rig_id: rig} | {reading.rig: kit.rigs[reading.rig] for reading, _ in figures}
         yield rig_id, f"{common}{rig_id}{list(_sections(kit, rigs))!r}{figures!r}"
 
 
-_RingName = tuple[str, ...]
-
-
-def _rings(rig: Rig) -> tuple[_RingName, _RingName]:
-    """Return what names a rig's two rings: the lens's infinity moves with the camera."""
-    return ("taking", rig.taking_lens, rig.camera), ("attachment", rig.attachment)
-
-
-def _readings(kit: Kit) -> dict[_RingName, list[tuple[Reading, str]]]:
+def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[Reading, str]]]:
     """Return the readings of each ring that are not to be ignored, with the ring's name in them."""
-    found: dict[_RingName, list[tuple[Reading, str]]] = {}
+    found: dict[tuple[str, ...], list[tuple[Reading, str]]] = {}
     for reading in kit.readings:
         if reading.rig in kit.rigs and not reading.ignore:
-            for key in _rings(kit.rigs[reading.rig]):
+            for key in kit.rigs[reading.rig].rings.values():
                 if getattr(reading, key[0]) is not None:
                     found.setdefault(key, []).append((reading, key[0]))
     return found
 
 
 def setup_facts(kit: Kit, rig_id: str) -> dict[str, Any]:
-    """Return what only the setup cards of a rig tell of the kit, by the topics of `SETUP`.
+    """Return what only the setup cards of a rig print of the kit, by the topics of `SETUP`.
 
-    No id is among it, for none is printed. What stands before the lens is in order, outward; of a
-    part whose name is not printed there is none. Where the kit gives no load, readout time or
-    support, no place of a part is printed either: then there is only what frames and close-up
-    lenses hang on, and no chain.
+    No id is in it, for none is printed. Parts on the front are in order, outward; a part whose name
+    is not printed is left out. Where the kit gives no load, readout time or support, places of
+    parts are not printed: then only what frames and close-up lenses depend on is in it.
     """
     rig = kit.rigs[rig_id]
     support, carrier = kit.supports.get(rig.support or ""), kit.carriers.get(rig.carrier or "")
     found = {
-        "camera": {**_told(kit.mode(rig), _MODE), **_told(kit.cameras[rig.camera], _CAMERA)},
-        "taking lens": _told(kit.taking_lenses[rig.taking_lens], _LENS),
+        "camera": {**_given(kit.mode(rig), _MODE), **_given(kit.cameras[rig.camera], _CAMERA)},
+        "taking lens": _given(kit.taking_lenses[rig.taking_lens], _LENS),
         "chain": [_row(kit, part_id) for part_id in rig.chain],
-        "attachment": _told(kit.attachments[rig.attachment], _ATTACHMENT),
+        "attachment": _given(kit.attachments[rig.attachment], _ATTACHMENT),
         "front": [_row(kit, part_id) for part_id in rig.front],
         "foremost glass": kit.front_vertex_mm(rig),
-        "support": support and _told(support, _SUPPORT),
-        "carrier": carrier and _told(carrier, _CARRIER),
-        "close-up lenses": [_told(lens, _IN_BAG) for lens in kit.close_up_lenses.values()],
+        "support": support and _given(support, _SUPPORT),
+        "carrier": carrier and _given(carrier, _CARRIER),
+        "close-up lenses": [_given(lens, _IN_BAG) for lens in kit.close_up_lenses.values()],
         "deliveries": list(kit.deliveries),
         "desqueeze": rig.desqueeze,
         "lean limit": None if kit.lean_limit is None else math.degrees(kit.lean_limit),
     }
     if rig.front_unit is not None:
         found["front unit"] = rig.front_unit
-    return found if _stands(found) else _bare(found)
+    return found if _places_printed(found) else _bare(found)
 
 
-def _stands(found: dict[str, Any]) -> bool:
-    """Return whether a kit gives anything from which it is told how a rig stands."""
+def _places_printed(found: dict[str, Any]) -> bool:
+    """Return whether setup cards print where the parts of a rig are: some load, time or support."""
     row = [found[part] for part in ("camera", "taking lens", "attachment")]
     tables = [*row, *found["chain"], *found["front"]]
     return bool(found["support"]) or any(key in table for table in tables for key in _STANDING)
 
 
 def _bare(found: dict[str, Any]) -> dict[str, Any]:
-    """Return what is printed of a rig of which it is not told how it stands."""
+    """Return what is printed of a rig where places of its parts are not."""
     seen = {
         part: {key: value for key, value in found[part].items() if key in _SEEN}
         for part in ("camera", "taking lens", "attachment")
@@ -115,11 +106,11 @@ def _bare(found: dict[str, Any]) -> dict[str, Any]:
 def _row(kit: Kit, part_id: str) -> dict[str, Any]:
     """Return a part of chain or front; ids are unique among them."""
     part = kit.part(part_id)
-    return {"part": part.kind, **_told(part.table, _PART)}
+    return {"part": part.kind, **_given(part.table, _PART)}
 
 
-def _told(table: object, keys: Iterable[str]) -> dict[str, Any]:
-    """Return what is given of some keys, by their names in words."""
+def _given(table: object, keys: Iterable[str]) -> dict[str, Any]:
+    """Return the values of those keys that are given, under the keys in words."""
     found = {key.replace("_", " "): getattr(table, key, None) for key in keys}
     return {key: value for key, value in found.items() if value is not None}
 
@@ -157,4 +148,4 @@ def _ids(rig: Rig) -> Iterator[str]:
         if isinstance(value, str):
             yield value
         elif isinstance(value, list):
-            yield from (one for one in value if isinstance(one, str))
+            yield from (part_id for part_id in value if isinstance(part_id, str))

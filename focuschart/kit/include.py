@@ -1,4 +1,4 @@
-"""One kit put together from several files, and which file each of its keys stands in.
+"""One kit put together from several files, and in which file each of its keys is.
 
 A house that lends lenses keeps them described once, in files that nobody who borrows them writes
 to; a kit names those files and adds its own. An included file may hold any table of a kit, rigs
@@ -25,7 +25,7 @@ _TABLES = {key for key, kind in Kit.model_fields.items() if get_origin(kind.anno
 
 
 class Place(NamedTuple):
-    """A file: its path as shown, and what is the same however one gets to it."""
+    """A file: its path as shown, and an identity that is the same for every path to it."""
 
     name: str
     identity: str
@@ -42,7 +42,7 @@ class Shelf(Protocol):
 
 
 class Whole(NamedTuple):
-    """All files of a kit as one, with what they contradict each other in."""
+    """All files of a kit as one, with their contradictions."""
 
     raw: dict[str, Any]
     origins: Origins
@@ -74,7 +74,7 @@ def gathered(text: str, *, source: str, shelf: Shelf | None) -> Whole:
 
 
 class _Walk:
-    """The way through all includes, each file once; what went wrong on it."""
+    """A walk through all includes, each file once, with the problems found."""
 
     def __init__(self, shelf: Shelf | None, source: str, size: int) -> None:
         self.files: dict[str, _File] = {}
@@ -103,7 +103,7 @@ class _Walk:
                 )
 
     def _next(self, path: object, trail: tuple[Place, ...]) -> Place | str | None:
-        """Return the file to take in, None if that was done, or why it is refused."""
+        """Return the file to take in, None if it was taken in before, or why it is refused."""
         if not isinstance(path, str) or not path or min(path) < " ":
             return 'must be the path of a file in quotes, for example "lenses.toml"'
         if len(path) > LONGEST_PATH:
@@ -161,7 +161,7 @@ class _Merging:
         self._names: dict[str, str] = {}
 
     def add(self, file: _File) -> None:
-        """Take a file in; what stands in a former one already is a problem."""
+        """Take a file in; a key that an earlier file has already is a problem."""
         if file.source:
             self.problems += _format_problems(file)
         for key, value in file.raw.items():

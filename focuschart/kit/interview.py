@@ -145,16 +145,12 @@ def conduct(
             interview.notice = ""
         typed = ask(interview.prompt()).strip()
         try:
-            _turn(interview, interview.question, typed, say)
+            if typed == BACK:
+                interview.back()
+            elif typed == EXPLAIN:
+                say(f"  {interview.question.help}")
+            else:
+                interview.answer(typed)
         except ValueError as sentence:
             say(f"  {sentence}")
     return interview.result
-
-
-def _turn(interview: Interview, question: Question, typed: str, say: Callable[[str], None]) -> None:
-    if typed == BACK:
-        interview.back()
-    elif typed == EXPLAIN:
-        say(f"  {question.help}")
-    else:
-        interview.answer(typed)

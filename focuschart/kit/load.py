@@ -1,25 +1,29 @@
-"""From the text of a kit file to a `Kit`, or to every problem in it at once."""
+"""Reading the text of a kit file into a `Kit`, or finding every problem in it at once."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+import re
+from collections.abc import Collection, Iterator, Mapping
 from itertools import chain
 from typing import Any, NamedTuple
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from focuschart.errors import KitError, Problem, shown
+from focuschart.errors import KitError, LeftOut, Problem, shown
 from focuschart.kit.include import Shelf, gathered
 from focuschart.kit.naming import with_name
 from focuschart.kit.origins import Origins
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
 from focuschart.kit.references import check_references, rig_references, table
 from focuschart.kit.rules import check_bag, check_kit, check_rig
-from focuschart.kit.schema import Kit
+from focuschart.kit.schema import Kit, table_at
 
-__all__ = ["MAX_BYTES", "load_kit", "load_rigs"]
+__all__ = ["MAX_BYTES", "broken_rigs", "load_kit", "load_rigs"]
+
+WHOLE_RIG = "the rig"
+"""What is left out where nothing of a rig can be made."""
 
 
 def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
@@ -35,7 +39,7 @@ def load_kit(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
 
 
 def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
-    """Return the same kit for its rigs one by one: what is wrong with one stops no other.
+    """Return the same kit, in which a faulty rig does not stop the others.
 
     Rigs that cannot be put together are left out, and are the kit's `broken` ones. Marks, stops and
     readings that cannot be are still in it, for whoever solves a rig to leave out. Raises KitError
@@ -53,8 +57,17 @@ def load_rigs(text: str, *, source: str, shelf: Shelf | None = None) -> Kit:
     return kit.read_from(source, found.origins, placed)
 
 
+def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
+    """Yield the rigs of a kit, or of `only` some, that cannot be put together."""
+    for rig_id, problems in kit.broken.items():
+        read = any(reading.rig == rig_id and not reading.ignore for reading in kit.readings)
+        what = f"{WHOLE_RIG} and its readings" if read else WHOLE_RIG
+        if not only or rig_id in only:
+            yield from (LeftOut(rig_id, what, each.place, each.rule) for each in problems)
+
+
 class _Examined(NamedTuple):
-    """What a file says, as far as it can be understood, and what is wrong with it.
+    """The kit of a file as far as it could be read, and what is wrong with it.
 
     `kit` has the sound tables alone; `of_rigs` is what is wrong with a rig's own table.
     """
@@ -80,7 +93,7 @@ def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
     try:
         kit = Kit.model_validate(raw)
     except ValidationError as error:
-        for details in _telling(error.errors()):
+        for details in _without_misspelt(error.errors()):
             of = of_rigs.setdefault(str(details["loc"][1]), []) if _of_a_rig(details) else of_bag
             of.append(_problem(details))
         kit = _sound_part(raw, error)
@@ -92,13 +105,13 @@ def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
 
 
 def _of_a_rig(details: ErrorDetails) -> bool:
-    """Return whether an error lies inside one rig's table, whose id is one."""
+    """Return whether an error is inside the table of one rig with a valid id."""
     location = details["loc"]
     return location[0] == "rigs" and len(location) > 1 and "[key]" not in location
 
 
-def _telling(errors: list[ErrorDetails]) -> list[ErrorDetails]:
-    """Return the errors without those on missing keys that a misspelt one explains."""
+def _without_misspelt(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Return the errors, without missing keys that are there under a misspelt name."""
     unknown = [error["loc"] for error in errors if error["type"] == "extra_forbidden"]
     meant = {(*location[:-1], _nearest_key(location)) for location in unknown}
     return [e for e in errors if e["type"] != "missing" or e["loc"] not in meant]
@@ -108,15 +121,15 @@ def _problem(error: ErrorDetails) -> Problem:
     location = tuple(part for part in error["loc"] if part != "[key]")
     is_key = "[key]" in error["loc"]
     value = "" if error["type"] == "missing" or is_key else shown(error["input"])
-    return Problem(key_path(location), value, _rule(error, location))
+    unknown = error["type"] == "extra_forbidden"
+    return Problem(key_path(location), value, _unknown_key(location) if unknown else rule_of(error))
 
 
-def _rule(error: ErrorDetails, location: Location) -> str:
-    """Return what is asked for, in the words of someone filling in a form."""
-    if error["type"] == "extra_forbidden":
-        return _unknown_key(location)
-    template = _RULES.get(error["type"], error["msg"].replace("{", "{{").replace("}", "}}"))
-    return template.format_map(error.get("ctx", {}))
+def rule_of(error: ErrorDetails) -> str:
+    """Return what a value must be, in the words of someone filling in a form."""
+    if error["type"] not in _RULES:
+        return re.sub(r"^Input should", "must", error["msg"])
+    return _RULES[error["type"]].format_map(error.get("ctx", {}))
 
 
 _RULES = {
@@ -144,31 +157,13 @@ _RULES = {
 
 def _unknown_key(location: Location) -> str:
     near = _nearest_key(location)
-    known = ", ".join(sorted(_known_keys(location[:-1])))
+    known = ", ".join(sorted(table_at(location[:-1]).model_fields))
     return f"unknown key, did you mean {near}?" if near else f"unknown key, known here: {known}"
 
 
 def _nearest_key(location: Location) -> str | None:
-    known = _known_keys(location[:-1])
+    known = list(table_at(location[:-1]).model_fields)
     return next(iter(difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)), None)
-
-
-def _known_keys(location: Location) -> list[str]:
-    """Return the keys of the table at a location, by walking the models' annotations."""
-    model: type[BaseModel] = Kit
-    for part in location:
-        field = model.model_fields.get(str(part))
-        if field is not None:
-            model = _model_in(field.annotation) or model
-    return list(model.model_fields)
-
-
-def _model_in(annotation: Any) -> type[BaseModel] | None:
-    """Return the model inside dict[Id, Model], list[Model] or Model, if any."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    inner = (_model_in(argument) for argument in getattr(annotation, "__args__", ()))
-    return next((model for model in inner if model), None)
 
 
 def _sound_part(raw: Mapping[str, Any], error: ValidationError) -> Kit | None:

@@ -1,4 +1,4 @@
-"""How a reading is named to whoever took it: by rig, distance and figure, never by its number."""
+"""How messages name a reading: by rig, distance and figures, not by its number."""
 
 from __future__ import annotations
 
@@ -10,31 +10,31 @@ from focuschart.errors import Problem, shown
 from focuschart.kit.schema import Kit, Reading
 from focuschart.units import Units, distance_label
 
-_RINGS = ("taking", "attachment")
+RINGS = ("taking", "attachment")
 _KEY = re.compile(r"readings\[(\d+)\]")
 
 
 def reading_name(reading: Reading, units: Units, *, ring: str | None = None) -> str:
     """Return "portrait at 2 m (taking 42.1)", with the figure of one ring or of all read."""
-    figures = {name: getattr(reading, name) for name in ([ring] if ring else _RINGS)}
+    figures = {name: getattr(reading, name) for name in ([ring] if ring else RINGS)}
     return _name(reading.rig, distance_label(reading.distance, units), figures)
 
 
 def with_name(problem: Problem, readings: object) -> Problem:
-    """Return a kit's problem, one of a reading with its name; `readings` is what the file says."""
+    """Return a problem, one of a reading with its name added; `readings` is as in the file."""
     found = _KEY.match(problem.key)
     if not found or not isinstance(readings, Sequence) or int(found[1]) >= len(readings):
         return problem
     said = readings[int(found[1])]
     if not isinstance(said, Mapping) or not {"rig", "distance"} <= said.keys():
         return problem
-    figures = {name: said.get(name) for name in _RINGS}
+    figures = {name: said.get(name) for name in RINGS}
     name = _name(_plain(said["rig"]), _plain(said["distance"]), figures)
     return problem._replace(rule=f"{problem.rule} (the reading {name})")
 
 
 def named(kit: Kit, problem: Problem) -> Problem:
-    """Return a problem with its file, one of a reading by its name in place of its number."""
+    """Return a problem with its file; one of a reading has its name in place of its number."""
     found, placed = _KEY.match(problem.key), kit.placed(problem)
     if not found:
         return placed

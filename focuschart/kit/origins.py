@@ -1,4 +1,4 @@
-"""Which file each entry of a kit of several files stands in."""
+"""Which file each entry of a kit of several files is in."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _ENDS = ("", ".", "[", " ")
 
 @dataclass(frozen=True, slots=True)
 class Origins:
-    """Which included file an entry or a reading of a kit stands in; no name is the kit itself.
+    """The included file that each entry and reading is in; an empty name is the kit itself.
 
     `entries` has "lenses.long" or "stops" → file, `readings` the file and the number in it of each
     reading of the whole.
@@ -25,7 +25,7 @@ class Origins:
     readings: Sequence[tuple[str, int]] = ()
 
     def placed(self, problem: Problem) -> Problem:
-        """Return a problem with the file its key stands in, readings by their numbers there."""
+        """Return a problem with the file that has its key, readings by their number in it."""
         if problem.source or not (self.entries or self.readings):
             return problem
         reading = _READING.match(problem.key)

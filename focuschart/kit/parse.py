@@ -1,4 +1,4 @@
-"""From the text of one file to its tables, or to why it has none; and how a key is written."""
+"""Reading the TOML text of one file into tables, with limits; and how a key is written."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def parse_kit(text: str, *, source: str) -> dict[str, Any]:
 
 
 def _syntax_rule(message: str, text: str) -> str:
-    """Return the parser's message with the cure, where the line shows one."""
+    """Return the parser's message, with the cure where the faulty line suggests one."""
     found = re.search(r"\(at line (\d+), column \d+\)$", message)
     line = text.splitlines()[int(found[1]) - 1] if found and text else ""
     if _UNQUOTED.search(line):

@@ -1,7 +1,7 @@
-"""What sizes, places and counts of parts must say together; whether parts meet is not asked here.
+"""Checks that sizes, places and counts of parts do not contradict one another.
 
-A kit that breaks one of these cannot be true. Parts that do not fit one another can well be: they
-are for `rig.chain` to tell.
+A kit that breaks one of these cannot be true. Whether parts fit one another is for `rig.chain`: a
+bag may well hold parts that do not.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from focuschart.errors import Problem
+from focuschart.kit.fields import Thread, parse_ratio
 from focuschart.kit.parts import Mode
-from focuschart.kit.quantities import Thread, parse_ratio
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import format_length
 

@@ -1,4 +1,4 @@
-"""What is in the bag, part by part: facts as they were measured, nothing derived."""
+"""The parts of a kit: facts as they were measured, nothing derived."""
 
 from __future__ import annotations
 
@@ -7,76 +7,162 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from focuschart.kit.fields import Id, Length, Name, Stop, Table, number
-from focuschart.kit.quantities import (
+from focuschart.kit.fields import (
+    Ask,
+    Id,
+    Key,
+    Length,
+    Name,
     Pixels,
+    Stop,
+    Table,
     Thread,
     ThreadText,
     magnification,
     mass,
     moment,
+    number,
     offset,
     time,
 )
 from focuschart.kit.ring import Ring
 
-Thickness = Annotated[float, Length(0.0, 500.0, "What the part adds to the length of the chain")]
-Glass = Annotated[float, Length(0.5, 80.0, "Thickness of the group's glass on the axis")]
-Mass = Annotated[float | None, mass(0.0, 50_000.0, "Mass of the part, ready for use")]
-ClearAperture = Annotated[float | None, Length(5.0, 250.0, "Diameter through which light passes")]
+_PRINTED = "As printed on strips and card"
 
-OptionalThickness = Annotated[float | None, Length(0.0, 100.0, "Rim to rim, screwed home")]
-PlateOffset = Annotated[float, offset(500.0, "From the tripod thread, toward the subject positive")]
+_SENSOR_HELP = (
+    "Of the sensor mode in use, from the camera's data sheet: 36 mm x 24 mm is full frame, "
+    "24.9 mm x 18.7 mm Super 35, 17.3 mm x 13 mm Four Thirds."
+)
+_WIDTH = Key("Of the sensor mode in use", '"36 mm"')
+_HEIGHT = Key("Of the sensor mode in use", '"24 mm"')
+_FOCUSING_HELP = (
+    "extends: the whole lens moves forward for near subjects. internal: glass moves inside "
+    "and the front stays where it is. cam: a cam turns the ring as its maker liked, or you "
+    "do not know; it asks for readings at six distances."
+)
+_FOCUSING_NOTE = (
+    'or "internal": glass moves inside, the front stands still\n'
+    'or "cam": neither, or not known; needs six distances read'
+)
+_ASK_NAME = Ask("name", "As it shall be printed on strips and card.")
+_NEAREST = "Nearest subject, from the sensor mark"
 
+_LENGTH_HELP = (
+    "With the ring at infinity, from the mount's bearing face to the rim the step ring screws "
+    'into. Answer "skip" to measure each rig as a whole instead, later in these questions.'
+)
+_SEPARATION_HELP = (
+    "With its ring at infinity, lay a ruler along the barrel: from the middle of the front "
+    "group's glass to the middle of the rear group's. A few millimetres more or less do no "
+    "harm, the readings correct it."
+)
+_GLASS = "Thickness of the group's glass on the axis"
+_GLASS_HELP = (
+    "How thick the glass of this group is on its axis, all its elements together. Estimate it "
+    "from the side with a caliper if you cannot measure it; 2 mm more or less does little harm."
+)
+_ATTACHMENT_HELP = (
+    "With its ring at infinity, from the rim that meets clamp or step ring to the foremost "
+    'point of the front glass. Answer "skip" to measure each rig as a whole instead.'
+)
+_MOUNT = Key("Any name, written alike for camera and lens", '"bayonet"')
+_FRONT_APERTURE = "Diameter of front glass that light passes"
+_APERTURE = "Diameter that light passes"
+_BEHIND = "Male, into what is behind it"
+_READY = "Of the part, ready for use"
 
-Side = Length(2.0, 120.0, "Of what the sensor mode records")
-Columns = Annotated[list[int] | None, Pixels("Columns and rows of the sensor mode")]
-Readout = Annotated[float | None, time(0.0, 200.0, "From the first row read to the last")]
-Circle = Annotated[
-    float | None, Length(0.001, 0.2, "On the finished frame; else the mode's diagonal / 1500")
+Side = Length(2.0, 120.0)
+Columns = Annotated[
+    list[int] | None, Pixels(), Key("Columns and rows of the same mode", "[6000, 4000]")
 ]
+Readout = Annotated[
+    float | None, time(0.0, 200.0), Key("From the first row read to the last", '"18 ms"')
+]
+CircleText = Length(0.001, 0.2)
+Circle = Annotated[float | None, CircleText, Key("Of this mode; wins over the kit's", '"0.028 mm"')]
+Nearest = Annotated[
+    float,
+    Length(100.0, 20000.0),
+    Ask(
+        "nearest subject",
+        "The shortest subject distance its ring can be set to, measured from the sensor mark on "
+        "the camera body, not from the front glass.",
+    ),
+]
+Glass = Annotated[float, Length(0.5, 80.0)]
+Mass = Annotated[float | None, mass(0.0, 50_000.0)]
+ClearAperture = Annotated[float | None, Length(5.0, 250.0)]
+OptionalThread = Annotated[Thread | None, ThreadText()]
+OptionalThickness = Annotated[
+    float | None, Length(0.0, 100.0), Key("Rim to rim, screwed home", '"5 mm"')
+]
+FilterThread = Annotated[OptionalThread, Key("Male behind, female before", '"77 mm x 0.75"')]
 
 
 class Mode(Table):
     """One sensor mode of a camera; nothing in it is taken over from another or from the body."""
 
-    sensor_width: Annotated[float, Side]
-    sensor_height: Annotated[float, Side]
+    sensor_width: Annotated[float, Side, _WIDTH, Ask("sensor width", _SENSOR_HELP, offered=True)]
+    sensor_height: Annotated[
+        float, Side, _HEIGHT, Ask("sensor height", "As for the width: of the mode in use.")
+    ]
     pixels: Columns = None
     readout_time: Readout = None
     circle_of_confusion: Circle = None
 
     @property
     def diagonal_mm(self) -> float:
-        """Across what the mode records."""
+        """Diagonal of the area that the mode records."""
         return math.hypot(self.sensor_width, self.sensor_height)
 
 
 class Camera(Table):
     """A camera, with one sensor mode in its own keys, several by name in `modes`, or both."""
 
-    name: Name
-    sensor_width: Annotated[float | None, Side] = None
-    sensor_height: Annotated[float | None, Side] = None
-    flange_focal_distance: Annotated[float, Length(2.0, 150.0, "Mount to sensor")]
+    name: Annotated[
+        Name,
+        Key(_PRINTED, '"Main camera"', ""),
+        Ask("name", "Any name; to tell your cameras apart.", offered=True),
+    ]
+    sensor_width: Annotated[float | None, Side, _WIDTH] = None
+    sensor_height: Annotated[float | None, Side, _HEIGHT] = None
+    flange_focal_distance: Annotated[
+        float,
+        Length(2.0, 150.0),
+        Key("Lens mount to sensor", '"18 mm"'),
+        Ask(
+            "flange focal distance",
+            "From the lens mount to the sensor, a fixed figure of the mount (with an adapter: "
+            "that of the lens's own mount).",
+        ),
+    ]
     pixels: Columns = None
     readout_time: Readout = None
     circle_of_confusion: Circle = None
-    modes: dict[Id, Mode] = Field(default={}, description="Sensor modes by name")
-    mount: Name | None = Field(
-        default=None, description="Name of the mount, written alike for camera and lens"
-    )
-    mass: Mass = None
+    modes: Annotated[
+        dict[Id, Mode],
+        Key(
+            'More sensor modes, each with keys of its own. A rig names its mode: mode = "crop".',
+            '{ crop = { sensor_width = "24 mm", sensor_height = "16 mm", '
+            'readout_time = "12 ms" } }',
+        ),
+    ] = Field(default={})
+    mount: Annotated[Name | None, _MOUNT] = None
+    mass: Annotated[Mass, Key("With battery and card", '"740 g"')] = None
     centre_of_gravity: Annotated[
         float | None,
-        offset(500.0, "From the sensor plane along the axis, toward the subject positive"),
+        offset(500.0),
+        Key("From the sensor plane; toward the subject is positive", '"-4 mm"'),
     ] = None
     tripod_thread: Annotated[
         float | None,
-        offset(500.0, "Its tripod thread, from the sensor plane, toward the subject positive"),
+        offset(500.0),
+        Key("From the sensor plane; toward the subject is positive", '"10 mm"', "likewise"),
     ] = None
     mount_moment_limit: Annotated[
-        float | None, moment(0.1, 500.0, "Largest bending moment stated for its lens mount")
+        float | None,
+        moment(0.1, 500.0),
+        Key("Largest bending moment stated for the lens mount", '"3 N m"'),
     ] = None
 
     @model_validator(mode="after")
@@ -101,52 +187,77 @@ class Camera(Table):
 class TakingLens(Table):
     """A spherical taking lens."""
 
-    name: Name
-    focal_length: Annotated[float, Length(8.0, 600.0, "As engraved")]
-    widest_stop: Stop
-    nearest: Annotated[float, Length(100.0, 20000.0, "Nearest subject, from the sensor mark")]
+    name: Annotated[Name, Key(_PRINTED, '"85 mm f/1.8"', ""), _ASK_NAME]
+    focal_length: Annotated[
+        float,
+        Length(8.0, 600.0),
+        Key("As engraved", '"85 mm"'),
+        Ask("focal length", "As engraved on the taking lens."),
+    ]
+    widest_stop: Annotated[
+        Stop,
+        Key("F-number as engraved", "1.8", ""),
+        Ask("widest stop", "The smallest f-number engraved."),
+    ]
+    nearest: Annotated[Nearest, Key(_NEAREST, '"0.9 m"')]
     largest_magnification: Annotated[
         float | None,
-        magnification(
-            0.001, 1.0, "Of the bare lens at its nearest subject, as its maker prints it"
+        magnification(0.001, 1.0),
+        Key("At its nearest, as its maker prints it", '"1:8.2"'),
+    ] = None
+    focusing: Annotated[
+        Literal["extends", "internal", "cam"],
+        Key(
+            "Whether the lens moves forward, focuses inside, or follows a cam of its own",
+            '"extends"',
+            _FOCUSING_NOTE,
         ),
-    ] = None
-    focusing: Literal["extends", "internal", "cam"] = Field(
-        default="extends",
-        description="Whether the lens moves forward, focuses inside, or follows a cam of its own",
-    )
-    front_moves: bool = Field(
-        default=True, description="Whether focusing carries the front, and so the attachment"
-    )
+        Ask("how it focuses, extends, internal or cam", _FOCUSING_HELP, offered=True),
+    ] = "extends"
+    front_moves: Annotated[
+        bool,
+        Key("False if the front stands still while you focus", "true"),
+        Ask(
+            "focusing moves its front, yes or no",
+            "Yes if turning the focus ring carries the front rim, and so the attachment, forward.",
+            offered=True,
+        ),
+    ] = True
     length: Annotated[
-        float | None, Length(5.0, 600.0, "Mount to front rim, focused at infinity")
+        float | None,
+        Length(5.0, 600.0),
+        Key("Mount to front rim, at infinity", '"74 mm"'),
+        Ask("length from mount to front rim", _LENGTH_HELP),
     ] = None
-    mount: Name | None = Field(
-        default=None, description="Name of the mount, written alike for camera and lens"
-    )
+    mount: Annotated[Name | None, _MOUNT] = None
     front_thread: Annotated[
-        Thread | None, ThreadText("Filter thread, female, at its front rim")
+        OptionalThread, Key("Filter thread at the front rim", '"67 mm x 0.75"')
     ] = None
-    front_rotates: bool | None = Field(
-        default=None, description="Whether focusing turns the front, and so the squeeze"
-    )
-    front_clear_aperture: ClearAperture = None
+    front_rotates: Annotated[
+        bool | None, Key("True if focusing turns the front, and so the squeeze", "false")
+    ] = None
+    front_clear_aperture: Annotated[ClearAperture, Key(_FRONT_APERTURE, '"54 mm"')] = None
     barrel_diameter: Annotated[
-        float | None, Length(15.0, 300.0, "Across the barrel behind the front rim")
+        float | None, Length(15.0, 300.0), Key("Across the barrel behind the front rim", '"72 mm"')
     ] = None
     entrance_pupil: Annotated[
         float | None,
-        Length(0.0, 1000.0, "Sensor to the entrance pupil along the axis, at infinity"),
+        Length(0.0, 1000.0),
+        Key("From the sensor plane to the pupil, at infinity", '"62 mm"'),
     ] = None
-    mass: Mass = None
+    mass: Annotated[Mass, Key(_READY, '"390 g"', "")] = None
     centre_of_gravity: Annotated[
-        float | None, offset(600.0, "From its mount along the axis, at infinity")
+        float | None, offset(600.0), Key("From its mount, at infinity", '"40 mm"')
     ] = None
-    helicoid: Annotated[float | None, Length(0.0, 600.0, "Mount to the middle of its helicoid")] = (
-        None
-    )
+    helicoid: Annotated[
+        float | None,
+        Length(0.0, 600.0),
+        Key("From its mount to the middle of the helicoid", '"30 mm"'),
+    ] = None
     helicoid_moment_limit: Annotated[
-        float | None, moment(0.01, 500.0, "Largest bending moment stated for its helicoid")
+        float | None,
+        moment(0.01, 500.0),
+        Key("Largest bending moment stated for the helicoid", '"1 N m"'),
     ] = None
     ring: Ring
 
@@ -160,31 +271,69 @@ class TakingLens(Table):
 class Attachment(Table):
     """An afocal anamorphic attachment with its own focus."""
 
-    name: Name
-    squeeze: Annotated[float, number(1.05, 3.0, "Nominal squeeze at infinity")]
-    moving_group: Literal["front", "rear"] = Field(description="Which group the ring moves")
-    ruler_separation: Annotated[
-        float, Length(5.0, 500.0, "Middle of the front glass to middle of the rear, at infinity")
+    name: Annotated[Name, Key(_PRINTED, '"Twofold"', ""), _ASK_NAME]
+    squeeze: Annotated[
+        float,
+        number(1.05, 3.0),
+        Key("Nominal, at infinity", "2"),
+        Ask(
+            "squeeze",
+            "The nominal squeeze at infinity, a plain number such as 1.33, 1.5 or 2.",
+            offered=True,
+        ),
     ]
-    front_glass: Glass
-    rear_glass: Glass
-    nearest: Annotated[float, Length(100.0, 20000.0, "Nearest subject, from the sensor mark")]
+    moving_group: Annotated[
+        Literal["front", "rear"],
+        Key("The group that the ring moves", '"front"'),
+        Ask(
+            "the group its ring moves, front or rear",
+            "Turn the ring and look: front if the front glass comes forward or goes back, "
+            "rear if it stands still and the rear glass moves.",
+            offered=True,
+        ),
+    ]
+    ruler_separation: Annotated[
+        float,
+        Length(5.0, 500.0),
+        Key("Middle of front glass to middle of rear glass, at infinity", '"88 mm"'),
+        Ask("ruler separation of front and rear glass", _SEPARATION_HELP),
+    ]
+    front_glass: Annotated[
+        Glass, Key(_GLASS, '"12 mm"'), Ask("thickness of the front glass", _GLASS_HELP)
+    ]
+    rear_glass: Annotated[
+        Glass, Key(_GLASS, '"14 mm"'), Ask("thickness of the rear glass", _GLASS_HELP)
+    ]
+    nearest: Annotated[Nearest, Key(_NEAREST, '"1.1 m"')]
     length: Annotated[
         float | None,
-        Length(5.0, 600.0, "Rear rim to the front glass's foremost point, at infinity"),
+        Length(5.0, 600.0),
+        Key("Rear rim to the front glass's foremost point, at infinity", '"95 mm"'),
+        Ask("length from rear rim to foremost glass", _ATTACHMENT_HELP),
     ] = None
-    rear_thread: Annotated[Thread | None, ThreadText("Thread, male, at its rear rim")] = None
+    rear_thread: Annotated[
+        OptionalThread,
+        Key(
+            "Thread, male, at its rear rim",
+            '"72 mm x 0.75"',
+            "if it has one; what a clamp holds is the barrel:",
+        ),
+    ] = None
     barrel_diameter: Annotated[
-        float | None, Length(15.0, 300.0, "Across the rear barrel, where a clamp holds")
+        float | None, Length(15.0, 300.0), Key("Across the rear barrel", '"64 mm"')
     ] = None
-    front_thread: Annotated[
-        Thread | None, ThreadText("Filter thread, female, at its front rim")
+    front_thread: Annotated[OptionalThread, Key("For filters", '"77 mm x 0.75"')] = None
+    rear_clear_aperture: Annotated[
+        ClearAperture, Key("Diameter of rear glass that light passes", '"48 mm"')
     ] = None
-    rear_clear_aperture: ClearAperture = None
-    front_clear_aperture: ClearAperture = None
-    mass: Mass = None
+    front_clear_aperture: Annotated[
+        ClearAperture, Key(_FRONT_APERTURE, '"66 mm"', "and of front glass")
+    ] = None
+    mass: Annotated[Mass, Key(_READY, '"820 g"', "")] = None
     centre_of_gravity: Annotated[
-        float | None, offset(600.0, "From its rear rim along the axis, at infinity")
+        float | None,
+        offset(600.0),
+        Key("From its rear rim, at infinity; it balances there", '"55 mm"'),
     ] = None
     ring: Ring
 
@@ -192,71 +341,81 @@ class Attachment(Table):
 class ChainPart(Table):
     """What stands between lens and attachment: a step ring or a clamp."""
 
-    name: Name
-    thickness: Thickness
-    clear_aperture: ClearAperture = None
-    mass: Mass = None
+    name: Annotated[
+        Name, Key(_PRINTED, '"Step-up ring"', ""), Ask("name", "To tell it from the others.")
+    ]
+    thickness: Annotated[
+        float,
+        Length(0.0, 500.0),
+        Key("What it adds to the length", '"3 mm"'),
+        Ask(
+            "thickness",
+            "What it adds to the length: from face to face with the threads screwed home; "
+            "0 mm if it adds nothing.",
+        ),
+    ]
+    clear_aperture: Annotated[ClearAperture, Key(_APERTURE, '"64 mm"')] = None
+    mass: Annotated[Mass, Key(_READY, '"25 g"', "")] = None
 
 
 class StepRing(ChainPart):
     """A ring that joins two threads."""
 
-    thread_to_lens: Annotated[
-        Thread | None, ThreadText("Male thread, screwed into what is behind it")
-    ] = None
+    thread_to_lens: Annotated[OptionalThread, Key(_BEHIND, '"67 mm x 0.75"')] = None
     thread_to_front: Annotated[
-        Thread | None, ThreadText("Female thread, for what is before it")
+        OptionalThread, Key("Female, for what is before it", '"72 mm x 0.75"')
     ] = None
 
 
 class Clamp(ChainPart):
     """A clamp that holds a barrel."""
 
-    thread: Annotated[Thread | None, ThreadText("Male thread, screwed into what is behind it")] = (
-        None
-    )
-    bore: Annotated[float | None, Length(15.0, 300.0, "Largest barrel that it takes")] = None
+    thread: Annotated[OptionalThread, Key(_BEHIND, '"72 mm x 0.75"')] = None
+    bore: Annotated[
+        float | None, Length(15.0, 300.0), Key("The largest barrel it takes", '"64.5 mm"')
+    ] = None
 
 
 class Filter(Table):
     """A filter in front of the attachment, with the same thread behind and before."""
 
-    name: Name
-    thread: Annotated[Thread | None, ThreadText("Male behind, female before")] = None
+    name: Annotated[Name, Key(_PRINTED, '"Clear filter"', "")]
+    thread: FilterThread = None
     thickness: OptionalThickness = None
-    clear_aperture: ClearAperture = None
-    mass: Mass = None
+    clear_aperture: Annotated[ClearAperture, Key(_APERTURE, '"72 mm"', "")] = None
+    mass: Annotated[Mass, Key(_READY, '"35 g"', "")] = None
 
 
 class CloseUpLens(Table):
     """A close-up lens in front of the attachment. Marks hold without it."""
 
-    name: Name
-    power: Annotated[float, number(0.05, 20.0, "Power in dioptres, as engraved")]
-    thread: Annotated[Thread | None, ThreadText("Male behind, female before")] = None
+    name: Annotated[Name, Key(_PRINTED, '"Close-up +1"', "")]
+    power: Annotated[float, number(0.05, 20.0), Key("Dioptres; marks hold without it", "1")]
+    thread: FilterThread = None
     thickness: OptionalThickness = None
-    clear_aperture: ClearAperture = None
-    mass: Mass = None
+    clear_aperture: Annotated[ClearAperture, Key(_APERTURE, '"72 mm"', "")] = None
+    mass: Annotated[Mass, Key(_READY, '"35 g"', "")] = None
 
 
 class Support(Table):
     """A lens support on rods, or a bracket, under the rig before the camera."""
 
-    name: Name
-    position: Annotated[float, Length(1.0, 2000.0, "From the sensor plane along the axis")]
-    mass: Mass = None
+    name: Annotated[Name, Key(_PRINTED, '"Rod support"', "")]
+    position: Annotated[
+        float, Length(1.0, 2000.0), Key("From the sensor plane along the axis", '"150 mm"')
+    ]
+    mass: Annotated[Mass, Key(_READY, '"160 g"', "")] = None
 
 
 class Carrier(Table):
     """What carries the whole rig: a tripod head, a gimbal."""
 
-    name: Name
-    payload: Annotated[float | None, mass(1.0, 500_000.0, "Largest mass stated for it")] = None
+    name: Annotated[Name, Key(_PRINTED, '"Tripod head"', "")]
+    payload: Annotated[
+        float | None, mass(1.0, 500_000.0), Key("The largest mass stated for it", '"6 kg"')
+    ] = None
     plate_range: Annotated[
-        list[PlateOffset] | None,
-        Field(
-            min_length=2,
-            max_length=2,
-            description="How far its axis can stand behind (negative) and before the tripod thread",
-        ),
+        list[Annotated[float, offset(500.0)]] | None,
+        Field(min_length=2, max_length=2),
+        Key("Reach of its axis behind and before the tripod thread", '["-45 mm", "45 mm"]'),
     ] = None

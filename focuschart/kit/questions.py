@@ -1,4 +1,7 @@
-"""The questions `focuschart init` asks, in their order, and the kit their answers make."""
+"""The questions `focuschart init` asks, in their order, and the kit their answers make.
+
+Prompts, examples and limits are those of the kit's own keys, so that both always agree.
+"""
 
 from __future__ import annotations
 
@@ -8,25 +11,24 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import chain, count
-from typing import Any, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias, get_args, get_origin
 
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from focuschart.errors import KitError, Problem
-from focuschart.kit import wording
-from focuschart.kit.answers import choice, listed, number, reader, yes_no
+from focuschart.errors import KitError
+from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME, Ask, Length, asks_of, keys_of
 from focuschart.kit.interview import Question, Reader, Script
-from focuschart.kit.load import load_kit
-from focuschart.kit.parts import Attachment, Camera, ChainPart, TakingLens
+from focuschart.kit.kit_text import kit_text
+from focuschart.kit.load import load_kit, rule_of
+from focuschart.kit.parts import Attachment, Camera, ChainPart, Mode, TakingLens
 from focuschart.kit.ring import Ring
 from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit, Rig
-from focuschart.kit.toml_text import kit_text
-from focuschart.kit.wording import Item
 from focuschart.units import parse_length
 
 Table: TypeAlias = dict[str, Any]
 
+SKIP = "skip"
 _HEIGHTS = {"36 mm": "24 mm", "24.9 mm": "18.7 mm", "17.3 mm": "13 mm"}
 """Heights of common formats by their widths (common practice, no source); defaults only."""
 _METRIC = ("1 m", "1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf")
@@ -34,13 +36,31 @@ _IMPERIAL = ("3 ft 6 in", "4 ft", "5 ft", "6 ft", "8 ft", "10 ft", "15 ft", "30 
 _STOPS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
 _ANY_STOP = 64.0
 """Open to every lens, so that a kit can be checked before its stops are known."""
-_LONGEST_NAME = 60
-_LONGEST_ID = 40
+_NUMBER = re.compile(r"(?:f/)?([0-9]+(?:\.[0-9]+)?|\.[0-9]+)x?", re.IGNORECASE)
+_RING_SIZE = Ask(
+    "focus ring measured by circumference or diameter",
+    "Circumference: a tape once round the bare ring. Diameter: a caliper across it. A tape is "
+    "the better of the two on a ribbed ring.",
+)
+_MORE = "Answer yes if there is another one in the bag that you want marks for."
+_LINK = Ask(
+    "step ring, clamp or none (more) between lens and attachment",
+    "Step rings and clamps that stand between the taking lens and the attachment, one after the "
+    "other; none when there are no more.",
+)
+_RIG_WANTED = Ask(
+    "marks wanted for this pair, yes or no",
+    "A rig is one camera, one taking lens and one attachment. Each gets strips and a card.",
+)
+_WRITE = Ask(
+    "Write the kit now",
+    "yes writes the file. < goes back to any answer, Ctrl-C stops without writing.",
+)
 
 
 def bag() -> Script[str]:
     """Ask for a whole bag; the result is the text of a kit that `load_kit` takes."""
-    kit = yield from _fields("kit", "", Kit, wording.KIT)
+    kit = yield from _fields("kit", "", Kit, "name", "units")
     kit["cameras"] = _by_id([(yield from _camera())], "camera")
     kit["taking_lenses"] = yield from _parts("taking_lenses", "taking lens", _lens)
     kit["attachments"] = yield from _parts("attachments", "attachment", _attachment)
@@ -48,62 +68,80 @@ def bag() -> Script[str]:
     kit["rigs"] = yield from _rigs(kit)
     kit["distances"] = yield _distances(kit)
     kit["stops"] = yield _stops(kit)
-    yield _question("kit", "", wording.WRITE, _only_yes)
+    yield _question("kit", "", "write", _WRITE, _only_yes, default="yes")
     return kit_text(kit)
 
 
-def _question(path: str, title: str, item: Item, read: Reader, *, default: str = "") -> Question:
-    return Question(
-        key=f"{path}.{item.key}",
-        prompt=f"{title}: {item.prompt}" if title else item.prompt,
-        read=read,
-        help=item.help,
-        example=item.example,
-        default=default or item.default,
-    )
+def _question(path: str, title: str, key: str, ask: Ask, read: Reader, **hints: str) -> Question:
+    prompt = f"{title}: {ask.prompt}" if title else ask.prompt
+    return Question(key=f"{path}.{key}", prompt=prompt, read=read, help=ask.help, **hints)
 
 
-def _fields(path: str, title: str, table: type[BaseModel], items: Iterable[Item]) -> Script[Table]:
+def _of_key(
+    path: str,
+    title: str,
+    table: type[BaseModel],
+    name: str,
+    *,
+    required: bool = False,
+    read: Reader | None = None,
+    default: str = "",
+) -> Question:
+    """Return the question for a key of the kit, with the default and the reader given, if any."""
+    info, ask, example = table.model_fields[name], asks_of(table)[name], ""
+    if not default and ask.offered:
+        default = _typed(keys_of(table)[name].value if info.is_required() else info.default)
+    if not default and get_origin(info.annotation) is not Literal:
+        optional = not required and type(None) in get_args(info.annotation)
+        example = _typed(keys_of(table)[name].value) + (f', or "{SKIP}"' if optional else "")
+    read = read or reader(table, name, required=required)
+    return _question(path, title, name, ask, read, example=example, default=default)
+
+
+def _typed(value: Any) -> str:
+    """Return what is typed to answer with a value."""
+    if isinstance(value, list):
+        return ", ".join(map(_typed, value))
+    return {"None": SKIP, "True": "yes", "False": "no"}.get(str(value), str(value))
+
+
+def _fields(path: str, title: str, table: type[BaseModel], *names: str) -> Script[Table]:
     """Ask for keys of a table one after the other; its name, once known, becomes the title."""
     answers: Table = {}
-    for item in items:
+    for name in names:
         heading = answers.get("name", title) if title else ""
-        question = _question(path, heading, item, reader(table, item.key))
-        answers[item.key] = yield question
+        answers[name] = yield _of_key(path, heading, table, name)
     return answers
 
 
 def _camera() -> Script[Table]:
     path = "cameras.1"
-    *asked, height, flange = wording.CAMERA
-    camera = yield from _fields(path, "Camera", Camera, asked)
-    camera[height.key] = yield _question(
-        path,
-        camera["name"],
-        height,
-        reader(Camera, height.key),
-        default=_HEIGHTS.get(camera["sensor_width"], ""),
-    )
-    return camera | (yield from _fields(path, camera["name"], Camera, [flange]))
+    camera = yield from _fields(path, "Camera", Camera, "name")
+    title = camera["name"]
+    camera |= yield from _fields(path, title, Mode, "sensor_width")
+    height = _HEIGHTS.get(camera["sensor_width"], "")
+    camera["sensor_height"] = yield _of_key(path, title, Mode, "sensor_height", default=height)
+    return camera | (yield from _fields(path, title, Camera, "flange_focal_distance"))
 
 
 def _lens(path: str, title: str) -> Script[Table]:
-    lens = yield from _fields(path, title, TakingLens, wording.LENS)
-    rest = [wording.LENS_LENGTH]
-    if lens["focusing"] != "internal":
-        rest.insert(0, wording.FRONT_MOVES)
-    else:
+    asked = (key for key in asks_of(TakingLens) if key not in ("front_moves", "length"))
+    lens = yield from _fields(path, title, TakingLens, *asked)
+    if lens["focusing"] == "internal":
         lens["front_moves"] = False
-    lens |= yield from _fields(path, lens["name"], TakingLens, rest)
+    else:
+        lens |= yield from _fields(path, lens["name"], TakingLens, "front_moves")
+    lens |= yield from _fields(path, lens["name"], TakingLens, "length")
     lens["ring"] = yield from _ring(path, lens["name"])
     return lens
 
 
 def _attachment(path: str, title: str) -> Script[Table]:
-    *asked, length = wording.ATTACHMENT
-    attachment = yield from _fields(path, title, Attachment, asked)
-    read = partial(_holding, read=reader(Attachment, length.key), inside=attachment)
-    attachment[length.key] = yield _question(path, attachment["name"], length, read)
+    asked = (key for key in asks_of(Attachment) if key != "length")
+    attachment = yield from _fields(path, title, Attachment, *asked)
+    read = partial(_holding, read=reader(Attachment, "length"), inside=attachment)
+    name = attachment["name"]
+    attachment["length"] = yield _of_key(path, name, Attachment, "length", read=read)
     attachment["ring"] = yield from _ring(path, attachment["name"])
     return attachment
 
@@ -118,12 +156,10 @@ def _holding(text: str, *, read: Reader, inside: Table) -> str | None:
 
 
 def _ring(path: str, title: str) -> Script[Table]:
-    sizes = partial(choice, options=tuple(wording.RING_SIZES))
-    size = yield _question(path, title, wording.RING_SIZE, sizes)
-    around = yield _question(
-        path, title, wording.RING_SIZES[size], reader(Ring, size, required=True)
-    )
-    return {size: around, **(yield from _fields(path, title, Ring, wording.RING))}
+    sizes = partial(choice, options=("circumference", "diameter"))
+    size = yield _question(path, title, "size", _RING_SIZE, sizes, default="circumference")
+    around = yield _of_key(path, title, Ring, size, required=True)
+    return {size: around, **(yield from _fields(path, title, Ring, "nearer_turns", "lead"))}
 
 
 def _parts(section: str, kind: str, ask: Callable[[str, str], Script[Table]]) -> Script[Table]:
@@ -134,29 +170,27 @@ def _parts(section: str, kind: str, ask: Callable[[str, str], Script[Table]]) ->
         path = f"{section}.{len(parts) + 1}"
         nth = f" {len(parts) + 1}" if parts else ""
         parts.append((yield from ask(path, f"{kind.capitalize()}{nth}")))
-        item = Item("more", f"Another {kind}, yes or no", wording.MORE_HELP, default="no")
-        more = yield _question(path, "", item, yes_no)
+        another = Ask(f"Another {kind}, yes or no", _MORE)
+        more = yield _question(path, "", "more", another, yes_no, default="no")
     return _by_id(parts, kind.removeprefix("taking "))
 
 
 def _links() -> Script[tuple[Table, Table]]:
     """Ask for step rings and clamps; no id is used for both."""
     kinds: list[str] = []
+    one_of = partial(choice, options=("step ring", "clamp", "none"))
     links: list[Table] = []
     while True:
         path, title = f"links.{len(links) + 1}", f"Part {len(links) + 1}"
-        kind = yield _question(path, title, wording.LINK, _link_kind)
+        kind = yield _question(path, title, "kind", _LINK, one_of, default="none")
         if kind == "none":
             break
         kinds.append(kind)
-        links.append((yield from _fields(path, title, ChainPart, wording.LINK_FIELDS)))
+        links.append((yield from _fields(path, title, ChainPart, "name", "thickness")))
     named = list(zip(kinds, _by_id(links, "part").items(), strict=True))
     return dict(link for kind, link in named if kind == "step ring"), dict(
         link for kind, link in named if kind == "clamp"
     )
-
-
-_link_kind = partial(choice, options=("step ring", "clamp", "none"))
 
 
 def _rigs(kit: Table) -> Script[Table]:
@@ -171,17 +205,16 @@ def _rigs(kit: Table) -> Script[Table]:
         names = kit["taking_lenses"][lens]["name"], kit["attachments"][attachment]["name"]
         title = " with ".join(names)
         must = not rigs and path == pairs[-1][0]
-        if must or (yield _question(path, title, wording.RIG_WANTED, yes_no)):
+        wanted = _question(path, title, "wanted", _RIG_WANTED, yes_no, default="yes")
+        if must or (yield wanted):
             rigs.append((yield from _rig(path, title, kit, lens=lens, attachment=attachment)))
     return _by_id(rigs, "rig")
 
 
 def _rig(path: str, title: str, kit: Table, *, lens: str, attachment: str) -> Script[Table]:
-    default = title[:_LONGEST_NAME].strip()
+    default = title[:LONGEST_NAME].strip()
     rig: Table = {
-        "name": (
-            yield _question(path, title, wording.RIG_NAME, reader(Rig, "name"), default=default)
-        ),
+        "name": (yield _of_key(path, title, Rig, "name", default=default)),
         "camera": next(iter(kit["cameras"])),
         "taking_lens": lens,
         "attachment": attachment,
@@ -191,7 +224,9 @@ def _rig(path: str, title: str, kit: Table, *, lens: str, attachment: str) -> Sc
     if None in lengths:
         vertex = reader(Rig, "front_vertex", required=True)
         read = partial(_holding, read=vertex, inside=kit["attachments"][attachment])
-        rig["front_vertex"] = yield _question(path, title, wording.FRONT_VERTEX, read)
+        rig["front_vertex"] = yield _of_key(
+            path, title, Rig, "front_vertex", required=True, read=read
+        )
     return rig
 
 
@@ -201,10 +236,10 @@ def _chain(path: str, title: str, links: Table) -> Script[list[str]]:
     ids = list(links)
     numbered = [f"{n} {link['name']}" for n, link in enumerate(links.values(), start=1)]
     everything = ", ".join(str(n) for n in range(1, len(ids) + 1))
-    item = replace(wording.CHAIN, prompt=f"{wording.CHAIN.prompt}: {'; '.join(numbered)}")
-    ids_used: list[str] = yield _question(
-        path, title, item, partial(_read_chain, ids=ids), default=everything
+    asked = _of_key(
+        path, title, Rig, "chain", read=partial(_read_chain, ids=ids), default=everything
     )
+    ids_used: list[str] = yield replace(asked, prompt=f"{asked.prompt}: {'; '.join(numbered)}")
     return ids_used
 
 
@@ -230,7 +265,7 @@ def _distances(kit: Table) -> Question:
     nearest = max(nearest_mm(known, rig)[0] for rig in known.rigs.values())
     usual = _IMPERIAL if kit["units"] == "imperial" else _METRIC
     within = [distance for distance in usual if parse_length(distance) >= nearest]
-    return _question("kit", "", wording.DISTANCES, read, default=", ".join(within))
+    return _of_key("kit", "", Kit, "distances", read=read, default=", ".join(within))
 
 
 def _stops(kit: Table) -> Question:
@@ -244,7 +279,7 @@ def _stops(kit: Table) -> Question:
     widest = max(lens["widest_stop"] for lens in kit["taking_lenses"].values())
     usual = [stop for stop in _STOPS if stop >= widest][:3] or [widest]
     default = ", ".join(f"{stop:g}" for stop in usual)
-    return _question("kit", "", wording.STOPS, read, default=default)
+    return _of_key("kit", "", Kit, "stops", read=read, default=default)
 
 
 def _checked(kit: Table) -> Kit:
@@ -252,11 +287,9 @@ def _checked(kit: Table) -> Kit:
     try:
         return load_kit(kit_text(kit), source="")
     except KitError as error:
-        raise ValueError("; ".join(_told(problem) for problem in error.problems[:3])) from None
-
-
-def _told(problem: Problem) -> str:
-    return f"{problem.value}: {problem.rule}" if problem.value else problem.rule
+        first = error.problems[:3]
+        why = [f"{each.value}: {each.rule}" if each.value else each.rule for each in first]
+        raise ValueError("; ".join(why)) from None
 
 
 def _only_yes(text: str) -> bool:
@@ -276,6 +309,72 @@ def _by_id(parts: Iterable[Table], kind: str) -> dict[str, Table]:
 def unique_id(name: str, *, taken: Collection[str], kind: str) -> str:
     """Return an id like the name, with a number where it is taken, `kind` if none is like it."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    words = re.sub(r"[^a-z0-9]+", "-", plain)[: _LONGEST_ID - 4].strip("-") or kind
+    words = re.sub(r"[^a-z0-9]+", "-", plain)[: LONGEST_ID - 4].strip("-") or kind
     numbered = (f"{words}-{n}" for n in count(2))
     return next(found for found in chain([words], numbered) if found not in taken)
+
+
+# --- how answers are read -------------------------------------------------------------------
+
+
+def reader(table: type[BaseModel], key: str, *, required: bool = False) -> Reader:
+    """Return what reads an answer for one field; optional lengths can be skipped (None)."""
+    info = table.model_fields[key]
+    if info.annotation is bool:
+        return yes_no
+    if get_origin(info.annotation) is Literal:
+        return partial(choice, options=get_args(info.annotation))
+    for rule in info.metadata:
+        if isinstance(rule, Length):
+            optional = not required and type(None) in get_args(info.annotation)
+            return partial(_length, rule=rule, optional=optional)
+    kind: Any = Annotated[info.annotation, *info.metadata]
+    adapter: TypeAdapter[Any] = TypeAdapter(kind)
+    return partial(_number if info.annotation is float else _valid, adapter=adapter)
+
+
+def choice(text: str, *, options: Sequence[str]) -> str:
+    """Return the option that `text` is, or alone begins like it."""
+    wanted = text.casefold()
+    meant = [o for o in options if o == wanted] or [o for o in options if o.startswith(wanted)]
+    if len(meant) != 1:
+        raise ValueError(f"answer {', '.join(options[:-1])} or {options[-1]}")
+    return meant[0]
+
+
+def yes_no(text: str) -> bool:
+    """Return whether `text` is a yes."""
+    return choice(text, options=("yes", "no")) == "yes"
+
+
+def listed(text: str) -> list[str]:
+    """Return the entries of a list with commas."""
+    return [entry.strip() for entry in text.split(",")]
+
+
+def number(text: str) -> float:
+    """Return a plain number; "f/2.8" and "2x" are read too."""
+    found = _NUMBER.fullmatch(text)
+    if not found:
+        raise ValueError("write a plain number, for example 2.8")
+    return float(found[1])
+
+
+def _length(text: str, *, rule: Length, optional: bool) -> str | None:
+    """Return the text itself, as the kit keeps lengths, or None for one that is skipped."""
+    if optional and text.casefold() == SKIP:
+        return None
+    rule.read(text)
+    return text
+
+
+def _number(text: str, *, adapter: TypeAdapter[Any]) -> float:
+    value: float = _valid(number(text), adapter=adapter)
+    return value
+
+
+def _valid(value: Any, *, adapter: TypeAdapter[Any]) -> Any:
+    try:
+        return adapter.validate_python(value, strict=True)
+    except ValidationError as error:
+        raise ValueError(rule_of(error.errors()[0])) from None

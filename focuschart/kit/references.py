@@ -1,4 +1,4 @@
-"""Whether every part a rig or a reading names is in the kit, faulty tables or not."""
+"""Checks that every part a rig or a reading names is in the kit, even where tables are faulty."""
 
 from __future__ import annotations
 
@@ -7,17 +7,20 @@ from itertools import combinations
 from typing import Any
 
 from focuschart.errors import Problem, shown
+from focuschart.kit.schema import LOOSE_PARTS
 
 Raw = Mapping[str, Any]
 
 _PARTS = {"camera": "cameras", "taking_lens": "taking_lenses", "attachment": "attachments"}
 _HELPERS = {"support": "supports", "carrier": "carriers"}
-_CHAIN = {"step_rings": "step ring", "clamps": "clamp"}
-_FRONT = {"step_rings": "step ring", "filters": "filter", "close_up_lenses": "close-up lens"}
+_ROWS = {
+    "chain": ("step_rings", "clamps"),
+    "front": ("step_rings", "filters", "close_up_lenses"),
+}
 
 
 def check_references(raw: Raw) -> Iterator[Problem]:
-    """Yield a problem for each part of the kit that is not there, and ids that mean two things."""
+    """Yield problems for empty sections, unknown rigs of readings and ids used twice."""
     for section in (*_PARTS.values(), "rigs"):
         if section not in raw or raw[section] == {}:
             yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
@@ -28,7 +31,7 @@ def check_references(raw: Raw) -> Iterator[Problem]:
 
 
 def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
-    """Yield a problem for each name in a rig that leads nowhere."""
+    """Yield a problem for each part that a rig names and the kit does not have."""
     rig = table(raw, "rigs")[rig_id]
     if isinstance(rig, dict):
         yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw)
@@ -36,7 +39,7 @@ def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
 
 def _shared_ids(raw: Raw) -> Iterator[Problem]:
     """A chain names its parts by id alone."""
-    for (first, called), (second, _) in combinations({**_CHAIN, **_FRONT}.items(), 2):
+    for (first, called), (second, _) in combinations(LOOSE_PARTS.items(), 2):
         for shared in sorted(set(table(raw, first)) & set(table(raw, second))):
             yield Problem(
                 f"{second}.{_bare(shared)}", "", f"is the id of a {called} too, rename one"
@@ -47,7 +50,7 @@ def _rig_references(key: str, rig: Raw, raw: Raw) -> Iterator[Problem]:
     for part, section in {**_PARTS, **_HELPERS}.items():
         yield from _reference(f"{key}.{part}", rig.get(part), table(raw, section))
     yield from _mode(key, rig, raw)
-    for row, sections in {"chain": _CHAIN, "front": _FRONT}.items():
+    for row, sections in _ROWS.items():
         known = {part: None for section in sections for part in table(raw, section)}
         for index, link in enumerate(_list(rig.get(row))):
             yield from _reference(f"{key}.{row}[{index}]", link, known)

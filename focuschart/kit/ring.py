@@ -7,68 +7,111 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from focuschart.kit.fields import Distance, Length, Name, RulerFigure, Table
+from focuschart.kit.fields import Ask, Distance, Key, Length, Name, RulerFigure, Table
 
 MAX_TURNS = 4
 STEEPEST = 0.5
 """Sine of the steepest taper of a ring: beyond it a measure is wrong; judgement, no source."""
 
 
+_TAPE, _CALIPER = Length(60.0, 950.0), Length(20.0, 300.0)
+
+
 class EngravedMark(Table):
     """One figure engraved on a ring, and where it stands on the ruler strip."""
 
-    distance: Distance
-    ruler: RulerFigure
+    distance: Annotated[Distance, Key("Subject distance as engraved", '"1 m"')]
+    ruler: Annotated[RulerFigure, Key("Where it stands on the ruler strip, mm", "80")]
 
 
 class Ring(Table):
     """A focus ring, as measured on the barrel: a cylinder by one size, a taper by two."""
 
-    circumference: Annotated[float | None, Length(60.0, 950.0, "Tape round the bare ring")] = None
-    diameter: Annotated[float | None, Length(20.0, 300.0, "Across the bare ring")] = None
+    circumference: Annotated[
+        float | None,
+        _TAPE,
+        Key("Tape round the bare ring", '"201 mm"', ""),
+        Ask(
+            "circumference of the focus ring",
+            "Wrap a strip of paper tightly round the bare ring, mark where it meets, measure it "
+            "flat.",
+        ),
+    ] = None
+    diameter: Annotated[
+        float | None,
+        _CALIPER,
+        Key(
+            "Across the bare ring",
+            '"64 mm"',
+            "across the bare ring; or, in its place, a tape round it:",
+        ),
+        Ask("diameter of the focus ring", "Across the bare ring, where the strip will lie."),
+    ] = None
     front_circumference: Annotated[
-        float | None, Length(60.0, 950.0, "Tape round the subject's edge of a ring that tapers")
+        float | None, _TAPE, Key("Tape round the subject's edge of a ring that tapers", '"195 mm"')
     ] = None
     rear_circumference: Annotated[
-        float | None, Length(60.0, 950.0, "Tape round the camera's edge of a ring that tapers")
+        float | None, _TAPE, Key("Tape round the camera's edge of a ring that tapers", '"207 mm"')
     ] = None
     front_diameter: Annotated[
-        float | None, Length(20.0, 300.0, "Across the subject's edge of a ring that tapers")
+        float | None, _CALIPER, Key("Across the subject's edge of a ring that tapers", '"62 mm"')
     ] = None
     rear_diameter: Annotated[
-        float | None, Length(20.0, 300.0, "Across the camera's edge of a ring that tapers")
+        float | None, _CALIPER, Key("Across the camera's edge of a ring that tapers", '"66 mm"')
     ] = None
     width: Annotated[
         float | None,
-        Length(4.0, 200.0, "From edge to edge along the ring's surface; needed where it tapers"),
+        Length(4.0, 200.0),
+        Key("From edge to edge along the ring's surface; needed where it tapers", '"18 mm"'),
     ] = None
-    turns: int = Field(
-        default=1,
-        ge=1,
-        le=MAX_TURNS,
-        description="Turns that its ruler counts, a row each: 2 where it turns past one revolution",
-    )
-    nearer_turns: Literal["clockwise", "anticlockwise"] = Field(
-        description="The way the ring turns to focus nearer, seen from behind the camera"
-    )
+    turns: Annotated[
+        int,
+        Field(ge=1, le=MAX_TURNS),
+        Key("Where the ring turns past one revolution; a row for each", "2"),
+    ] = 1
+    nearer_turns: Annotated[
+        Literal["clockwise", "anticlockwise"],
+        Key("To focus nearer, seen from behind the camera", '"anticlockwise"'),
+        Ask(
+            "ring turns nearer clockwise or anticlockwise, seen from behind the camera",
+            "As you see it from behind the camera, looking toward the subject: turn the ring from "
+            "infinity to near and watch its top; clockwise if the top goes to the right.",
+        ),
+    ]
     lead: Annotated[
-        float | None, Length(1.0, 200.0, "Travel of the moving part in one whole turn, if known")
+        float | None,
+        Length(1.0, 200.0),
+        Key("Travel in one whole turn, if known; it saves a reading", '"32 mm"'),
+        Ask(
+            "lead of the ring, its travel in one whole turn",
+            "How far the moving part would travel if the ring were turned once round. Turn it by a "
+            "known part of a turn, measure the travel and scale it up; half a turn and 15 mm make "
+            '30 mm. It saves a reading; answer "skip" if you do not know it.',
+            offered=True,
+        ),
     ] = None
-    strip_width: Annotated[float, Length(4.0, 40.0, "Width of the printed strip")] = 12.0
-    strip_thickness: Annotated[float, Length(0.0, 2.0, "Paper with laminate and tape")] = 0.2
-    read_from: Literal["behind", "left", "right"] = Field(
-        default="behind", description="Where the reader of the strip stands"
-    )
-    index_side: Literal["camera", "subject"] = Field(
-        default="camera", description="The side of the ring on which the fixed index lies"
-    )
-    engraved: list[EngravedMark] = Field(default=[], description="The maker's figures, if any")
-    stock: Name | None = Field(
-        default=None, description='The paper its strips are printed on, such as "yellow"'
-    )
-    mirrored: bool = Field(
-        default=False, description="Whether its strips are printed for the inside of clear tape"
-    )
+    strip_width: Annotated[float, Length(4.0, 40.0), Key("Of the printed strip", '"12 mm"')] = 12.0
+    strip_thickness: Annotated[
+        float, Length(0.0, 2.0), Key("Paper with laminate and tape", '"0.2 mm"')
+    ] = 0.2
+    read_from: Annotated[
+        Literal["behind", "left", "right"], Key("Where the reader of the strip stands", '"behind"')
+    ] = "behind"
+    index_side: Annotated[
+        Literal["camera", "subject"], Key("The side of the ring where the index lies", '"camera"')
+    ] = "camera"
+    engraved: Annotated[
+        list[EngravedMark],
+        Key(
+            "The maker's figures, each with its place on the ruler strip in mm: then chart and "
+            "card also say what the engraved scale reads. Take them once the ruler is on the ring.",
+            '[{ distance = "1 m", ruler = 80 }, { distance = "2 m", ruler = 42.5 }]',
+        ),
+    ] = Field(default=[])
+    stock: Annotated[
+        Name | None, Key("The paper its strips go on; each sheet holds one stock", '"yellow"')
+    ] = None
+    mirrored: Annotated[bool, Key("For the inside of clear tape", "true")] = False
 
     @model_validator(mode="after")
     def _one_size(self) -> Self:

@@ -1,4 +1,4 @@
-"""What sound tables must say together: distances in reach, stops that open, rings that turn right.
+"""Checks across tables: distances in reach, stops the lens has, figures that run the right way.
 
 Everything is checked on the rigs and readings whose parts exist; the rest is a reference problem.
 """
@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from focuschart.errors import Problem
 from focuschart.kit.part_rules import check_assembly, check_parts
-from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.parts import TakingLens
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, Reading, Rig
 from focuschart.units import format_length, format_stop
@@ -43,13 +43,13 @@ def check_kit(kit: Kit) -> list[Problem]:
 
 
 def check_bag(kit: Kit) -> list[Problem]:
-    """Return what the kit as a whole and its parts contradict, whatever rigs they are put into."""
+    """Return contradictions of the kit as a whole and of its parts, whatever rigs use them."""
     checks = (_repeats, _separations, _inside, _sizes, check_parts)
     return [problem for check in checks for problem in check(kit)]
 
 
 def check_rig(kit: Kit, rig_id: str) -> list[Problem]:
-    """Return why a rig, its parts being there, cannot be made at all."""
+    """Return why a rig whose parts are all in the kit cannot be put together."""
     rig = kit.rigs[rig_id]
     checks = (_own_repeats, _lengths, _longer_than_its_glass, check_assembly)
     return [problem for check in checks for problem in check(kit, rig_id, rig)]
@@ -102,15 +102,11 @@ def _lengths(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
 def _separations(kit: Kit) -> Iterator[Problem]:
     """The groups stand inside the attachment."""
     for attachment_id, attachment in kit.attachments.items():
-        longest = math.inf if attachment.length is None else attachment.length
-        yield from _too_long(attachment_id, attachment, longest)
-
-
-def _too_long(attachment_id: str, attachment: Attachment, longest_mm: float) -> Iterator[Problem]:
-    if attachment.ruler_separation >= longest_mm:
-        key = f"attachments.{attachment_id}.ruler_separation"
-        rule = f"must be less than the length of what holds it, {format_length(longest_mm)}"
-        yield Problem(key, f'"{format_length(attachment.ruler_separation)}"', rule)
+        length, separation = attachment.length, attachment.ruler_separation
+        if length is not None and separation >= length:
+            key = f"attachments.{attachment_id}.ruler_separation"
+            rule = f"must be less than the length of what holds it, {format_length(length)}"
+            yield Problem(key, f'"{format_length(separation)}"', rule)
 
 
 def _longer_than_its_glass(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
@@ -120,7 +116,7 @@ def _longer_than_its_glass(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]
     attachment = kit.attachments[rig.attachment]
     mount = kit.cameras[rig.camera].flange_focal_distance
     glass = (attachment.front_glass + attachment.rear_glass) / 2.0 + attachment.ruler_separation
-    summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+    summed = kit.parts_mm(rig)
     least = mount + glass
     if rig.front_vertex <= least:
         known = "" if summed is None else f"; its parts add up to {format_length(round(summed, 1))}"
@@ -145,22 +141,21 @@ def nearest_mm(kit: Kit, rig: Rig) -> tuple[float, str]:
 
 
 def _modelled_from_mm(lens: TakingLens) -> float:
-    """Return from where on a thin lens stands for a taking lens: its nearest, if m is known."""
+    """Return the nearest distance at which the model of a lens holds: its own, if m is known."""
     if lens.largest_magnification is not None:
         return lens.nearest
     return NEAREST_FOCAL_LENGTHS * lens.focal_length
 
 
-def reached_mm(kit: Kit, rig_id: str) -> list[float]:
-    """Return the distances to mark for a rig that it reaches, nearest first."""
-    rig = kit.rigs[rig_id]
+def reached_mm(kit: Kit, rig: Rig) -> list[float]:
+    """Return the distances to mark for a rig that it reaches, in their order."""
     limit, _ = nearest_mm(kit, rig)
-    return sorted(distance for distance in rig.distances or kit.distances if distance >= limit)
+    return [distance for distance in rig.distances or kit.distances if distance >= limit]
 
 
-def open_stops(kit: Kit, rig_id: str) -> list[float]:
-    """Return the kit's stops that a rig's taking lens opens to, in their order."""
-    widest = kit.taking_lenses[kit.rigs[rig_id].taking_lens].widest_stop
+def open_stops(kit: Kit, lens_id: str) -> list[float]:
+    """Return the kit's stops that a taking lens opens to, in their order."""
+    widest = kit.taking_lenses[lens_id].widest_stop
     return [stop for stop in kit.stops if stop >= widest]
 
 
@@ -232,14 +227,14 @@ def rings(kit: Kit) -> dict[str, Ring]:
     return lenses | {f"attachments.{key}": part.ring for key, part in kit.attachments.items()}
 
 
-def parts_read(kit: Kit, reading: Reading) -> list[str]:
-    """Return the parts of whose rings a reading has figures."""
+def _figures(kit: Kit, reading: Reading) -> dict[str, float]:
+    """Return a reading's figures by the parts whose rings show them."""
     rig = kit.rigs[reading.rig]
     figures = {
         f"taking_lenses.{rig.taking_lens}": reading.taking,
         f"attachments.{rig.attachment}": reading.attachment,
     }
-    return [part for part, figure in figures.items() if figure is not None]
+    return {part: figure for part, figure in figures.items() if figure is not None}
 
 
 def ring_problems(kit: Kit) -> dict[str, Problem]:
@@ -250,9 +245,7 @@ def ring_problems(kit: Kit) -> dict[str, Problem]:
     figures: dict[str, list[tuple[float, float]]] = {part: [] for part in rings(kit)}
     for reading in kit.readings:
         if not reading.ignore and reading.rig in kit.rigs:
-            for part in parts_read(kit, reading):
-                figure = reading.taking if part.startswith("taking") else reading.attachment
-                assert figure is not None
+            for part, figure in _figures(kit, reading).items():
                 figures[part].append((reading.distance, figure))
     found = {
         part: next(_ring(f"{part}.ring", ring, figures[part]), None)
@@ -267,7 +260,7 @@ def unusable_rings(kit: Kit) -> dict[str, Problem]:
     for index, reading in enumerate(kit.readings):
         if not reading.ignore and reading.rig in kit.rigs:
             for problem in reading_problems(kit, index):
-                found |= dict.fromkeys(parts_read(kit, reading), problem)
+                found |= dict.fromkeys(_figures(kit, reading), problem)
     return found
 
 

@@ -1,26 +1,39 @@
 """The kit: its keys and sections, its rigs and its readings.
 
-Lengths are read into mm, masses into g. Every description is also the documentation an editor
-shows through the JSON schema.
+Lengths are read into mm, masses into g.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
 from focuschart.errors import InputError, Problem, shown
-from focuschart.kit.fields import Distance, Id, Length, Name, RulerFigure, Stop, Table, number
+from focuschart.kit.fields import (
+    Ask,
+    Delivery,
+    Distance,
+    Id,
+    Key,
+    Length,
+    Name,
+    RulerFigure,
+    Stop,
+    Table,
+    angle,
+    mass,
+    number,
+)
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
     Attachment,
     Camera,
     Carrier,
     ChainPart,
-    Circle,
+    CircleText,
     Clamp,
     CloseUpLens,
     Filter,
@@ -29,7 +42,6 @@ from focuschart.kit.parts import (
     Support,
     TakingLens,
 )
-from focuschart.kit.quantities import Delivery, angle, mass
 
 FORMAT = 1
 MAX_MARKS = 40
@@ -44,7 +56,7 @@ LOOSE_PARTS = {
     "filters": "filter",
     "close_up_lenses": "close-up lens",
 }
-"""Sections of what stands between lens and attachment and before it → what to call a part."""
+"""Sections of parts of chain and front → what to call such a part."""
 
 
 class Part(NamedTuple):
@@ -52,51 +64,105 @@ class Part(NamedTuple):
 
     section: str
     kind: str
-    table: ChainPart | Filter | CloseUpLens
+    table: StepRing | Clamp | Filter | CloseUpLens
+
+
+_VERTEX_HELP = (
+    "Mount the whole rig and set both rings to infinity. Hold a tape from the sensor mark on the "
+    "body, parallel to the axis, to the foremost point of the front glass."
+)
+_DISTANCES_HELP = (
+    "Every distance you want a mark for on both rings, from the sensor mark; inf is infinity. "
+    "Only distances that every rig can focus are taken. A single rig can be given its own in the "
+    "kit file."
+)
 
 
 class Rig(Table):
     """One camera, one taking lens and one attachment, with the chain that joins them."""
 
-    name: Name
-    camera: Id
-    mode: Id | None = Field(
-        default=None, description="The camera's sensor mode; else that of the camera's own keys"
-    )
-    taking_lens: Id
-    attachment: Id
-    chain: list[Id] = Field(default=[], description="Step rings and clamps, from lens to front")
+    name: Annotated[
+        Name,
+        Key("As printed on strips and card", '"Portrait"', ""),
+        Ask("name of the rig", "Printed on its strips and card."),
+    ]
+    camera: Annotated[Id, Key("Id of its camera", '"main-camera"', "")]
+    mode: Annotated[
+        Id | None, Key("The camera's sensor mode; else that of the camera's own keys", '"crop"', "")
+    ] = None
+    taking_lens: Annotated[Id, Key("Id of its taking lens", '"eighty-five"', "")]
+    attachment: Annotated[Id, Key("Id of its attachment", '"double"', "")]
+    chain: Annotated[
+        list[Id],
+        Key("From lens to front; [] if nothing stands between", '["step-up", "rear-clamp"]'),
+        Ask(
+            "its parts from lens to front, by number with commas between",
+            "Which step rings and clamps this rig uses, in order from the lens; none if it "
+            "uses none.",
+        ),
+    ] = Field(default=[])
     front_vertex: Annotated[
         float | None,
-        Length(20.0, 2000.0, "Sensor mark to the foremost point of glass, both rings at infinity"),
+        Length(20.0, 2000.0),
+        Key(
+            "Sensor mark to the foremost point of glass, both rings at infinity. If you measure "
+            "it, the lengths of lens and attachment above are not needed.",
+            '"202 mm"',
+        ),
+        Ask("from the sensor mark to the foremost glass", _VERTEX_HELP),
     ] = None
-    distances: Annotated[list[Distance], Field(min_length=1, max_length=MAX_MARKS)] | None = None
-    front: list[Id] = Field(
-        default=[],
-        description="Filters, close-up lenses and step rings before the attachment, outward",
-    )
-    support: Id | None = Field(default=None, description="The support under the front")
+    distances: Annotated[
+        list[Distance] | None,
+        Field(min_length=1, max_length=MAX_MARKS),
+        Key(
+            "This rig's own marks, in place of the distances above.",
+            '["1.2 m", "2 m", "4 m", "inf"]',
+        ),
+    ] = None
+    front: Annotated[
+        list[Id], Key("Filters, close-up lenses and step rings, outward", '["clear"]')
+    ] = Field(default=[])
+    support: Annotated[Id | None, Key("The support under the front", '"rod-support"', "")] = None
     desqueeze: Annotated[
-        float | None, number(1.05, 3.0, "One factor for all that post desqueezes; else each S(D)")
+        float | None,
+        number(1.05, 3.0),
+        Key("Post widens all by this, not each shot by its own squeeze", "2"),
     ] = None
     front_unit: Annotated[
-        float | None, mass(1.0, 10_000.0, "A unit on the front, with which the load is told too")
+        float | None,
+        mass(1.0, 10_000.0),
+        Key("Tell the load with so much more on the front, too", '"600 g"'),
     ] = None
-    carrier: Id | None = Field(default=None, description="What carries the whole rig")
+    carrier: Annotated[Id | None, Key("What carries the whole rig", '"tripod"', "")] = None
+
+    @property
+    def rings(self) -> dict[str, tuple[str, ...]]:
+        """What names each of its rings: a taking lens's infinity moves with the camera."""
+        return {
+            "taking": ("taking", self.taking_lens, self.camera),
+            "attachment": ("attachment", self.attachment),
+        }
 
 
 class Reading(Table):
     """Both rings focused on one target, and what the ruler strips showed."""
 
-    rig: Id
-    distance: Distance
+    rig: Annotated[Id, Key("The rig that was read", '"portrait"', "")]
+    distance: Annotated[Distance, Key("From the sensor mark", '"1.2 m"')]
     distance_error: Annotated[
-        float | None, Length(0.1, 1e6, "One standard deviation of the distance")
+        float | None,
+        Length(0.1, 1e6),
+        Key("One standard deviation; else 2 mm or 0.1 %, if greater", '"3 m"'),
     ] = None
-    stop: Stop
-    taking: RulerFigure | None = None
-    attachment: RulerFigure | None = None
-    ignore: bool = Field(default=False, description="Whether to leave this reading out of the fit")
+    stop: Annotated[Stop, Key("The stop focused at", "2.8")]
+    taking: Annotated[RulerFigure | None, Key("Figure on the taking lens's ruler, mm", "85.1")] = (
+        None
+    )
+    attachment: Annotated[
+        RulerFigure | None,
+        Key("Figure on the attachment's; one of the two may be missing", "160.3"),
+    ] = None
+    ignore: Annotated[bool, Key("True leaves this reading out of the fit", "false")] = False
 
     @model_validator(mode="after")
     def _has_a_figure(self) -> Self:
@@ -113,25 +179,69 @@ _MAYBE_NONE: Any = Field(default={})
 class Kit(Table):
     """A whole kit file."""
 
-    format: Literal[1] = Field(description="The version of this file's format")
-    include: list[str] = Field(
-        default=[],
-        description="Files with more of the kit, by their paths from this file",
-    )
-    name: Name
-    units: Literal["metric", "imperial", "both"] = Field(
-        default="metric", description="Units on strips and card"
-    )
-    distances: list[Distance] = Field(
-        min_length=1, max_length=MAX_MARKS, description="Subject distances to mark"
-    )
-    stops: list[Stop] = Field(
-        min_length=1, max_length=MAX_STOPS, description="F-numbers, the working stop first"
-    )
-    circle_of_confusion: Circle = None
-    deliveries: list[Delivery] = Field(default=[], description="Ratios of the finished picture")
+    format: Annotated[Literal[1], Key("The version of this file's format, always 1", "1")]
+    include: Annotated[
+        list[str], Key('Files with more of the kit: ["lenses.toml", "rings.toml"]', "[]")
+    ] = Field(default=[])
+    name: Annotated[
+        Name,
+        Key("Printed on every sheet and card", '"My bag"'),
+        Ask("Name of the kit", "Printed on every sheet and card.", offered=True),
+    ]
+    units: Annotated[
+        Literal["metric", "imperial", "both"],
+        Key("What is printed", '"metric"', 'what is printed: "metric", "imperial" or "both"'),
+        Ask(
+            "Units on the marks: metric, imperial or both",
+            "What is printed on strips and card. Your answers may be in any unit.",
+            offered=True,
+        ),
+    ] = "metric"
+    distances: Annotated[
+        list[Distance],
+        Field(min_length=1, max_length=MAX_MARKS),
+        Key(
+            "Subject distances to mark, from the sensor mark. A rig leaves out those that it "
+            "cannot reach.",
+            '["1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf"]',
+        ),
+        Ask("Subject distances to mark, with commas between", _DISTANCES_HELP),
+    ]
+    stops: Annotated[
+        list[Stop],
+        Field(min_length=1, max_length=MAX_STOPS),
+        Key(
+            "F-numbers for depth of field. The first is the working stop: the bars on the strips "
+            "are for it.",
+            "[2.8, 4, 5.6]",
+        ),
+        Ask(
+            "Stops for depth of field, the working stop first",
+            "F-numbers with commas between. Bars and tolerances on the strips are for the "
+            "first one.",
+        ),
+    ]
+    circle_of_confusion: Annotated[
+        float | None,
+        CircleText,
+        Key(
+            "Blur allowed on the finished frame; without it, the sensor's diagonal divided by "
+            "1500.",
+            '"0.029 mm"',
+        ),
+    ] = None
+    deliveries: Annotated[
+        list[Delivery],
+        Key(
+            'Ratios of the finished picture, width over height; "scope" and "flat" are digital '
+            "cinema's.",
+            '["2.39", "16:9"]',
+        ),
+    ] = Field(default=[])
     lean_limit: Annotated[
-        float | None, angle(0.01, 45.0, "How far a pan may make upright edges lean")
+        float | None,
+        angle(0.01, 45.0),
+        Key("How far a fast pan may make upright edges lean.", '"1 deg"'),
     ] = None
     cameras: dict[Id, Camera] = _AT_LEAST_ONE
     taking_lenses: dict[Id, TakingLens] = _AT_LEAST_ONE
@@ -165,7 +275,7 @@ class Kit(Table):
         return self._broken
 
     def placed(self, problem: Problem) -> Problem:
-        """Return a problem with the file, of all that the kit includes, in which its key stands."""
+        """Return a problem with the included file that has its key, if it is not the kit itself."""
         return self._origins.placed(problem)
 
     def require_rigs(self, rigs: Collection[str], *, option: str = "rigs") -> None:
@@ -182,7 +292,7 @@ class Kit(Table):
     def read_from(
         self, source: str, origins: Origins, broken: Mapping[str, tuple[Problem, ...]]
     ) -> Self:
-        """Return the kit without its broken rigs, with what is wrong with them and its files."""
+        """Return the kit without its broken rigs, with their problems and its files."""
         sound = {rig_id: rig for rig_id, rig in self.rigs.items() if rig_id not in broken}
         kit = self.model_copy(update={"rigs": sound})
         kit._source, kit._origins, kit._broken = source, origins, dict(broken)
@@ -198,7 +308,7 @@ class Kit(Table):
 
     @property
     def links(self) -> dict[str, ChainPart]:
-        """What can stand between lens and attachment, by id."""
+        """Step rings and clamps by id."""
         return {**self.step_rings, **self.clamps}
 
     def mode(self, rig: Rig) -> Mode:
@@ -217,22 +327,43 @@ class Kit(Table):
         kits = self.circle_of_confusion if rig.mode is None else None
         return mode.circle_of_confusion or kits or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
 
+    def front_vertex_mm(self, rig: Rig) -> float | None:
+        """Return sensor to foremost glass at infinity, measured or summed, if known."""
+        return self.parts_mm(rig) if rig.front_vertex is None else rig.front_vertex
+
+    def parts_mm(self, rig: Rig) -> float | None:
+        """Return what a rig's parts add up to, sensor to foremost glass, None if not known."""
+        lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
+        if lens.length is None or attachment.length is None:
+            return None
+        chain = math.fsum(self.links[part].thickness for part in rig.chain)
+        flange = self.cameras[rig.camera].flange_focal_distance
+        return flange + lens.length + chain + attachment.length
+
     def parts_differ_mm(self, rig: Rig) -> float | None:
         """Return by how much a rig's parts add up to more than its whole, None if not known."""
-        summed = self.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+        summed = self.parts_mm(rig)
         if summed is None or rig.front_vertex is None:
             return None
         return summed - rig.front_vertex
 
-    def front_vertex_mm(self, rig: Rig) -> float | None:
-        """Return sensor to foremost glass at infinity, measured or summed, if known."""
-        lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
-        if rig.front_vertex is not None or lens.length is None or attachment.length is None:
-            return rig.front_vertex
-        links = self.links
-        chain = math.fsum(links[part].thickness for part in rig.chain)
-        flange = self.cameras[rig.camera].flange_focal_distance
-        return flange + lens.length + chain + attachment.length
+
+def table_at(path: Sequence[str | int]) -> type[Table]:
+    """Return the kind of table at a path of the file; where it leads no further, the last one."""
+    table: type[Table] = Kit
+    for part in path:
+        field = table.model_fields.get(str(part))
+        if field is not None:
+            table = next(_tables_in(field.annotation), table)
+    return table
+
+
+def _tables_in(annotation: Any) -> Iterator[type[Table]]:
+    """Yield the kinds of table inside dict[Id, Table], list[Table] or Table."""
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        yield annotation
+    for argument in getattr(annotation, "__args__", ()):
+        yield from _tables_in(argument)
 
 
 def json_schema() -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""A taking lens or a ring replaced on the day, without a word changed in the kit.
+"""A taking lens or a ring replaced for one day, without a change of the kit file.
 
 A rig with other parts is another rig: it is added beside the one it stands for, with an id and a
 name that say so, and the readings stay with the rig that they were made on. What they tell of both
@@ -15,10 +15,11 @@ from itertools import chain, count
 from focuschart.errors import KitError, Problem, shown
 from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME
 from focuschart.kit.part_rules import stands_right
-from focuschart.kit.rules import check_rig, nearest_mm
+from focuschart.kit.rules import check_rig, nearest_mm, open_stops, reached_mm
 from focuschart.kit.schema import Kit, Rig
 from focuschart.units import distance_label, format_length, format_stop
 
+_AS_READ = "{} as read"
 LENS, RING = "--taking-lens", "--ring"
 _MARK_LENGTH = 32
 _AS_IT_WAS_MM = 0.05
@@ -63,7 +64,8 @@ def swapped(kit: Kit, rig_ids: Sequence[str], change: Change) -> Swap:
     for rig_id in dict.fromkeys(chosen):
         rigs[_free_id((kit.rigs, rigs), rig_id)] = rig_id
     new = {new_id: _changed(kit, kit.rigs[old_id], change) for new_id, old_id in rigs.items()}
-    opened = _opened(kit, change)
+    stops = open_stops(kit, change.lens) if change.lens else kit.stops
+    opened = kit.model_copy(update={"stops": stops})
     added = opened.model_copy(update={"rigs": {**kit.rigs, **new}})
     whole = {**added.rigs, **{key: _reaching(added, rig) for key, rig in new.items()}}
     result = added.model_copy(update={"rigs": whole})
@@ -80,7 +82,7 @@ def _require(kit: Kit, problems: Sequence[Problem]) -> None:
 
 
 def _unknown(kit: Kit, change: Change) -> list[Problem]:
-    """Return the ids that lead nowhere, and rings swapped for themselves."""
+    """Return problems for unknown ids and for rings swapped for themselves."""
     problems = []
     if change.lens is not None and change.lens not in kit.taking_lenses:
         problems.append(_no_such(LENS, change.lens, "taking lens", kit.taking_lenses))
@@ -135,7 +137,7 @@ def _unfit(kit: Kit, rig_id: str, change: Change) -> Iterator[Problem]:
         if max(kit.stops) < widest:
             rule = f"opens to {format_stop(widest)} only: add a stop of the lens to the kit's stops"
             yield Problem(LENS, shown(change.lens), rule)
-    if not _reached(kit, _changed(kit, rig, change)):
+    if not reached_mm(kit, _changed(kit, rig, change)):
         rule = f'rig "{rig_id}" would reach none of its distances: add a farther one'
         yield Problem(LENS if change.lens else RING, "", rule)
 
@@ -148,7 +150,7 @@ def _unmounted(kit: Kit, rig: Rig, lens_id: str) -> Iterator[Problem]:
 
 
 def _unmeasured(kit: Kit, rig_id: str, rig: Rig, lens_id: str) -> Iterator[Problem]:
-    """The new front is known from the new lens's length; measured as a whole, from both's."""
+    """The new front needs the new lens's length, and the old one's where the whole was measured."""
     needed = [lens_id] if rig.front_vertex is None else [rig.taking_lens, lens_id]
     missing = [key for key in needed if kit.taking_lenses[key].length is None]
     if missing:
@@ -183,22 +185,9 @@ def _parts_mm(kit: Kit, rig: Rig) -> float:
     return lens_mm + sum(links[part].thickness for part in rig.chain)
 
 
-def _opened(kit: Kit, change: Change) -> Kit:
-    """Return the kit without the stops that the new lens does not open to."""
-    if change.lens is None:
-        return kit
-    widest = kit.taking_lenses[change.lens].widest_stop
-    return kit.model_copy(update={"stops": [stop for stop in kit.stops if stop >= widest]})
-
-
-def _reached(kit: Kit, rig: Rig) -> list[float]:
-    nearest, _ = nearest_mm(kit, rig)
-    return [distance for distance in rig.distances or kit.distances if distance >= nearest]
-
-
 def _reaching(kit: Kit, rig: Rig) -> Rig:
-    """Return the rig without marks out of its reach, nor a support beside its front."""
-    reached, update = _reached(kit, rig), {}
+    """Return the rig without marks out of its reach or a support that is no longer under it."""
+    reached, update = reached_mm(kit, rig), {}
     if len(reached) < len(rig.distances or kit.distances):
         update["distances"] = reached
     return rig.model_copy(
@@ -207,7 +196,7 @@ def _reaching(kit: Kit, rig: Rig) -> Rig:
 
 
 def _marked(kit: Kit, rig: Rig, change: Change) -> str:
-    """Return the rig's name with what was swapped, both cut to the room a name has."""
+    """Return the rig's name with what was swapped, both shortened to fit a name."""
     what = [kit.taking_lenses[change.lens].name] if change.lens else []
     links = kit.links
     for old, new in change.rings.items():
@@ -230,7 +219,7 @@ def _free_id(taken: Iterable[Collection[str]], rig_id: str) -> str:
 # --- what was done ----------------------------------------------------------------------------
 
 
-def told(swap: Swap) -> Iterator[str]:
+def swap_lines(swap: Swap) -> Iterator[str]:
     """Yield what was swapped on each rig, by how much its front moved, and what was left out."""
     for new_id, old_id in swap.rigs.items():
         old, new = swap.before.rigs[old_id], swap.kit.rigs[new_id]
@@ -277,3 +266,28 @@ def _left_out(swap: Swap, old: Rig, new: Rig) -> Iterator[str]:
         yield f"{', '.join(gone)}, nearer than {limit}, limited by {what}"
     if old.support is not None and new.support is None:
         yield f"{kit.supports[old.support].name}, which no longer stands behind the front: move it"
+
+
+# --- readings made before parts were replaced ------------------------------------------------
+
+
+def read_before(kit: Kit, front_vertex_mm: Mapping[str, float]) -> Kit:
+    """Return the kit with readings of some rigs as made when their front vertex was another.
+
+    `front_vertex_mm` gives it by rig: the readings move to a rig of that length beside the rig,
+    which keeps its own. All else stays as it is.
+    """
+    moved = {rig for rig in front_vertex_mm if rig in kit.rigs}
+    former = {
+        _AS_READ.format(rig): kit.rigs[rig].model_copy(
+            update={"front_vertex": front_vertex_mm[rig]}
+        )
+        for rig in moved
+    }
+    readings = [
+        reading.model_copy(update={"rig": _AS_READ.format(reading.rig)})
+        if reading.rig in moved
+        else reading
+        for reading in kit.readings
+    ]
+    return kit.model_copy(update={"rigs": {**kit.rigs, **former}, "readings": readings})

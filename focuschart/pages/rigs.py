@@ -14,8 +14,8 @@ from focuschart.checks.coverage import Corner, Coverage
 from focuschart.checks.picture import WHOLE, Picture
 from focuschart.checks.rig_check import RigCheck, check_rigs
 from focuschart.checks.wording import frame_text
+from focuschart.kit.fields import Thread
 from focuschart.kit.parts import Camera
-from focuschart.kit.quantities import Thread
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Face, Page

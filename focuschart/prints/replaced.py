@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from focuschart.chart.charts import build_charts
-from focuschart.kit.replaced import read_before
 from focuschart.kit.schema import Kit
+from focuschart.kit.swap import read_before
 from focuschart.prints.changes import lens_replaced
 from focuschart.prints.difference import Comparison, compare
 from focuschart.prints.printed import Printed, printed

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from typing import Literal
 
+from focuschart.kit.fields import Thread
 from focuschart.kit.parts import (
     Attachment,
     Camera,
@@ -20,8 +21,7 @@ from focuschart.kit.parts import (
     StepRing,
     TakingLens,
 )
-from focuschart.kit.quantities import Thread
-from focuschart.kit.schema import LOOSE_PARTS, Kit, Rig
+from focuschart.kit.schema import Kit, Rig
 from focuschart.rig.assemble import assemble
 from focuschart.rig.threads import apart, bridge, meets
 from focuschart.units import format_length
@@ -52,7 +52,6 @@ _TITLES: Mapping[str, str] = {
     "cameras": "camera",
     "taking_lenses": "taking lens",
     "attachments": "attachment",
-    **LOOSE_PARTS,
 }
 """The title of a part, by its section of the kit."""
 
@@ -94,8 +93,8 @@ def _part(kit: Kit, section: str, part_id: str) -> Part:
 
 
 def _link(kit: Kit, part_id: str) -> Part:
-    """Return a part of chain or front by its id, which is unique among them."""
-    return _part(kit, kit.part(part_id).section, part_id)
+    section, kind, table = kit.part(part_id)
+    return Part(f"{section}.{part_id}", f'{kind} "{table.name}"', table)
 
 
 def joints(kit: Kit, rig_id: str) -> list[Finding]:
@@ -119,7 +118,7 @@ def joints(kit: Kit, rig_id: str) -> list[Finding]:
 def lengths(kit: Kit, rig_id: str) -> list[Finding]:
     """Return a caution if a rig's parts do not add up to its length measured as a whole."""
     rig = kit.rigs[rig_id]
-    summed = kit.front_vertex_mm(rig.model_copy(update={"front_vertex": None}))
+    summed = kit.parts_mm(rig)
     if summed is None or rig.front_vertex is None:
         return []
     if abs(summed - rig.front_vertex) <= LENGTHS_APART_MM:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.kit.quantities import parse_ratio
+from focuschart.kit.fields import parse_ratio
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.coverage import clear_fraction

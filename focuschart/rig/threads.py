@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations, pairwise
 
-from focuschart.kit.quantities import Thread
+from focuschart.kit.fields import Thread
 
 SAME_MM = 0.05
 """Diameters that differ by less are the same size; judgement, no source."""

@@ -64,7 +64,7 @@ class Build:
         PageError and GlyphError where no pack can be drawn, OutputError where one cannot be
         written.
         """
-        from focuschart.kit.broken import broken_rigs
+        from focuschart.kit.load import broken_rigs
 
         chosen = [rig for rig in self.asked or self.kit.rigs if rig in self.kit.rigs]
         name = self.source.name

@@ -65,7 +65,7 @@ def unprintable(kit: Kit, rigs: Iterable[str], face: TypeFace) -> dict[str, list
 
 def left_out_for_texts(unprintable_texts: Mapping[str, list[Problem]]) -> Iterator[LeftOut]:
     """Yield, for each problem of `unprintable`, that its rig is left out."""
-    from focuschart.kit.broken import WHOLE_RIG
+    from focuschart.kit.load import WHOLE_RIG
 
     for rig_id, problems in unprintable_texts.items():
         for problem in problems:

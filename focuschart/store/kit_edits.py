@@ -18,9 +18,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from focuschart.errors import FocusChartError, InputError, KitError, OutputError, Problem
-from focuschart.kit.door import door_problems
 from focuschart.kit.edit import readings_added, with_reading
 from focuschart.kit.load import MAX_BYTES, load_rigs
+from focuschart.kit.new_reading import new_reading_problems
 from focuschart.kit.rules import unusable_rings
 from focuschart.store.files import (
     alone,
@@ -76,7 +76,9 @@ def added(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> Path:
     `focuschart read` as keys, InputError or OutputError; nothing is changed then.
     """
     if not anyway:
-        problems = [each for reading in readings for each in door_problems(file.kit, reading)]
+        problems = [
+            problem for reading in readings for problem in new_reading_problems(file.kit, reading)
+        ]
         if problems:
             raise KitError(str(file.path), list(dict.fromkeys(problems)))
     after = _with_readings(file, readings, anyway=anyway)
