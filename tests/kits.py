@@ -5,10 +5,11 @@ from __future__ import annotations
 import copy
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from focuschart.chart import RigChart, build_charts
+from focuschart.kit.fields import Table
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 
@@ -119,3 +120,10 @@ def loaded(kit: Mapping[str, Any]) -> Kit:
 def charts(kit: Mapping[str, Any]) -> dict[str, RigChart]:
     """Solve every rig of a kit, by rig id."""
     return {chart.rig.rig_id: chart for chart in build_charts(loaded(kit))}
+
+
+def tables(table: type[Table] = Table) -> Iterator[type[Table]]:
+    """Yield every kind of table that a kit has, kinds of a kind included."""
+    for kind in table.__subclasses__():
+        yield kind
+        yield from tables(kind)

@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 import pytest
-from pydantic import BaseModel, TypeAdapter
+from pydantic import TypeAdapter
 
 from focuschart.kit.fields import Table, asks_of, keys_of
 from focuschart.kit.kit_text import starter
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, json_schema, table_at
+from tests.kits import tables
 
 GUIDE = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
 CHAPTER = GUIDE[GUIDE.index("\n## The kit file") : GUIDE.index("\n## From Python")]
@@ -25,32 +26,23 @@ IN_WORDS = {("Mode", "pixels"), ("Mode", "readout_time"), ("Mode", "circle_of_co
 """Told beside other keys, as a path or in a sentence."""
 
 
-def kinds(table: type[BaseModel] = Table) -> Iterator[type[BaseModel]]:
-    """Yield every kind of table, kinds of a kind included."""
-    for kind in table.__subclasses__():
-        yield kind
-        yield from kinds(kind)
-
-
 def rows() -> Iterator[tuple[list[type[Table]], list[str], str]]:
     """Yield tables, keys and meaning of each row; an empty first cell is that of the row above."""
-    tables: list[type[Table]] = []
+    of: list[type[Table]] = []
     for first, keys, meaning in re.findall(
         r"^\| ?(.*?) ?\| (.*?) \| (.*?) ?\|$", CHAPTER, re.MULTILINE
     ):
         if first == "kit":
-            tables = [Kit]
+            of = [Kit]
         elif first.startswith("`["):
             paths = re.findall(r"\[([^\]]+)\]", first.replace("….ID", "attachments.ID"))
-            tables = [table_at(path.split(".")) for path in paths]
-        yield tables, re.findall(r"`([a-z_]+)`", keys), meaning
+            of = [table_at(path.split(".")) for path in paths]
+        yield of, re.findall(r"`([a-z_]+)`", keys), meaning
 
 
 def told() -> set[tuple[str, str]]:
     """Return each kind of table with each of its keys that the chapter shows."""
-    found = {
-        (table.__name__, key) for tables, keys, _ in rows() for table in tables for key in keys
-    }
+    found = {(table.__name__, key) for of, keys, _ in rows() for table in of for key in keys}
     for block in re.findall(r"```toml\n(.*?)```", CHAPTER, re.DOTALL):
         whole = tomllib.loads(block)
         found |= {("Kit", key) for key in whole.keys() - {"readings"}}
@@ -59,12 +51,13 @@ def told() -> set[tuple[str, str]]:
 
 
 def test_the_guide_tells_every_key_and_no_other() -> None:
-    known = {(kind.__name__, key) for kind in kinds() for key in keys_of(kind)}
+    known = {(kind.__name__, key) for kind in tables() for key in keys_of(kind)}
     assert told() - known == set()
     assert known - told() == OF_CHAIN | IN_WORDS
+    assert all(re.search(rf"\b{key}\b", CHAPTER) for _, key in IN_WORDS)
 
 
-@pytest.mark.parametrize("table", [kind for kind in kinds() if kind is not Kit])
+@pytest.mark.parametrize("table", [kind for kind in tables() if kind is not Kit])
 def test_choices_and_defaults_of_the_guide_are_those_of_the_fields(table: type[Table]) -> None:
     told = {keys[0]: meaning for of, keys, meaning in rows() if table in of and len(keys) == 1}
     for key, meaning in told.items():
@@ -75,7 +68,7 @@ def test_choices_and_defaults_of_the_guide_are_those_of_the_fields(table: type[T
             assert tomllib.loads(f"value = {default}")["value"] == info.default
 
 
-@pytest.mark.parametrize("table", list(kinds()))
+@pytest.mark.parametrize("table", list(tables()))
 def test_every_key_has_a_meaning_and_an_example_that_its_field_takes(table: type[Table]) -> None:
     for name, info in table.model_fields.items():
         of_tables = table is Kit and (get_origin(info.annotation) is dict or name == "readings")

@@ -6,7 +6,7 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -15,24 +15,17 @@ from pydantic import BaseModel
 
 from focuschart.cli import main
 from focuschart.errors import INTERRUPTED
-from focuschart.kit.fields import Table
 from focuschart.kit.interview import Interview
 from focuschart.kit.kit_text import starter
 from focuschart.kit.load import load_kit
 from focuschart.kit.questions import bag
 from tests.interviews import BAG, key_of
+from tests.kits import tables
 from tests.terminal import Terminal
 
 
 def test_the_starter_passes() -> None:
     assert load_kit(STARTER, source="starter.toml").rigs
-
-
-def tables(table: type[BaseModel] = Table) -> Iterator[type[BaseModel]]:
-    """Yield every kind of table, kinds of a kind included."""
-    for kind in table.__subclasses__():
-        yield kind
-        yield from tables(kind)
 
 
 @pytest.mark.parametrize("table", list(tables()), ids=lambda table: table.__name__)
