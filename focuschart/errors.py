@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 INTERRUPTED = 130
 """The exit status that a shell reports for a program ended by Ctrl-C."""
@@ -89,22 +89,21 @@ class Problem(NamedTuple):
 
 
 class LeftOut(NamedTuple):
-    """What of a rig could not be made while the rest was: the rig, what, why, and the cure."""
+    """What of a rig could not be made while the rest was: the rig, what, why, and the cure.
+
+    `kind` tells a whole rig, a ring that was read, and a whole document from all that is smaller.
+    """
 
     rig: str
     what: str
     why: str
     cure: str
+    kind: Literal["rig", "ring", "document", "part"] = "part"
 
     @property
-    def of_rig(self) -> bool:
-        """Whether it is all of the rig."""
-        return self.what.startswith("the rig")
-
-    @property
-    def of_ring(self) -> bool:
-        """Whether it is a ring that was read."""
-        return self.what.endswith(" ring")
+    def data(self) -> dict[str, str]:
+        """Its texts by name, for machines and for a pack's record."""
+        return {"rig": self.rig, "what": self.what, "why": self.why, "cure": self.cure}
 
     def sentence(self, kit: str) -> str:
         """Return one line that names file, rig, what is left out, why, and the cure."""

@@ -873,3 +873,6 @@ def test_a_ring_named_for_its_sizes_is_still_a_ring() -> None:
     text = as_text(focuschart.check(loaded(kit)), units="metric")
     fits = next(line for line in text.splitlines() if "its opening is no narrower" in line)
     assert '67" to "72' in fits
+    bends = [line for line in text.splitlines() if line.startswith("  behind clamp")]
+    assert len(bends) == 1
+    assert '  behind clamp "67" to "72"' in bends[0]

@@ -51,7 +51,8 @@ class Charts(Iterator[RigChart]):
         if not rig.distances_mm.size or not rig.stops.size:
             what = "distances" if not rig.distances_mm.size else "stops"
             why = f"none of its {what} can be set"
-            self.left_out.append(LeftOut(rig.rig_id, WHOLE_RIG, why, f"add {what} that it reaches"))
+            cure = f"add {what} that it reaches"
+            self.left_out.append(LeftOut(rig.rig_id, WHOLE_RIG, why, cure, "rig"))
             return None
         chart = _tried(kit, rig, scales)
         if isinstance(chart, str):
@@ -128,4 +129,4 @@ def _tried(kit: Kit, rig: Rig, scales: Scales) -> RigChart | str:
 def _unmeasured(rig: Rig, scales: Scales) -> Iterator[LeftOut]:
     """Yield the rings of a rig whose readings give no scale."""
     for which, problem in scales.refusals(rig).items():
-        yield LeftOut(rig.rig_id, f"{which} ring", problem.place, problem.rule)
+        yield LeftOut(rig.rig_id, f"{which} ring", problem.place, problem.rule, "ring")

@@ -129,7 +129,7 @@ def _chain(chain: Iterable[Finding], verdict: Verdict) -> Iterator[str]:
 
 
 def _sentence(finding: Finding) -> str:
-    if finding.reason.startswith(finding.place):
+    if finding.names_place:
         return finding.reason
     return f"{finding.place}: {finding.reason}"
 

@@ -84,7 +84,7 @@ class Checks(list[RigCheck]):
 def check(kit: Kit, charts: Solved) -> Checks:
     """Return the checks of rigs that were charted."""
     found = Checks(check_rigs(kit, charts))
-    found.left_out = tuple(each for each in charts.left_out if each.of_rig)
+    found.left_out = tuple(each for each in charts.left_out if each.kind == "rig")
     found.shopping = shopping_list(kit, only=[one.rig.rig_id for one in found])
     return found
 

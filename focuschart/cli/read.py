@@ -97,7 +97,7 @@ def _judged(kit: Path, rig: str, numbers: range) -> Iterator[str]:
     bag = focuschart.load(kit)
     charts = focuschart.solve(bag, rigs=[rig])
     for left in charts.left_out:
-        if left.of_ring:
+        if left.kind == "ring":
             yield f"No marks yet, {left.what}: {left.why}: {left.cure}"
     for chart in charts:
         yield from entered(bag, chart, numbers)

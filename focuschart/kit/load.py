@@ -63,7 +63,7 @@ def broken_rigs(kit: Kit, only: Collection[str]) -> Iterator[LeftOut]:
         read = any(reading.rig == rig_id and not reading.ignore for reading in kit.readings)
         what = f"{WHOLE_RIG} and its readings" if read else WHOLE_RIG
         if not only or rig_id in only:
-            yield from (LeftOut(rig_id, what, each.place, each.rule) for each in problems)
+            yield from (LeftOut(rig_id, what, each.place, each.rule, "rig") for each in problems)
 
 
 class _Examined(NamedTuple):

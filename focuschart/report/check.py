@@ -229,7 +229,7 @@ def _section_rows(found: Balance) -> Iterator[Row]:
     for each in found.sections:
         moments = (each.hanging_nm, each.right_nm, each.lifting_nm)[: 1 + len(settings)]
         yield [
-            f"  {_cut(_joint(each.place), _PLACE_WIDTH)}",
+            f"  {_cut(_joint(each), _PLACE_WIDTH)}",
             *(_moment(moments[0], least_nm=each.least_nm), *map(_moment, moments[1:])),
             _limit(each),
             "" if each.verdict == "cannot tell" else each.verdict,
@@ -240,10 +240,9 @@ def _told(section: Section) -> bool:
     return math.isfinite(section.hanging_nm) or section.least_nm > 0.0
 
 
-def _joint(place: str) -> str:
-    """Return a joint by the part before it: its whole name is too long for a table."""
-    ahead = place.rpartition('" to ')[2]
-    return place if ahead == place else f"behind {ahead}"
+def _joint(section: Section) -> str:
+    """Return a joint by the part in front of it: its whole name is too long for a table."""
+    return f"behind {section.ahead}" if section.ahead else section.place
 
 
 def _moment(moment_nm: float, *, least_nm: float = math.nan) -> str:
@@ -340,10 +339,10 @@ def _pans(shown: Picture, pans: Pans, units: Units) -> str:
 
 def _unknown(check: RigCheck) -> Lines:
     """Yield, for each part of the check, what the kit does not give; every reason once."""
-    untold = (each.reason for each in check.chain if each.verdict == "cannot tell")
+    unknown = (each for each in check.chain if each.verdict == "cannot tell")
     covered = check.coverage
     groups = {
-        "fit": tuple(dict.fromkeys(map(_key, untold))),
+        "fit": tuple(dict.fromkeys(" and ".join(each.missing) or each.reason for each in unknown)),
         "coverage": covered.missing if isinstance(covered, Coverage) else covered,
         "load": check.load_missing,
         "picture": check.picture.missing,
@@ -352,12 +351,6 @@ def _unknown(check: RigCheck) -> Lines:
     for what, keys in groups.items():
         if keys:
             yield from _wrapped(f"{what}: {'; '.join(keys)}")
-
-
-def _key(reason: str) -> str:
-    """Return a reason without what the title says already, where it only names keys."""
-    keys = reason.removesuffix(" not given")
-    return keys if all("." in word for word in keys.split(" and ")) else reason
 
 
 def _cut(text: str, width: int) -> str:

@@ -39,7 +39,7 @@ def json_parts(charts: Iterable[RigChart], left_out: Sequence[LeftOut] = ()) -> 
 
 def left_out_data(left_out: Sequence[LeftOut]) -> list[dict[str, str]]:
     """Return what was left out as plain data: rig, what, why and the cure."""
-    return [each._asdict() for each in dict.fromkeys(left_out)]
+    return [each.data for each in dict.fromkeys(left_out)]
 
 
 def rig_data(chart: RigChart) -> dict[str, Any]:

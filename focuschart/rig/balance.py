@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from focuschart.kit.schema import Kit, Rig
 from focuschart.rig.chain import Verdict, parts, place
@@ -38,6 +38,7 @@ class Section:
     raised too hard; the last two are nan if the rig has none. `least_nm` is a lower bound of
     `hanging_nm` from the known loads; nan where an unknown load may reduce it. `limit_nm` is the
     largest moment that the kit allows there. `missing` are the kit's keys needed to know more.
+    `ahead` is the title of the part that a joint holds, "" for what is no joint.
     """
 
     place: str
@@ -49,6 +50,7 @@ class Section:
     limit_nm: float
     supported: bool
     missing: tuple[str, ...]
+    ahead: str = ""
 
     @property
     def verdict(self) -> Verdict:
@@ -251,5 +253,5 @@ def _sections(kit: Kit, rig: Rig, beam: _Beam) -> Iterator[Section]:
             key=f"taking_lenses.{rig.taking_lens}.helicoid",
         )
     for index in range(2, len(row)):
-        where = place(row[index - 1], row[index])
-        yield beam.section(where, starts[index], first=index)
+        joint = beam.section(place(row[index - 1], row[index]), starts[index], first=index)
+        yield replace(joint, ahead=row[index].title)

@@ -67,13 +67,19 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """The result of one check: its place, the verdict and its reason, and parts to get."""
+    """The result of one check: its place, the verdict and its reason, and parts to get.
+
+    `missing` are the kit's keys that are not given, where the reason is that alone; `names_place`
+    is whether the reason says its place too.
+    """
 
     place: str
     verdict: Verdict
     reason: str
     wanted: tuple[str, ...] = ()
     kind: Kind = "joint"
+    missing: tuple[str, ...] = ()
+    names_place: bool = False
 
 
 def parts(kit: Kit, rig: Rig) -> list[Part]:
@@ -140,7 +146,7 @@ def _mounted(behind: Part, ahead: Part) -> Finding:
     camera, lens = getattr(behind.table, "mount", None), getattr(ahead.table, "mount", None)
     if camera is None or lens is None:
         missing = [f"{p.key}.mount" for p, m in ((behind, camera), (ahead, lens)) if m is None]
-        return _unknown(behind, ahead, missing)
+        return _not_given(place(behind, ahead), missing)
     if camera.casefold() == lens.casefold():
         return Finding(place(behind, ahead), "fits", f"both have the mount {camera}")
     wanted = f"adapter from {lens} to {camera}"
@@ -149,9 +155,9 @@ def _mounted(behind: Part, ahead: Part) -> Finding:
     )
 
 
-def _unknown(behind: Part, ahead: Part, missing: Sequence[str], more: str = "") -> Finding:
-    reason = f"{' and '.join(missing)} not given{more}"
-    return Finding(place(behind, ahead), "cannot tell", reason)
+def _not_given(where: str, missing: Sequence[str], *, kind: Kind = "joint") -> Finding:
+    reason = f"{' and '.join(missing)} not given"
+    return Finding(where, "cannot tell", reason, kind=kind, missing=tuple(missing))
 
 
 def _clamped(behind: Part, ahead: Part, *, into: Thread | None) -> Finding:
@@ -163,7 +169,7 @@ def _clamped(behind: Part, ahead: Part, *, into: Thread | None) -> Finding:
     bore, barrel = behind.table.bore, ahead.table.barrel_diameter
     if bore is None or barrel is None:
         sizes = {f"{behind.key}.bore": bore, f"{ahead.key}.barrel_diameter": barrel}
-        return _unknown(behind, ahead, [key for key, size in sizes.items() if size is None])
+        return _not_given(where, [key for key, size in sizes.items() if size is None])
     sizes_text = f"a bore of {format_length(bore)} and a barrel of {format_length(barrel)}"
     if 0.0 <= bore - barrel <= LOOSEST_CLAMP_MM:
         return Finding(where, "fits", f"{sizes_text}, {bore - barrel:.3g} mm to take up")
@@ -186,7 +192,8 @@ def _screwed(behind: Part, ahead: Part, spare: Sequence[StepRing]) -> Finding:
     if female is None or male is None:
         keys = {_key(behind, _FEMALE): female, _key(ahead, _MALE): male}
         missing = [key for key, thread in keys.items() if thread is None]
-        return _unknown(behind, ahead, missing, _by_barrel(behind))
+        found, hint = _not_given(place(behind, ahead), missing), _by_barrel(behind)
+        return replace(found, reason=found.reason + hint, missing=()) if hint else found
     return _meeting(place(behind, ahead), female, male, spare)
 
 
@@ -252,8 +259,7 @@ def _opening(part: Part, glass: Mapping[str, float | None]) -> Finding:
     missing = [key for key, aperture in glass.items() if aperture is None]
     missing += [] if stated else [f"{part.key}.clear_aperture"]
     if missing:
-        reason = f"{' and '.join(missing)} not given"
-        return Finding(part.title, "cannot tell", reason, kind="opening")
+        return _not_given(part.title, missing, kind="opening")
     reason = "its opening is no narrower than the glass"
     return Finding(part.title, "fits", reason, kind="opening")
 
@@ -278,9 +284,7 @@ def _turning(kit: Kit, rig_id: str) -> Finding:
     rig = kit.rigs[rig_id]
     lens, where = kit.taking_lenses[rig.taking_lens], "the front turns"
     if lens.front_rotates is None:
-        return Finding(
-            where, "cannot tell", f"taking_lenses.{rig.taking_lens}.front_rotates not given"
-        )
+        return _not_given(where, [f"taking_lenses.{rig.taking_lens}.front_rotates"])
     if not lens.front_rotates:
         return Finding(where, "fits", "focusing does not turn the front: the squeeze stays level")
     barrel = kit.attachments[rig.attachment].barrel_diameter
@@ -300,7 +304,8 @@ def _moving(kit: Kit, rig_id: str) -> Finding:
     if support is None:
         return Finding(where, "fits", f"{reason}, and the attachment with it")
     name = kit.supports[support].name
-    return Finding(where, "caution", f'{reason}: it must slide freely on support "{name}"')
+    caution = f'{reason}: it must slide freely on support "{name}"'
+    return Finding(where, "caution", caution, names_place=True)
 
 
 def findings(kit: Kit, rig_id: str) -> Iterator[Finding]:

@@ -42,7 +42,7 @@ def bench_documents(
     unprintable_texts = unprintable(kit, sound, face)
     charts = build_charts(kit.model_copy(update={"readings": []}), only=rigs)
     wanted = [chart for chart in charts if chart.rig.rig_id not in unprintable_texts]
-    left_out = [left for left in charts.left_out if left.of_rig]
+    left_out = [left for left in charts.left_out if left.kind == "rig"]
     left_out += left_out_for_texts(unprintable_texts)
     refused: list[FocusChartError] = []
 

@@ -69,7 +69,7 @@ def left_out_for_texts(unprintable_texts: Mapping[str, list[Problem]]) -> Iterat
 
     for rig_id, problems in unprintable_texts.items():
         for problem in problems:
-            yield LeftOut(rig_id, WHOLE_RIG, problem.place, problem.rule)
+            yield LeftOut(rig_id, WHOLE_RIG, problem.place, problem.rule, "rig")
 
 
 def rendered(

@@ -64,7 +64,7 @@ class RigFolder:
         """What could not be made when the pack was made; nothing if the record is damaged."""
         for table in tables(self.record, "left_out"):
             texts = all(isinstance(value, str) for value in table.values())
-            if texts and set(table) == set(LeftOut._fields):
+            if texts and set(table) == {"rig", "what", "why", "cure"}:
                 yield LeftOut(**table)
 
     @property

@@ -66,7 +66,7 @@ class RigPack:
     @property
     def unfit(self) -> tuple[LeftOut, ...]:
         """The documents that could not be made at all."""
-        return tuple(left for left in self.left_out if left.what.endswith(".pdf"))
+        return tuple(left for left in self.left_out if left.kind == "document")
 
 
 def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
@@ -140,7 +140,7 @@ def _documents(
         except (PageError, GlyphError) as error:
             refuse(rig_id, name, error)
         if refused and name not in made:
-            refused[:] = [refused[0]._replace(what=f"{name}.pdf")]
+            refused[:] = [refused[0]._replace(what=f"{name}.pdf", kind="document")]
         left_out += refused
         refused.clear()
     return made, sheets, left_out
@@ -182,7 +182,7 @@ def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
         "facts": facts,
         "documents": dict(pack.keys),
         "prints": prints,
-        "left_out": [left._asdict() for left in pack.left_out],
+        "left_out": [left.data for left in pack.left_out],
         "former": [each for each in old if each.get("code") not in codes][-MOST_FORMER:],
     }
 
