@@ -25,9 +25,9 @@ GLASS_MARGIN = 0.02
 Compared with exact rays (groups in the middle of their glasses, both faces clipping), crops without
 it are 0 to 8 % too narrow for a published attachment, and from 15 % too narrow to 4 % too wide for
 128 random ones: it depends on how a group's power is divided between its faces, which no kit
-states. With it, crops are at most 10 % too narrow for the published one and at most 2 % too wide for the
-others; in 2400 more cases (stops, mounts, distances, pupils) 0.3 % were wider. Focal lengths change
-by nearly twice this share: they are up to 12 % too long for the published one.
+states. With it, crops are at most 10 % too narrow for the published one and at most 2 % too wide
+for the others; in 2400 more cases (stops, mounts, distances, pupils) 0.3 % were wider. Focal
+lengths change by nearly twice this share: they are up to 12 % too long for the published one.
 """
 
 Beam = Literal["full", "half", "chief"]
@@ -35,8 +35,8 @@ Beam = Literal["full", "half", "chief"]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _QUARTER = np.linspace(0.0, np.pi / 2.0, 91)
 _HALVINGS, _THIRDS = 24, 12
-"""Halving ends within 6e-8 of its bracket, the search for the maximum within 8e-3: enough, since the
-maximum only has to be a clear place from which halving starts."""
+"""Halving ends within 6e-8 of its bracket, the search for the maximum within 8e-3: that is enough,
+since the maximum only has to be a clear place from which halving starts."""
 _TINY = 1e-12
 _SHARES: dict[Beam, float] = {"full": 1.0, "chief": 0.0}
 

@@ -17,8 +17,8 @@ def last_where(
     """Return the last place from `start` toward `end` where a condition holds, `end` if it does.
 
     It must hold from `start` up to one place and nowhere beyond; `start` itself is not tested.
-    Shapes broadcast, with that of the condition. 60 `halvings` reach the precision of a double; each one
-    less doubles the possible error.
+    Shapes broadcast, with that of the condition. 60 `halvings` reach the precision of a double;
+    each one less doubles the possible error.
     """
     outside = np.asarray(end, float)
     all_the_way = holds(outside)
