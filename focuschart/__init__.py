@@ -1,7 +1,7 @@
-"""focuschart: the focus marks a dual-focus anamorphic rig needs.
+"""focuschart: the focus marks that a dual-focus anamorphic rig needs.
 
-From a kit file to marks, pages and bytes; README.md has an example. Lengths are mm, arrays numpy's.
-Nothing heavy is imported before it is called for.
+These functions lead from a kit file to charts, pages and files; README.md has an example. Lengths
+are in mm, arrays are numpy's. Heavy packages are imported only by the functions that need them.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ __all__ = [
 
 
 def load(path: str | os.PathLike[str]) -> Kit:
-    """Return the kit in a file; raises KitError with every problem, InputError for no such file."""
+    """Return the kit in a file; raises KitError with all problems, InputError without a file."""
     from pathlib import Path
 
     from focuschart.store.kits import load
@@ -57,10 +57,10 @@ def load(path: str | os.PathLike[str]) -> Kit:
 
 
 def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
-    """Return the chart of every rig, or of some, as a list; its `left_out` says what has none.
+    """Return the charts of all rigs, or of some, as a list; its `left_out` says what is missing.
 
-    A chart's `taking` and `attachment` are None for a ring without a scale. Raises InputError for
-    an unknown rig.
+    A chart's `taking` or `attachment` is None for a ring without a scale. Raises InputError for an
+    unknown rig.
     """
     from focuschart.chart.charts import solve
 
@@ -68,7 +68,7 @@ def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
 
 
 def solving(kit: Kit, *, rigs: Collection[str] = ()) -> Charts:
-    """Return the same one by one, as they are solved: for more rigs than memory should hold."""
+    """Return the charts one by one, solved as they are taken: for many rigs, to save memory."""
     from focuschart.chart import build_charts
 
     kit.require_rigs(rigs)
@@ -82,10 +82,10 @@ def swap(
     taking_lens: str | None = None,
     rings: Mapping[str, str | None] | None = None,
 ) -> Swap:
-    """Return the kit with rigs added as they are with another taking lens, or other rings.
+    """Return the kit with rigs added that have another taking lens, or other rings.
 
-    `rings` has old part → new one, None for out; without `rigs`, all are swapped that have what is
-    replaced. Raises KitError for what cannot be swapped.
+    `rings` has the new part, or None to take it out, by old part; without `rigs`, all rigs that
+    have a replaced part are swapped. Raises KitError for a swap that is not possible.
     """
     from focuschart.kit.swap import Change, swapped
 
@@ -100,7 +100,7 @@ def check(kit: Kit, *, rigs: Collection[str] = ()) -> Checks:
 
 
 def hold(chart: Chart) -> LockedRing:
-    """Return where a subject may move while the attachment is locked at each of a chart's marks.
+    """Return the zones in which a subject may move with the attachment locked at each mark.
 
     Raises KitError for a chart with a ring that has no scale.
     """
@@ -117,10 +117,10 @@ def rack(
     steps: int = 10,
     named: tuple[str, str] = ("start_mm", "end_mm"),
 ) -> Rack:
-    """Return both rings along a move from one subject distance to another, and the hands' slack.
+    """Return both rings' settings along a move between two distances, and the hands' tolerances.
 
-    `named` is what messages call the ends. Raises KitError for a chart with a ring that has no
-    scale, or ends that cannot be set.
+    `named` are the names of both ends in messages. Raises KitError for a chart with a ring that has
+    no scale, or for an end that the rig cannot focus.
     """
     from focuschart.chart.rack import rack
 
@@ -133,7 +133,7 @@ def compare(
     """Return which strips and cards of one kit or pack must be printed again for another.
 
     Each is a kit file, a pack's record or a folder of packs; `rigs` has pairs "OLD=NEW". Raises
-    InputError and KitError for what cannot be used.
+    InputError or KitError if one of them cannot be used.
     """
     from pathlib import Path
 
@@ -146,8 +146,8 @@ def draw(kit: Kit, charts: Sequence[Chart], document: str, **options: object) ->
     """Return the pages of "strips", "cards", "rulers", "rigs", "barrels" or "bench".
 
     Options are those of the commands, by the same names: paper, way, copies, bleed, film, card,
-    card_sides, look, printer, font; setups and repeats for "bench". Raises PageError for what does
-    not fit, InputError for what is no document or option.
+    card_sides, look, printer, font; setups and repeats for "bench". Raises PageError where
+    something does not fit, InputError for an unknown document or option.
     """
     from focuschart.store.drawing import draw
 
@@ -155,9 +155,10 @@ def draw(kit: Kit, charts: Sequence[Chart], document: str, **options: object) ->
 
 
 def render(pages: Sequence[Page], form: str, **options: object) -> bytes | list[bytes]:
-    """Return pages as "pdf", the bytes of one file, or as "svg", those of a file a page.
+    """Return pages as the bytes of one "pdf" file, or as a list with those of one "svg" per page.
 
-    Options: font, title, spot. Raises PageError and GlyphError for what cannot be drawn.
+    Options: font, title, spot. Raises PageError without pages, GlyphError for a text that the font
+    cannot print.
     """
     from focuschart.store.drawing import render
 

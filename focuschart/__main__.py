@@ -1,4 +1,4 @@
-"""Where the program starts: the command `focuschart`, and `python -m focuschart`."""
+"""The entry point of the command `focuschart` and of `python -m focuschart`."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ _THREADS = (
     "GOTO_NUM_THREADS",
     "OMP_NUM_THREADS",
 )
-"""What the libraries under numpy read, once, when it is loaded; worker processes inherit them."""
+"""Number of threads for numpy's libraries, read when they are loaded; workers inherit it."""
 
-_LITTLE = 100_000
-"""Objects made before the first search for cycles: a run makes few, and ends soon."""
+_OBJECTS_BEFORE_COLLECTION = 100_000
+"""So that a short run, which makes few objects, saves the garbage collector's searches."""
 
 
 def main() -> None:
-    """Run the command line; Ctrl-C is answered in one sentence while it is being imported too."""
+    """Run the command line; Ctrl-C is reported in one sentence, even during imports."""
     if not any(name in os.environ for name in _THREADS):
-        # Matrices here are small: threads that share one only wait for each other.
+        # Matrices here are small: several threads would only wait for each other.
         os.environ.update(dict.fromkeys(_THREADS, "1"))
-    gc.set_threshold(_LITTLE)
+    gc.set_threshold(_OBJECTS_BEFORE_COLLECTION)
     try:
         from focuschart.cli import main as command_line
 

@@ -1,4 +1,4 @@
-"""The one tree of errors a user can meet; each text names the cure."""
+"""The errors that a user can meet, and what is left out; each text says what to do."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ INTERRUPTED = 130
 
 
 class FocusChartError(Exception):
-    """Anything the user can put right; the command line prints it and exits with status 2."""
+    """An error that the user can correct; the command line prints it and exits with status 2."""
 
 
 class UnitError(FocusChartError):
@@ -18,11 +18,11 @@ class UnitError(FocusChartError):
 
 
 class OpticsError(FocusChartError):
-    """A request outside what the optics can do."""
+    """A request that the optics cannot fulfil."""
 
 
 class FitError(FocusChartError):
-    """Readings from which a ring's scale cannot be found."""
+    """Readings to which a ring's scale cannot be fitted."""
 
 
 class PageError(FocusChartError):
@@ -30,11 +30,11 @@ class PageError(FocusChartError):
 
 
 class GlyphError(FocusChartError):
-    """A text the font cannot show."""
+    """A text that the font cannot print."""
 
 
 class InputError(FocusChartError):
-    """A file or a terminal that cannot be read."""
+    """Input that cannot be used: a file, a terminal, an option."""
 
 
 class OutputError(FocusChartError):
@@ -60,9 +60,9 @@ def shown(value: object) -> str:
 
 
 class Problem(NamedTuple):
-    """One thing wrong with a kit: where it stands, what it says, what is asked for.
+    """One problem in a kit: its key, the value there, and the rule with the cure.
 
-    `source` is the file in which the key stands, where that is not the kit itself.
+    `source` is the file with the key, if that is not the kit file itself.
     """
 
     key: str
@@ -71,14 +71,14 @@ class Problem(NamedTuple):
     source: str = ""
 
     def sentence(self, kit: str) -> str:
-        """Return the problem as one line that names file, key, value and cure."""
+        """Return the problem as one line with file, key, value and rule."""
         source = self.source or kit
         where = f"{source}: {self.key}" if self.key else source
         return f"{where}{self._what}: {self.rule}"
 
     @property
     def place(self) -> str:
-        """The key and what it says, with its file's name where that is not the kit itself."""
+        """Key and value, after the file's name if that is not the kit file itself."""
         name = self.source.replace("\\", "/").rpartition("/")[2]
         source = f"{name}: " if name else ""
         return f"{source}{self.key}{self._what}"
@@ -89,9 +89,9 @@ class Problem(NamedTuple):
 
 
 class LeftOut(NamedTuple):
-    """What of a rig could not be made while the rest was: the rig, what, why, and the cure.
+    """A part of a rig's output that could not be made: the rig, what, why, and the cure.
 
-    `kind` tells a whole rig, a ring that was read, and a whole document from all that is smaller.
+    `kind` tells a whole rig, a ring that was read, and a whole document from smaller parts.
     """
 
     rig: str
@@ -106,18 +106,18 @@ class LeftOut(NamedTuple):
         return {"rig": self.rig, "what": self.what, "why": self.why, "cure": self.cure}
 
     def sentence(self, kit: str) -> str:
-        """Return one line that names file, rig, what is left out, why, and the cure."""
+        """Return one line with file, rig, what is left out, why, and the cure."""
         return f"{kit}: rigs.{self.rig}: {self.what} left out, {self.why}: {self.cure}"
 
 
 MOST_LISTED = 20
-"""Problems told one by one: more than anybody mends before the next look; judgement."""
+"""The most problems listed: more than anybody corrects at once; judgement, no source."""
 
 
 class KitError(FocusChartError):
-    """Every problem found in one kit, in its own file and in those it includes.
+    """All problems of a kit, in its file and in those that it includes.
 
-    Its text lists the first `MOST_LISTED`, and says how many more there are.
+    The text lists the first `MOST_LISTED`, and the number of the others.
     """
 
     def __init__(self, source: str, problems: Sequence[Problem]) -> None:

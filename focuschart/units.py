@@ -32,7 +32,7 @@ _MM_PER_UNIT: Mapping[str, Fraction] = {
     "ft": _FOOT_MM,
     "'": _FOOT_MM,
 }
-"""Whole fractions, so that lengths that are equal are equal however they are written."""
+"""Exact fractions, so that equal lengths are equal in all units."""
 _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _FRACTION = r"\d+/\d+"
 _AMOUNT = rf"(?P<number>{_NUMBER}(?![\d./]))?\s*(?P<fraction>{_FRACTION})?"
@@ -56,8 +56,8 @@ INFINITY_SIGN = "∞"
 def parse_length(text: str) -> float:
     """Return millimetres for text such as "72 mm", "0.6 m", "6 ft 3 in", "2 1/2 in" or "inf".
 
-    It is the float nearest to the length written, so that 3 ft 6 in, 3.5 ft and 42 in are one.
-    Raises UnitError, with the cure, for anything else.
+    It is the float nearest to the exact length, so that 3 ft 6 in, 3.5 ft and 42 in are equal.
+    Raises UnitError, with the cure, for any other text.
     """
     stripped = text.strip()
     if stripped in (INFINITY_TEXT, INFINITY_SIGN):
@@ -74,7 +74,7 @@ def parse_length(text: str) -> float:
 def parse_mass(text: str) -> float:
     """Return grams for text such as "640 g", "1.4 kg" or "3 lb 2 oz".
 
-    Raises UnitError, with the cure, for anything else.
+    Raises UnitError, with the cure, for any other text.
     """
     stripped = text.strip()
     if len(stripped) > _MAX_TEXT:
@@ -114,7 +114,7 @@ def format_stop(stop: float) -> str:
 
 
 def format_length(length_mm: float) -> str:
-    """Return text that `parse_length` reads back, in the metric unit that suits its size."""
+    """Return text for `parse_length` to read back, in metres from 1 m on, else in millimetres."""
     if math.isinf(length_mm):
         return INFINITY_TEXT
     if length_mm >= 1000:
@@ -123,12 +123,12 @@ def format_length(length_mm: float) -> str:
 
 
 def format_mass(mass_g: float) -> str:
-    """Return text that `parse_mass` reads back, in the metric unit that suits its size."""
+    """Return text for `parse_mass` to read back, in kilograms from 1 kg on, else in grams."""
     return f"{mass_g / 1000:.10g} kg" if mass_g >= 1000 else f"{mass_g:.10g} g"
 
 
 def mass_label(mass_g: float, units: Units) -> str:
-    """Return a mass to the gram, below 10 g to a tenth; in feet and inches "4 lb 13 oz".
+    """Return a mass to the gram, below 10 g to a tenth, or in imperial units as "4 lb 13 oz".
 
     Ounces are whole, below a pound to a tenth.
     """
@@ -142,19 +142,19 @@ def mass_label(mass_g: float, units: Units) -> str:
 
 
 def place_label(place_mm: float, units: Units) -> str:
-    """Return a length on a rig: whole millimetres, or inches to a tenth, for a tape along it."""
+    """Return a length along a rig in whole millimetres, or in inches to a tenth."""
     if units != "imperial":
         return f"{place_mm:.0f} mm"
     return f'{round(place_mm / MM_PER_INCH, 1):g}"'
 
 
 def steady(value: float) -> float:
-    """Return a number as it is written for machines: seven significant digits, six decimals.
+    """Return a number as written for programs: seven significant digits, at most six decimals.
 
-    So it is the same by every Python and numpy and on every processor: where these sum in another
-    order, fitted numbers differ by up to 2e-8 of themselves (the sample kits by other kernels of
-    numpy: no rounded number in 5,243; with eight digits two, unrounded 1,190). It is true to 5e-7
-    of itself, a metre to half a micrometre. Infinity and nan stay.
+    Rounded so, it is the same with every Python, numpy and processor. These may sum in another
+    order, and then fitted numbers differ by up to 2e-8 (in the sample kits, with other kernels of
+    numpy, none of 5,243 rounded numbers differs; two do with eight digits, 1,190 unrounded). Its
+    error is up to 5e-7 of it, half a micrometre in a metre. Infinity and nan stay.
     """
     if not math.isfinite(value):
         return value
@@ -167,14 +167,14 @@ def _trimmed(value: float, decimals: int) -> str:
 
 
 def metric_label(distance_mm: float) -> str:
-    """Return a distance as set on a scale: "1.2 m", to the millimetre, or "∞"."""
+    """Return a distance in metres, to the millimetre: "1.2 m", or "∞"."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
     return f"{_trimmed(distance_mm / 1000, 3)} m"
 
 
 def imperial_label(distance_mm: float, *, decimals: int = 1) -> str:
-    """Return a distance as set on a scale: 4'11" or 6', to so many decimals of an inch, or "∞"."""
+    """Return a distance in feet and inches (with `decimals`): 4'11" or 6', or "∞"."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
     return _feet_inches(round(distance_mm / MM_PER_INCH, decimals))
@@ -189,7 +189,7 @@ def _feet_inches(inches: float) -> str:
 
 
 def distance_label(distance_mm: float, units: Units) -> str:
-    """Return a mark's distance in the units a kit asks for."""
+    """Return a mark's distance in the units of the kit."""
     if units == "metric" or (units == "both" and math.isinf(distance_mm)):
         return metric_label(distance_mm)
     if units == "imperial":
@@ -198,14 +198,14 @@ def distance_label(distance_mm: float, units: Units) -> str:
 
 
 def scale_label(distance_mm: float, units: Units) -> str:
-    """Return a distance as short as a ring's own scale has it: "1.2", 4'6" or "∞"."""
+    """Return a distance without "m", as short as on a ring's scale: "1.2", 4'6" or "∞"."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
     return distance_label(distance_mm, units).replace(" m", "")
 
 
 def scale_reading(distance_mm: float, units: Units) -> str:
-    """Return what an engraved scale seems to read, in three figures: "1.48" or 4'10"."""
+    """Return a reading of an engraved scale: "1.48", three figures, or 4'10", whole inches."""
     if math.isinf(distance_mm):
         return INFINITY_SIGN
     if units == "imperial":
@@ -214,7 +214,7 @@ def scale_reading(distance_mm: float, units: Units) -> str:
 
 
 def roundness(distance_mm: float, units: Units) -> int:
-    """Return 0 for the roundest distances of a scale, more for those one would miss less."""
+    """Return the rank of a distance: 0 for the roundest (10 m, 10 ft), more for others."""
     value = distance_mm / (MM_PER_FOOT if units == "imperial" else 1000.0)
     steps = (10.0, 5.0, 2.0, 1.0, 0.5, 0.1)
     return next((i for i, step in enumerate(steps) if _is_multiple(value, step)), len(steps))
@@ -225,12 +225,12 @@ def _is_multiple(value: float, step: float) -> bool:
 
 
 def format_range(near_mm: float, far_mm: float, units: Units) -> str:
-    """Return near and far limits, each rounded inward so that print never promises too much."""
+    """Return near and far limit as text, each rounded inward so as not to promise too much."""
     return "–".join(format_limits(near_mm, far_mm, units))
 
 
 def format_limits(near_mm: float, far_mm: float, units: Units) -> tuple[str, str]:
-    """Return the same limits each by itself."""
+    """Return the texts of the near and the far limit of `format_range`."""
     if units == "imperial":
         near, far, step = _inward(near_mm / MM_PER_INCH, far_mm / MM_PER_INCH, _INCH_STEPS)
         return _imperial_limit(near), _imperial_limit(far)
@@ -244,9 +244,10 @@ _INCH_STEPS = (12.0, 1.0, 0.5, 0.1, 0.01)
 
 
 def _inward(near: float, far: float, steps: Sequence[float]) -> tuple[float, float, float]:
-    """Round near up and far down with the coarsest step that gives away under a tenth.
+    """Return near rounded up, far rounded down, and the step used.
 
-    Return both and the step; the last step is for zones that the one before cannot show at all.
+    It is the coarsest step that loses less than a tenth of the zone; the last step is only for
+    zones that vanish with the one before.
     """
     span = near if math.isinf(far) else far - near
     for step in steps:

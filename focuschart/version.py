@@ -1,3 +1,3 @@
-"""The version, in a module of its own so that no room imports the face that stands on it."""
+"""The version, in its own module so that other rooms need not import the package's face."""
 
 __version__ = "0.1.0"

@@ -35,8 +35,8 @@ Beam = Literal["full", "half", "chief"]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _QUARTER = np.linspace(0.0, np.pi / 2.0, 91)
 _HALVINGS, _THIRDS = 24, 12
-"""Halving ends within 6e-8 of its bracket, the search for the maximum within 8e-3: enough, since
-the maximum only has to be a clear place from which halving starts."""
+"""Halving ends within 6e-8 of its bracket, the search for the maximum within 8e-3: that is enough,
+since the maximum only has to be a clear place from which halving starts."""
 _TINY = 1e-12
 _SHARES: dict[Beam, float] = {"full": 1.0, "chief": 0.0}
 

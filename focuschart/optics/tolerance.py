@@ -27,7 +27,7 @@ def taking_lens_travel_mm(aperture: Aperture) -> Floats:
 def attachment_travel_mm(
     aperture: Aperture, matched: Match, *, squeeze: Numbers, lens_to_rear_mm: Numbers
 ) -> Floats:
-    """Return the tolerance (c/S)(u/L)² W² N/(f·v·leverage), u/L = 1 + t/L; finite at infinity."""
+    """Return the tolerance (c/S)(u/L)² W² N/(f·v·leverage), with u/L = 1 + t/L, at infinity too."""
     reach = matched.rear_object_mm * (1.0 + lens_to_rear_mm * matched.rear_vergence)
     blur = aperture.circle_mm * np.asarray(aperture.stop, float) / np.asarray(squeeze, float)
     lens = np.asarray(aperture.focal_length_mm, float) * aperture.image_mm

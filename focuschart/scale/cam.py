@@ -20,8 +20,8 @@ from focuschart.scale.laws import HyperbolaLaw, Prior, Travel, internal_toleranc
 
 DEPARTURE_SHARE = 0.15
 """One standard deviation of the process, as a share of the ring's whole travel. The departure is
-the process less its value at infinity: its standard deviation is 0.13 of the travel half-way, and
-0.20 at the nearest distance."""
+the process less its value at infinity: its standard deviation is 0.13 of the travel half-way, 0.20
+at the nearest distance."""
 INTERNAL_SHARE = 0.06
 """The same for internal focusing, where the ring turns almost in proportion; judgement."""
 SMOOTH_OVER = 0.5

@@ -238,7 +238,7 @@ class RingProblem:
         )
 
     def _plausible(self, constants: Floats) -> Floats:
-        """Return constants clipped to three prior widths: no wild reading sets its own weight."""
+        """Return constants within three prior widths, lest a wild reading set its own weight."""
         centres = prior_centres(self.law)
         widths = 3.0 * np.array([prior.sigma for prior in self.law.priors])
         return np.clip(constants, centres - widths, centres + widths)
