@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from focuschart.chart.charts import Charts as Charts
     from focuschart.chart.charts import Solved as Solved
     from focuschart.chart.locked import LockedRing as LockedRing
-    from focuschart.chart.model import RigChart
+    from focuschart.chart.model import Chart as Chart
     from focuschart.chart.rack import Rack as Rack
     from focuschart.checks.rig_check import Checks as Checks
     from focuschart.kit.schema import Kit as Kit
@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     from focuschart.layout.page import Page as Page
     from focuschart.store.prints import Compared as Compared
 
-    Chart = RigChart
 
 __all__ = [
     "FitError", "FocusChartError", "GlyphError", "InputError", "KitError", "LeftOut", "OpticsError",
@@ -69,7 +68,7 @@ def solve(kit: Kit, *, rigs: Collection[str] = ()) -> Solved:
 
 def solving(kit: Kit, *, rigs: Collection[str] = ()) -> Charts:
     """Return the charts one by one, solved as they are taken: for many rigs, to save memory."""
-    from focuschart.chart import build_charts
+    from focuschart.chart.charts import build_charts
 
     kit.require_rigs(rigs)
     return build_charts(kit, only=rigs)

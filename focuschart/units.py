@@ -143,9 +143,15 @@ def mass_label(mass_g: float, units: Units) -> str:
 
 def place_label(place_mm: float, units: Units) -> str:
     """Return a length along a rig in whole millimetres, or in inches to a tenth."""
+    unit = '"' if units == "imperial" else " mm"
+    return f"{place_figure(place_mm, units)}{unit}"
+
+
+def place_figure(place_mm: float, units: Units) -> str:
+    """Return the same without its unit."""
     if units != "imperial":
-        return f"{place_mm:.0f} mm"
-    return f'{round(place_mm / MM_PER_INCH, 1):g}"'
+        return f"{place_mm:.0f}"
+    return f"{round(place_mm / MM_PER_INCH, 1):g}"
 
 
 def steady(value: float) -> float:

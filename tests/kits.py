@@ -8,7 +8,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.kit.fields import Table
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
@@ -117,7 +118,7 @@ def loaded(kit: Mapping[str, Any]) -> Kit:
     return load_kit(kit_text(kit), source="kit.toml")
 
 
-def charts(kit: Mapping[str, Any]) -> dict[str, RigChart]:
+def charts(kit: Mapping[str, Any]) -> dict[str, Chart]:
     """Solve every rig of a kit, by rig id."""
     return {chart.rig.rig_id: chart for chart in build_charts(loaded(kit))}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.kit.schema import Kit
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import Imposition
@@ -15,19 +15,19 @@ from focuschart.pages.strips import rulers_of, strips_of
 from tests.sheets import FACE
 
 
-def strip_items(charts: Sequence[RigChart]) -> list[Item]:
+def strip_items(charts: Sequence[Chart]) -> list[Item]:
     return made(one for chart in charts for one in strips_of(chart, face=FACE))
 
 
-def card_items(chart: RigChart, *, size: str) -> list[Item]:
+def card_items(chart: Chart, *, size: str) -> list[Item]:
     return made(cards_of(chart, face=FACE, size=size))
 
 
-def ruler_items(charts: Sequence[RigChart]) -> list[Item]:
+def ruler_items(charts: Sequence[Chart]) -> list[Item]:
     return made(rulers_of(charts, face=FACE))
 
 
-def pack_pages(kit: Kit, charts: Sequence[RigChart], *, on: Paper) -> dict[str, Imposition]:
+def pack_pages(kit: Kit, charts: Sequence[Chart], *, on: Paper) -> dict[str, Imposition]:
     """Return the sheets of every document that has any, by name."""
     return {
         name: sheets

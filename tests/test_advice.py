@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from focuschart.bench.advice import FAR_MM, Advice, bench_distances, next_measurement, prospects
 from focuschart.bench.shared import shared
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.rig.ring import RINGS
@@ -23,12 +24,12 @@ Array = NDArray[np.float64]
 SAMPLES = sorted((Path(__file__).parent.parent / "sample_kits").glob("*.toml"))
 
 
-def sample(path: Path) -> tuple[Kit, list[RigChart]]:
+def sample(path: Path) -> tuple[Kit, list[Chart]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     return kit, list(build_charts(kit))
 
 
-def worst_after(kit: Kit, rig_chart: RigChart, distances_mm: Array) -> float:
+def worst_after(kit: Kit, rig_chart: Chart, distances_mm: Array) -> float:
     """The worst mark, in tolerances, once both rings are read at these distances; by information.
 
     An account of its own: sums of informations, not the updates the choice is made with.
@@ -83,7 +84,7 @@ def test_a_cam_gets_the_six_distances_it_needs() -> None:
     assert len(bench_distances(bag, chart.rig, 2.8)) == 6
 
 
-def advised(kit: dict[str, Any]) -> tuple[Advice, RigChart]:
+def advised(kit: dict[str, Any]) -> tuple[Advice, Chart]:
     bag = loaded(kit)
     (chart,) = build_charts(bag)
     measured = {which: chart.ring(which)[1].measured for which in RINGS}

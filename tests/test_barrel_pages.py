@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page, Path, Text
 from focuschart.pages.barrels import barrel_pages

@@ -14,7 +14,8 @@ import pytest
 from scipy.optimize import brentq
 
 from focuschart.bench.advice import FAR_MM, bench_distances
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Text
@@ -41,14 +42,14 @@ def text_of(name: str) -> str:
 
 def pages_of(
     text: str, bench: Bench | None = None
-) -> tuple[Kit, list[RigChart], Mapping[str, list[Page]]]:
+) -> tuple[Kit, list[Chart], Mapping[str, list[Page]]]:
     kit = load_kit(text, source="kit.toml")
     charts = list(build_charts(kit))
     return kit, charts, bench_pages(kit, charts, face=FACE, bench=bench or Bench())
 
 
 @cache
-def pack(name: str, paper: str) -> tuple[Kit, list[RigChart], Mapping[str, list[Page]]]:
+def pack(name: str, paper: str) -> tuple[Kit, list[Chart], Mapping[str, list[Page]]]:
     return pages_of(text_of(name), Bench(paper))
 
 
@@ -66,7 +67,7 @@ def length_mm(label: str, kit: Kit) -> float:
     return parse_length(" ".join(label.split()[:2]) if kit.units == "both" else label)
 
 
-def forms_by_rig(charts: list[RigChart], documents: Mapping[str, list[Page]]) -> dict[str, Page]:
+def forms_by_rig(charts: list[Chart], documents: Mapping[str, list[Page]]) -> dict[str, Page]:
     """Return each rig's form where all forms have one page."""
     assert len(documents["bench-forms"]) == len(charts)
     return {c.rig.rig_id: p for c, p in zip(charts, documents["bench-forms"], strict=True)}
@@ -160,7 +161,7 @@ def targets_read_back(pages: list[Page]) -> list[tuple[str, str, np.ndarray, np.
     return found
 
 
-def assert_bars(kit: Kit, charts: list[RigChart], documents: Mapping[str, list[Page]]) -> int:
+def assert_bars(kit: Kit, charts: list[Chart], documents: Mapping[str, list[Page]]) -> int:
     """Each target in its order has the bars computed again; return how many there are."""
     asked = [
         (chart.rig.rig_id, label)

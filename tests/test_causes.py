@@ -13,7 +13,8 @@ import pytest
 from focuschart.bench import scales
 from focuschart.bench.cause import Cause, cause_text
 from focuschart.bench.causes import Rings, linked, probable_causes
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.errors import KitError
 from focuschart.kit.schema import Reading
 from focuschart.prints.code import chart_code
@@ -238,7 +239,7 @@ def test_a_cause_in_words(cause: Cause, words: str) -> None:
     assert cause_text(cause, "metric") == words
 
 
-def chart_of(readings: Readings) -> RigChart:
+def chart_of(readings: Readings) -> Chart:
     (chart,) = build_charts(loaded(with_readings(readings)))
     return chart
 

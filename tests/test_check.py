@@ -19,7 +19,7 @@ from click.testing import CliRunner, Result
 from numpy.testing import assert_allclose
 
 import focuschart
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.checks import data
 from focuschart.checks.picture import picture
 from focuschart.checks.rig_check import RigCheck, check_rigs

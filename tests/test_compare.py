@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.errors import InputError
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
@@ -25,6 +25,7 @@ from focuschart.prints.difference import Comparison, compare
 from focuschart.prints.facts import PRINTS
 from focuschart.prints.printed import Marked, Printed, print_data, print_from, printed
 from focuschart.prints.replaced import if_replaced
+from focuschart.prints.topics import Topic
 from focuschart.report.compare import as_json, as_text
 from focuschart.rig.ring import RINGS
 from tests.kits import loaded, plain_kit
@@ -578,7 +579,7 @@ def test_readings_that_fit_no_scale_with_the_old_part_are_cautioned_without_a_fi
     kit["clamps"]["clamp"].update(thickness="20 mm")
     found = compare(plain(), prints(loaded(kit)), units="metric")
     far = [
-        replace(one, old=replace(one.old, inputs={**one.old.inputs, "front glass": 1190.0}))
+        replace(one, old=replace(one.old, inputs={**one.old.inputs, Topic.FRONT_GLASS: 1190.0}))
         for one in found
         if one.old
     ]

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdfminer.pdftypes import resolve1
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.errors import PageError
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import GROUPS, OPERATION_COLOUR, Page, Text, box, line

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.chart import RigChart
+from focuschart.chart.model import Chart
 from focuschart.errors import KitError
 from focuschart.optics.depth_of_field import Aperture, Limits, vertical_limits
 from focuschart.optics.thin_lens import PLATE_SHIFT, ThinLens, effective_hiatus_mm
@@ -79,7 +79,7 @@ def test_the_taking_rings_tolerance_is_that_of_the_fitted_lens() -> None:
     assert_allclose(taking.tolerance_mm[0], arc, rtol=0.01)
 
 
-def with_magnification(nearest: str, magnification: str | None, **lens: Any) -> RigChart:
+def with_magnification(nearest: str, magnification: str | None, **lens: Any) -> Chart:
     """The chart of an unread rig with little glass."""
     kit = plain_kit()
     kit["readings"] = []

@@ -19,7 +19,8 @@ from scipy.special import chdtri
 
 from focuschart.bench.advice import Advice, Pair, next_measurement
 from focuschart.bench.shared import Shared
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.chart.verdict import GOOD_BELOW, MARGINAL_BELOW
 from focuschart.cli import main
 from focuschart.kit.schema import Kit
@@ -488,7 +489,7 @@ def budget(lines: list[str]) -> dict[str, list[int]]:
     return found
 
 
-def expected_shares(chart: RigChart) -> dict[str, Any]:
+def expected_shares(chart: Chart) -> dict[str, Any]:
     """Each source's part of both rings' variance, from the budgets of both scales."""
     squares = {}
     for name, which in zip(("lens", "attachment"), RINGS, strict=True):

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.errors import InputError, KitError
 from focuschart.kit.include import MAX_DEPTH, MAX_FILES, Place
 from focuschart.kit.load import load_kit

@@ -19,10 +19,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.chart.locked import locked_ring
+from focuschart.chart.model import Chart
 from focuschart.errors import FocusChartError
-from focuschart.kit.facts import rig_facts
+from focuschart.kit.dependencies import dependencies
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Path, Text
 from focuschart.layout.sheet.block import Block
@@ -116,7 +117,7 @@ def full_kit() -> Table:
     return kit
 
 
-def drawn(chart: RigChart) -> Drawn:
+def drawn(chart: Chart) -> Drawn:
     """Return words and places of every print."""
     blocks: dict[str, list[Block]] = {name: [] for name in PRINTS}
     for item in strip_items([chart]):
@@ -172,11 +173,11 @@ def seen(table: Table) -> Seen | None:
     except FocusChartError:
         return None
     codes: dict[str, str] = {n: revision(n, inputs) for n, inputs in facts_of(chart).items()}
-    facts = dict(rig_facts(kit, ["portrait"]))["portrait"]
+    facts = dict(dependencies(kit, ["portrait"]))["portrait"]
     return Seen(codes, found, numbers(chart), setup_numbers(kit, chart), facts)
 
 
-def numbers(chart: RigChart) -> Numbers:
+def numbers(chart: Chart) -> Numbers:
     """Return all that a chart tells of its marks, unrounded."""
     rings = [marks for _, marks in chart.rings().values() if marks is not None]
     of_rings = [
@@ -197,7 +198,7 @@ def numbers(chart: RigChart) -> Numbers:
     return np.concatenate([np.nan_to_num(np.ravel(part), posinf=0.0) for part in parts])
 
 
-def setup_numbers(kit: Kit, chart: RigChart) -> Numbers:
+def setup_numbers(kit: Kit, chart: Chart) -> Numbers:
     """Return all that setup cards tell, unrounded."""
     setup = Setup.of_chart(chart)
     held, shown, zone = setup.balance, setup.picture, locked_ring(chart).zone

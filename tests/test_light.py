@@ -14,6 +14,7 @@ from focuschart.layout.page import Text
 from focuschart.optics.arrays import Floats
 from focuschart.prints.code import chart_code
 from focuschart.prints.facts import facts_of
+from focuschart.prints.topics import Topic
 from focuschart.rig.light import Light, clean, clean_text, longest_run
 from tests.kits import charts, plain_kit
 from tests.pieces import card_items
@@ -109,4 +110,4 @@ def test_the_code_of_the_card_follows_what_it_says() -> None:
     cards = [charts(kit)["portrait"] for kit in kits]
     found = [chart_code(chart) for chart in cards]
     assert found[0] == found[1] != found[2]
-    assert facts_of(cards[0])["card"]["corners"] in back(kits[0])
+    assert facts_of(cards[0])["card"][Topic.CORNERS] in back(kits[0])

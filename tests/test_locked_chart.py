@@ -8,8 +8,9 @@ import re
 import numpy as np
 import pytest
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.chart.locked import LockedRing, locked_ring, recentred, unread
+from focuschart.chart.model import Chart
 from focuschart.chart.rack import rack
 from focuschart.chart.rack_words import turn_words
 from focuschart.errors import KitError
@@ -23,23 +24,23 @@ from tests.tracer import Moving
 
 
 @pytest.fixture(scope="module")
-def chart() -> RigChart:
+def chart() -> Chart:
     return charts(plain_kit())["portrait"]
 
 
 @pytest.fixture(scope="module")
-def found(chart: RigChart) -> LockedRing:
+def found(chart: Chart) -> LockedRing:
     return locked_ring(chart)
 
 
-def unread_chart() -> RigChart:
+def unread_chart() -> Chart:
     kit = plain_kit()
     for reading in kit["readings"]:
         del reading["attachment"]
     return charts(kit)["portrait"]
 
 
-def test_the_zone_at_rest_lies_within_that_of_one_hand(chart: RigChart, found: LockedRing) -> None:
+def test_the_zone_at_rest_lies_within_that_of_one_hand(chart: Chart, found: LockedRing) -> None:
     assert np.all(found.zone.near_mm <= chart.frame.near_mm)
     assert np.all(found.zone.far_mm >= chart.frame.far_mm)
     assert np.all(found.zone.near_mm < chart.distances_mm)
@@ -55,7 +56,7 @@ def test_the_ring_turns_nearer_for_the_near_end(found: LockedRing) -> None:
     assert np.all(far[:, -1] == 0.0)  # at infinity the lens stands at its end already
 
 
-def test_a_mark_recentred_on_itself_stays(chart: RigChart) -> None:
+def test_a_mark_recentred_on_itself_stays(chart: Chart) -> None:
     moved = recentred(chart, chart.distances_mm)
     own = np.arange(len(chart.distances_mm))
     assert np.abs(moved.turn_mm[own, own]) == pytest.approx(0.0, abs=1e-6)
@@ -63,7 +64,7 @@ def test_a_mark_recentred_on_itself_stays(chart: RigChart) -> None:
     assert np.abs(moved.horizontal[:, own, own]) == pytest.approx(0.0, abs=1e-6)
 
 
-def test_at_the_zones_ends_one_criterion_is_left(chart: RigChart, found: LockedRing) -> None:
+def test_at_the_zones_ends_one_criterion_is_left(chart: Chart, found: LockedRing) -> None:
     """What one hand can hold, asked the other way round."""
     finite = len(chart.distances_mm) - 1
     for j in range(len(chart.stops)):
@@ -76,7 +77,7 @@ def test_at_the_zones_ends_one_criterion_is_left(chart: RigChart, found: LockedR
             assert moved.arc_mm[own, own] == pytest.approx(arcs[j, :finite], abs=1e-6)
 
 
-def test_blur_halves_at_twice_the_f_number(chart: RigChart) -> None:
+def test_blur_halves_at_twice_the_f_number(chart: Chart) -> None:
     moved = recentred(chart, np.array([900.0, 1700.0, np.inf]))
     assert moved.vertical[0] == pytest.approx(2.0 * moved.vertical[1], rel=1e-9)
     assert moved.horizontal[0] == pytest.approx(2.0 * moved.horizontal[1], rel=1e-9)
@@ -164,7 +165,7 @@ def test_a_rig_with_an_unread_ring_gets_a_sentence_instead() -> None:
         locked_ring(chart)
 
 
-def test_the_text_has_every_mark_at_every_stop(chart: RigChart, found: LockedRing) -> None:
+def test_the_text_has_every_mark_at_every_stop(chart: Chart, found: LockedRing) -> None:
     text = hold_text([Held(chart, found)], units="metric")
     assert len(re.findall("^locked at .* one hand ", text, re.M)) == len(chart.stops)
     assert len(re.findall(r"^1\.2 m +\d", text, re.M)) == len(chart.stops) + 1
@@ -172,13 +173,13 @@ def test_the_text_has_every_mark_at_every_stop(chart: RigChart, found: LockedRin
     assert max(map(len, text.splitlines())) <= 110
 
 
-def test_subjects_asked_for_are_told_for_every_mark(chart: RigChart, found: LockedRing) -> None:
+def test_subjects_asked_for_are_told_for_every_mark(chart: Chart, found: LockedRing) -> None:
     text = hold_text([Held(chart, found, [1700.0])], units="metric")
     moved = text.partition("Subject moved")[2]
     assert moved.count(" 1.7 m ") == len(chart.distances_mm)
 
 
-def test_the_data_are_the_arrays(chart: RigChart, found: LockedRing) -> None:
+def test_the_data_are_the_arrays(chart: Chart, found: LockedRing) -> None:
     (rig,) = json.loads(hold_json([Held(chart, found, [1700.0])]))["rigs"]
     assert rig["reason"] is None
     assert rig["revision"] == chart_code(chart)
@@ -195,7 +196,7 @@ def test_the_data_are_the_arrays(chart: RigChart, found: LockedRing) -> None:
     assert rig["marks"][-1]["zones"]["2.8"]["one_hand"][1] is None
 
 
-def test_the_sign_of_nearer_follows_the_ring(chart: RigChart) -> None:
+def test_the_sign_of_nearer_follows_the_ring(chart: Chart) -> None:
     assert chart.taking is not None
     assert chart.attachment is not None
     assert chart.taking.nearer_sign == -1.0

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from focuschart.errors import KitError
-from focuschart.kit.facts import rig_facts
+from focuschart.kit.dependencies import dependencies
 from focuschart.prints.code import codes
 from focuschart.rig.assemble import Sensor, assemble
 from tests.kits import charts, loaded
@@ -126,8 +126,8 @@ def test_another_mode_beside_it_changes_nothing_of_a_rig() -> None:
     for kit in (alone, beside):
         del kit["rigs"]["cropped"]
     del alone["cameras"]["body"]["modes"]["crop"]
-    assert list(rig_facts(loaded(alone), ["portrait"])) == list(
-        rig_facts(loaded(beside), ["portrait"])
+    assert list(dependencies(loaded(alone), ["portrait"])) == list(
+        dependencies(loaded(beside), ["portrait"])
     )
 
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Path as Shape
 from focuschart.layout.page import Text
@@ -21,7 +22,7 @@ RINGS = [("two-lenses", "taking", 1), ("two-lenses", "attachment", 1), ("mild-st
          ("mild-street", "attachment", -1)]  # fmt: skip
 
 
-def solved(name: str, text: str = "") -> tuple[RigChart, dict[str, dict[str, Shape | Text]]]:
+def solved(name: str, text: str = "") -> tuple[Chart, dict[str, dict[str, Shape | Text]]]:
     """Return a kit's first chart, and the keyed shapes of each of its strips."""
     kit = load_kit(text or (SAMPLES / f"{name}.toml").read_text(encoding="utf-8"), source=name)
     charts = list(build_charts(kit))

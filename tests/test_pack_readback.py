@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.strip.band import LEAD_IN_MM
@@ -23,7 +24,7 @@ SAMPLES = sorted((Path(__file__).parent.parent / "sample_kits").glob("*.toml"))
 PAPERS = (Paper("A4", "ID-1"), Paper("Letter", "A6"))
 
 
-def pack(path: Path, on: Paper) -> tuple[list[RigChart], dict[str, list[Page]]]:
+def pack(path: Path, on: Paper) -> tuple[list[Chart], dict[str, list[Page]]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     charts = list(build_charts(kit))
     packed = pack_pages(kit, charts, on=on)
@@ -63,7 +64,7 @@ def xs_of(shape: readback.SvgShape) -> list[float]:
     return [x for x, _ in shape.points]
 
 
-def expected_marks(charts: list[RigChart]) -> dict[str, float]:
+def expected_marks(charts: list[Chart]) -> dict[str, float]:
     """Return the charts' arcs; a mark left of the lead-in is the same place one turn further."""
     expected = {}
     for chart in charts:

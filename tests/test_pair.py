@@ -9,7 +9,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from focuschart.bench.shared import shared, worse_95
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.rig.ring import RINGS
 from tests.benches import DISTANCES, Bench, with_readings
 from tests.kits import loaded
@@ -17,12 +18,12 @@ from tests.kits import loaded
 SQUEEZE = 2.0
 
 
-def chart_of(readings: list[dict[str, Any]]) -> RigChart:
+def chart_of(readings: list[dict[str, Any]]) -> Chart:
     (chart,) = build_charts(loaded(with_readings(readings)))
     return chart
 
 
-def errors(bench: Bench, chart: RigChart) -> tuple[np.ndarray, np.ndarray]:
+def errors(bench: Bench, chart: Chart) -> tuple[np.ndarray, np.ndarray]:
     """Vertical and horizontal error of the pair in criteria, both positive where too near."""
     off = []
     for which in RINGS:

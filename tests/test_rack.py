@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from focuschart.chart import RigChart
+from focuschart.chart.model import Chart
 from focuschart.chart.rack import Rack, positions, rack
 from focuschart.chart.rack_words import rack_cautions, rack_rows, rack_summary, rack_way, slack_rows
 from focuschart.errors import KitError
@@ -23,7 +23,7 @@ CHART = charts(plain_kit())["portrait"]
 DISTANCES = st.one_of(st.floats(1000.0, 40_000.0), st.just(np.inf))
 
 
-def racked(start_mm: float, end_mm: float, steps: int = 8, chart: RigChart = CHART) -> Rack:
+def racked(start_mm: float, end_mm: float, steps: int = 8, chart: Chart = CHART) -> Rack:
     return rack(chart, start_mm=start_mm, end_mm=end_mm, steps=steps)
 
 
@@ -83,7 +83,7 @@ def test_hands_have_more_time_stopped_down(start: float, end: float) -> None:
         assert np.all(hand >= slack.either)
 
 
-def softest(chart: RigChart, ends: tuple[float, float], late: tuple[float, float]) -> Floats:
+def softest(chart: Chart, ends: tuple[float, float], late: tuple[float, float]) -> Floats:
     """The worst blur (m) of a rack whose hands are late by shares of the move; by pair errors.
 
     Distances are searched on a table of the rings, not by the program's own steps.

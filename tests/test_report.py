@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.cli import main
 from focuschart.errors import InputError, LeftOut
 from focuschart.kit.load import load_kit
@@ -52,11 +53,11 @@ def test_nothing_is_printed_where_the_last_rig_ends_in_an_error(
 ) -> None:
     first = charts(TWO)["portrait"]
 
-    class Broken(Iterator[RigChart]):
+    class Broken(Iterator[Chart]):
         left_out: tuple[LeftOut, ...] = ()
         rest = iter([first])
 
-        def __next__(self) -> RigChart:
+        def __next__(self) -> Chart:
             for chart in self.rest:
                 return chart
             raise InputError("cannot be read")

@@ -17,7 +17,7 @@ from focuschart.bench.residuals import (
     residuals,
 )
 from focuschart.bench.scales import MeasuredScale
-from focuschart.chart import RigChart
+from focuschart.chart.model import Chart
 from focuschart.rig.ring import RINGS, Which
 from tests.benches import Bench, bench_kit
 from tests.kits import charts, plain_kit
@@ -42,15 +42,15 @@ def with_marks(*factors: float) -> dict[str, Any]:
     return kit
 
 
-def solved(kit: dict[str, Any]) -> RigChart:
+def solved(kit: dict[str, Any]) -> Chart:
     return charts(kit)["portrait"]
 
 
-def measured(chart: RigChart, which: Which) -> MeasuredScale:
+def measured(chart: Chart, which: Which) -> MeasuredScale:
     return chart.ring(which)[1].measured
 
 
-def off(chart: RigChart, which: Which) -> Residuals:
+def off(chart: Chart, which: Which) -> Residuals:
     return residuals(measured(chart, which))
 
 

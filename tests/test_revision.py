@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from focuschart.chart import RigChart
+from focuschart.chart.model import Chart
 from focuschart.prints import code as prints
 from focuschart.prints.code import (
     ALPHABET,
@@ -23,6 +23,7 @@ from focuschart.prints.code import (
     was_made,
 )
 from focuschart.prints.facts import PRINTS
+from focuschart.prints.topics import Topic
 from tests.kits import charts, plain_kit
 
 Edit = Callable[[dict[str, Any]], None]
@@ -42,7 +43,7 @@ def codes(kit: dict[str, Any]) -> tuple[str, ...]:
     return codes_of(charts(kit)["portrait"])
 
 
-def codes_of(chart: RigChart) -> tuple[str, ...]:
+def codes_of(chart: Chart) -> tuple[str, ...]:
     made = prints.codes(chart)
     return tuple(made[name] for name in PRINTS)
 
@@ -119,7 +120,7 @@ def test_no_more_codes_meet_than_chance_has_it() -> None:
     More than 17 happen once in 2700 such sets; the set is always the same one.
     """
     number = 20_000
-    found = [revision("taking", {"figure": figure / 10.0}) for figure in range(number)]
+    found = [revision("taking", {Topic.NEAREST: figure / 10.0}) for figure in range(number)]
     met = number - len(set(found))
     assert met <= 17
     counts = np.zeros((5, SIGNS))
@@ -132,10 +133,10 @@ def test_no_more_codes_meet_than_chance_has_it() -> None:
 
 
 def test_a_code_vouches_for_its_facts() -> None:
-    code = revision("taking", {"figure": 1.5})
-    assert was_made(code, "taking", {"figure": 1.5})
-    assert not was_made(code, "taking", {"figure": 1.6})
-    assert not was_made(code, "attachment", {"figure": 1.5})
+    code = revision("taking", {Topic.NEAREST: 1.5})
+    assert was_made(code, "taking", {Topic.NEAREST: 1.5})
+    assert not was_made(code, "taking", {Topic.NEAREST: 1.6})
+    assert not was_made(code, "attachment", {Topic.NEAREST: 1.5})
 
 
 @given(number=NUMBERS)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.checks.coverage import Coverage
 from focuschart.checks.rig_check import RigCheck, check_rigs
 from focuschart.cli import main

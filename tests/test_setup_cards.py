@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.errors import GlyphError, PageError
 from focuschart.layout.card.card import CARD_SIZES, Words, card_size, run_of_cards
 from focuschart.layout.page import Text

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.errors import KitError
 from focuschart.kit.load import load_kit
 from focuschart.kit.parts import StepRing
@@ -37,7 +38,7 @@ def swap(kit: Kit, *rigs: str, lens: str | None = None, **rings: str | None) -> 
     return swapped(kit, rigs, Change(lens, exchanges))
 
 
-def chart_of(kit: Kit, rig: str) -> RigChart:
+def chart_of(kit: Kit, rig: str) -> Chart:
     (chart,) = build_charts(kit, only=(rig,))
     return chart
 
@@ -48,7 +49,7 @@ def with_ring(kit: Kit, ring: str, thickness_mm: float) -> Kit:
     return kit.model_copy(update={"step_rings": {**kit.step_rings, ring: made}})
 
 
-def same_numbers(one: RigChart, other: RigChart) -> None:
+def same_numbers(one: Chart, other: Chart) -> None:
     for which in ("taking", "attachment"):
         marks, others = one.rings()[which][1], other.rings()[which][1]
         assert marks is not None

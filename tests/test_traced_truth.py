@@ -11,7 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from tests.rig_truth import ExtendingLens, RigTruth, Settings, true_settings
@@ -97,7 +98,7 @@ front_vertex = "{rig.front_vertex_mm:.2f} mm"
     return load_kit(one_line, source="traced")
 
 
-def errors_in_tolerances(chart: RigChart, truth: Settings) -> tuple[np.ndarray, np.ndarray]:
+def errors_in_tolerances(chart: Chart, truth: Settings) -> tuple[np.ndarray, np.ndarray]:
     """Return each ring's errors at the marks, in its own tolerance at the working stop."""
     assert chart.taking is not None
     assert chart.attachment is not None
@@ -146,7 +147,7 @@ def test_the_fitted_squeeze_falls_as_the_real_one_does() -> None:
 SAMPLES = {"two-lenses": 2, "mild-street": 1, "feet-and-inches": 1}
 
 
-def sample_charts(name: str) -> list[RigChart]:
+def sample_charts(name: str) -> list[Chart]:
     text = (SAMPLE_KITS / f"{name}.toml").read_text(encoding="utf-8")
     return list(build_charts(load_kit(text, source=name)))
 

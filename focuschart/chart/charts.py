@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from focuschart.bench.scales import Scales, fit_scales
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.chart.solve import solved
 from focuschart.errors import LeftOut, OpticsError
 from focuschart.kit.load import WHOLE_RIG, broken_rigs
@@ -24,18 +24,18 @@ _SHIFTED_MM = 1.0
 """How far beyond a mark the sharp plane may lie where the ring ends: less than a tape's error."""
 
 
-class Charts(Iterator[RigChart]):
+class Charts(Iterator[Chart]):
     """The charts of a kit's rigs, one by one; `left_out` grows with what cannot be made of them."""
 
     def __init__(self, kit: Kit, only: Collection[str]) -> None:
         self.left_out: list[LeftOut] = []
         self._charts = self._solved(kit, only)
 
-    def __next__(self) -> RigChart:
+    def __next__(self) -> Chart:
         """Return the next rig's chart."""
         return next(self._charts)
 
-    def _solved(self, kit: Kit, only: Collection[str]) -> Iterator[RigChart]:
+    def _solved(self, kit: Kit, only: Collection[str]) -> Iterator[Chart]:
         self.left_out += broken_rigs(kit, only)
         rigs = {rig_id: assemble(kit, rig_id) for rig_id in kit.rigs}
         scales = fit_scales(kit, rigs)
@@ -44,7 +44,7 @@ class Charts(Iterator[RigChart]):
             if chart is not None:
                 yield chart
 
-    def _charted(self, kit: Kit, rig: Rig, scales: Scales) -> RigChart | None:
+    def _charted(self, kit: Kit, rig: Rig, scales: Scales) -> Chart | None:
         """Return a rig's chart, None where there is nothing to mark or the optics refuse it."""
         missing = [*_unmarked(kit, rig), *_unmeasured(rig, scales)]
         self.left_out += missing
@@ -66,7 +66,7 @@ class Charts(Iterator[RigChart]):
         return replace(chart, refused=scales.refusals(rig), left_out=tuple(missing))
 
 
-class Solved(list[RigChart]):
+class Solved(list[Chart]):
     """The charts of a kit's rigs; `left_out` names what cannot be made of them."""
 
     left_out: tuple[LeftOut, ...] = ()
@@ -112,7 +112,7 @@ def _impossible(kit: Kit, rig: Rig, scales: Scales) -> dict[float, LeftOut]:
     return found
 
 
-def _tried(kit: Kit, rig: Rig, scales: Scales) -> RigChart | str:
+def _tried(kit: Kit, rig: Rig, scales: Scales) -> Chart | str:
     """Return a rig's chart, or why the optics refuse it."""
     if not rig.distances_mm.size:
         return "no mark is left"

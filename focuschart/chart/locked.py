@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.errors import KitError, LeftOut, Problem
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits
@@ -27,7 +27,7 @@ class LockedRing:
     `far_arc_mm` are that setting at its ends, mm on the taking lens's ruler.
     """
 
-    chart: RigChart
+    chart: Chart
     taking: RingMarks
     attachment: RingMarks
     zone: Limits
@@ -61,7 +61,7 @@ class Recentred:
     horizontal: Floats
 
 
-def unread(chart: RigChart, what: str = "the zones in focus") -> LeftOut | None:
+def unread(chart: Chart, what: str = "the zones in focus") -> LeftOut | None:
     """Return why a rig cannot have `what`, which needs both rings' scales; None where it can."""
     missing = [name for name, (_, marks) in chart.rings().items() if marks is None]
     if not missing:
@@ -75,7 +75,7 @@ def unread(chart: RigChart, what: str = "the zones in focus") -> LeftOut | None:
     return LeftOut(chart.rig.rig_id, what, why, "see to the readings first")
 
 
-def require_read(chart: RigChart, what: str = "the zones in focus") -> None:
+def require_read(chart: Chart, what: str = "the zones in focus") -> None:
     """Raise KitError, naming the kit and the cure, for a rig with a ring that has no scale."""
     missing = unread(chart, what)
     if missing:
@@ -83,7 +83,7 @@ def require_read(chart: RigChart, what: str = "the zones in focus") -> None:
         raise KitError(chart.kit.source, [*chart.refused.values(), problem])
 
 
-def too_near(chart: RigChart, distance_mm: float, what: str) -> LeftOut | None:
+def too_near(chart: Chart, distance_mm: float, what: str) -> LeftOut | None:
     """Return why a rig cannot be set for a subject `distance_mm` from the sensor, if it cannot."""
     rig = chart.rig
     optics = math.ceil(rig.optic.least_position_mm + rig.plate_mm)
@@ -94,7 +94,7 @@ def too_near(chart: RigChart, distance_mm: float, what: str) -> LeftOut | None:
     return LeftOut(rig.rig_id, what, why, f"choose {format_length(nearest)} or more")
 
 
-def locked_ring(chart: RigChart) -> LockedRing:
+def locked_ring(chart: Chart) -> LockedRing:
     """Return what a rig can do with its attachment locked at each mark.
 
     Raises KitError for a rig with a ring unread.
@@ -116,7 +116,7 @@ def locked_ring(chart: RigChart) -> LockedRing:
     return LockedRing(chart, taking, attachment, pulled.zone, near, far)
 
 
-def recentred(chart: RigChart, subjects_mm: Numbers) -> Recentred:
+def recentred(chart: Chart, subjects_mm: Numbers) -> Recentred:
     """Return the taking ring's best settings for subjects (p), the attachment locked at each mark.
 
     Raises KeyError for a rig with a ring unread.
@@ -132,7 +132,7 @@ def recentred(chart: RigChart, subjects_mm: Numbers) -> Recentred:
     return Recentred(subjects, arc, arc - taking.arc_mm, focus, upright, across)
 
 
-def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
+def _locked(chart: Chart, attachment: RingMarks) -> Locked:
     """Return the rig with its attachment as it stands at each mark (n)."""
     rig, constants = chart.rig, attachment.measured.scale.constants
     named = AttachmentConstants(*constants)
@@ -152,6 +152,6 @@ def _locked(chart: RigChart, attachment: RingMarks) -> Locked:
     )
 
 
-def _longest_image_mm(chart: RigChart) -> Floats:
+def _longest_image_mm(chart: Chart) -> Floats:
     """Return the image distance at which the taking lens ends, at each mark (n)."""
     return np.maximum(chart.rig.image_mm(chart.distances_mm), chart.rig.longest_image_mm)

@@ -48,7 +48,7 @@ class RingMarks:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class RigChart:
+class Chart:
     """All that is known of one rig; a ring without readings has no marks but a reason.
 
     `kit` is what it was solved from; `squeeze_95` is the half-width of the 95 % of S(D) (n),

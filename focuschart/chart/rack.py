@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from focuschart.chart.locked import require_read, too_near
 from focuschart.chart.marks import matched_rig, ring_marks
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.chart.pair import pair_95
 from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.optics.arrays import Floats
@@ -65,7 +65,7 @@ class Rack:
     `time_share` is when each is reached in a smooth move, 0 at the start and 1 at the end.
     """
 
-    chart: RigChart
+    chart: Chart
     share: Floats
     time_share: Floats
     at: Positions
@@ -73,7 +73,7 @@ class Rack:
 
 
 def rack(
-    chart: RigChart,
+    chart: Chart,
     *,
     start_mm: float,
     end_mm: float,
@@ -105,7 +105,7 @@ def rack(
         raise KitError(chart.kit.source, [problem]) from None
 
 
-def _solved(chart: RigChart, start_mm: float, end_mm: float, steps: int) -> Rack:
+def _solved(chart: Chart, start_mm: float, end_mm: float, steps: int) -> Rack:
     units = chart.kit.units
     fine = _along(chart, start_mm, end_mm, np.linspace(0.0, 1.0, _FINE))
     moved = positions(chart, fine, units=units, read=False)
@@ -118,7 +118,7 @@ def _solved(chart: RigChart, start_mm: float, end_mm: float, steps: int) -> Rack
     return Rack(chart, share, time_of_share(share), at, slack)
 
 
-def _along(chart: RigChart, start_mm: float, end_mm: float, share: Floats) -> Floats:
+def _along(chart: Chart, start_mm: float, end_mm: float, share: Floats) -> Floats:
     """Return the distances at shares (k) of the taking ring's way, by halving in 1/D."""
     ends = np.array([start_mm, end_mm])
     for which in RINGS:
@@ -141,14 +141,12 @@ def _along(chart: RigChart, start_mm: float, end_mm: float, share: Floats) -> Fl
     return found
 
 
-def _arc_mm(chart: RigChart, which: Which, distance_mm: Floats) -> Floats:
+def _arc_mm(chart: Chart, which: Which, distance_mm: Floats) -> Floats:
     _, marks = chart.ring(which)
     return marks.measured.arc_mm(chart.rig, distance_mm)
 
 
-def positions(
-    chart: RigChart, distances_mm: Floats, *, units: Units, read: bool = True
-) -> Positions:
+def positions(chart: Chart, distances_mm: Floats, *, units: Units, read: bool = True) -> Positions:
     """Return both rings at any distances (k) of a rig whose rings are both measured.
 
     With `read` also what their engraved scales show. Raises KeyError for a rig with a ring unread.

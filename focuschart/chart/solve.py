@@ -12,7 +12,7 @@ import numpy as np
 from focuschart.bench.scales import MeasuredScale, Scales
 from focuschart.chart.depth import depth_of_field, known_lens
 from focuschart.chart.marks import banded, matched_rig, ring_marks
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.chart.pair import pair_95
 from focuschart.chart.precision import separation_sigma_mm, squeeze_sigma
 from focuschart.kit.schema import Kit
@@ -26,7 +26,7 @@ from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
 
-def solved(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
+def solved(kit: Kit, rig: Rig, scales: Scales) -> Chart:
     """Return the chart of a rig of the kit at its distances (n) and stops (m).
 
     Raises OpticsError for a mark that the glass cannot be focused at.
@@ -48,7 +48,7 @@ def solved(kit: Kit, rig: Rig, scales: Scales) -> RigChart:
         if scale is not None
     }
     taking, attachment = (marks.get(which) for which in RINGS)
-    return RigChart(
+    return Chart(
         kit=kit,
         rig=rig,
         stops=rig.stops,

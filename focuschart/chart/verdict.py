@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.bench.cause import cause_text
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.kit.naming import reading_name
 from focuschart.optics.arrays import Floats
 from focuschart.units import Units, distance_label, format_stop
@@ -33,14 +33,14 @@ def verdict(error_95: float) -> Verdict:
     return "marginal" if error_95 < MARGINAL_BELOW else "re-measure"
 
 
-def verdicts(chart: RigChart, *, stop: int = 0) -> tuple[Verdict, ...]:
+def verdicts(chart: Chart, *, stop: int = 0) -> tuple[Verdict, ...]:
     """Judge every mark at one of the kit's stops, by its number; the first is the working stop."""
     if chart.pair_95 is None:
         return tuple("not measured" for _ in chart.distances_mm)
     return judged(chart, np.where(off_the_ring(chart), np.inf, chart.pair_95[stop]))
 
 
-def judged(chart: RigChart, errors_95: Floats) -> tuple[Verdict, ...]:
+def judged(chart: Chart, errors_95: Floats) -> tuple[Verdict, ...]:
     """Judge a pair's 95 % errors (n), in criteria, at any settings of a rig's rings.
 
     Readings that disagree leave none sure.
@@ -50,7 +50,7 @@ def judged(chart: RigChart, errors_95: Floats) -> tuple[Verdict, ...]:
     return tuple(verdict(float(error)) for error in errors_95)
 
 
-def off_the_ring(chart: RigChart) -> NDArray[np.bool_]:
+def off_the_ring(chart: Chart) -> NDArray[np.bool_]:
     """Return which marks a ring would have to turn further for than it can.
 
     A law that is extrapolated far, or bent by wrong readings, may run to any length; measured in a
@@ -65,7 +65,7 @@ def off_the_ring(chart: RigChart) -> NDArray[np.bool_]:
     return off
 
 
-def extrapolated(chart: RigChart, distances_mm: Floats | None = None) -> NDArray[np.bool_]:
+def extrapolated(chart: Chart, distances_mm: Floats | None = None) -> NDArray[np.bool_]:
     """Return which distances, or marks, lie nearer than the nearest reading of either ring."""
     asked = chart.distances_mm if distances_mm is None else distances_mm
     return np.asarray(asked < chart.nearest_read_mm)
@@ -76,7 +76,7 @@ def in_words(sure: Verdict, *, extrapolated: bool) -> str:
     return f"{sure}, extrapolated" if extrapolated else sure
 
 
-def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:
+def sure_from(chart: Chart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:
     """Return for each mark the first full stop at which the pair's error stays under `below`.
 
     The tolerance grows in proportion to the f-number. Never wider than the kit's widest stop;
@@ -93,13 +93,13 @@ def sure_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> tuple[float 
     )
 
 
-def trusted_from(chart: RigChart, *, below: float = MARGINAL_BELOW) -> float | None:
+def trusted_from(chart: Chart, *, below: float = MARGINAL_BELOW) -> float | None:
     """Return the first full stop at which every mark's pair stays under `below` criteria."""
     stops = sure_from(chart, below=below)
     return None if None in stops else max(stop for stop in stops if stop is not None)
 
 
-def remarks(chart: RigChart, units: Units) -> Iterator[str]:
+def remarks(chart: Chart, units: Units) -> Iterator[str]:
     """Yield what else the user must know of a rig's marks, in plain sentences."""
     for name, (_, marks) in chart.rings().items():
         if name in chart.refused:
@@ -121,7 +121,7 @@ def remarks(chart: RigChart, units: Units) -> Iterator[str]:
         yield f"{are} nearer than the nearest reading: extrapolated, read one there"
 
 
-def _lens_remarks(chart: RigChart) -> Iterator[str]:
+def _lens_remarks(chart: Chart) -> Iterator[str]:
     """Yield what is doubtful of the rig's length and of its lens."""
     rig = chart.rig
     if rig.parts_differ_mm is not None and abs(rig.parts_differ_mm) > LENGTHS_APART_MM:
@@ -140,7 +140,7 @@ def _lens_remarks(chart: RigChart) -> Iterator[str]:
         )
 
 
-def _ring_remarks(name: str, marks: RingMarks, chart: RigChart, units: Units) -> Iterator[str]:
+def _ring_remarks(name: str, marks: RingMarks, chart: Chart, units: Units) -> Iterator[str]:
     measured = marks.measured
     for row in measured.disagreeing:
         named = reading_name(row.reading, units, ring=measured.readings.which)

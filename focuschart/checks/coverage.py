@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.checks.picture import Picture
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
@@ -58,7 +58,7 @@ class Coverage(Corner):
 
 
 def coverage(
-    kit: Kit, chart: RigChart, shown: Picture, *, lenses: bool = True
+    kit: Kit, chart: Chart, shown: Picture, *, lenses: bool = True
 ) -> Coverage | tuple[str, ...]:
     """Return a rig's coverage, or the kit's keys without which nothing can be said.
 

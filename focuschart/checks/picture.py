@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.kit.fields import parse_ratio
 from focuschart.optics.arrays import Floats
 from focuschart.optics.frame import (
@@ -78,7 +78,7 @@ class Picture:
         return self.one_factor or self.nominal_squeeze
 
 
-def picture(chart: RigChart) -> Picture:
+def picture(chart: Chart) -> Picture:
     """Return the finished picture of a rig."""
     rig, sensor, nominal = chart.rig, chart.rig.sensor, chart.rig.attachment.squeeze
     factor = rig.desqueezed_by(chart.squeeze)
@@ -104,7 +104,7 @@ def picture(chart: RigChart) -> Picture:
     )
 
 
-def _deliveries(chart: RigChart, factor: Floats) -> Iterator[Delivery]:
+def _deliveries(chart: Chart, factor: Floats) -> Iterator[Delivery]:
     rig = chart.rig
     ratios: dict[str, float | None] = {name: parse_ratio(name) for name in chart.kit.deliveries}
     for name, ratio in (ratios or {WHOLE: None}).items():
@@ -143,7 +143,7 @@ def _swing_mm(rig: Rig) -> Floats:
     return swing_mm(at, magnification=rig.lens_magnification(at), image_mm=rig.image_mm(at))
 
 
-def _pans(chart: RigChart, delivery: Delivery, factor: Floats) -> Pans | None:
+def _pans(chart: Chart, delivery: Delivery, factor: Floats) -> Pans | None:
     """Return the pans of one delivery; all of the sensor's rows belong to its readout time."""
     sensor = chart.rig.sensor
     if sensor.readout_s is None:
@@ -159,7 +159,7 @@ def _pans(chart: RigChart, delivery: Delivery, factor: Floats) -> Pans | None:
     )
 
 
-def _fastest_pan(chart: RigChart, factor: Floats, lean_limit_rad: float | None) -> Floats | None:
+def _fastest_pan(chart: Chart, factor: Floats, lean_limit_rad: float | None) -> Floats | None:
     sensor = chart.rig.sensor
     if sensor.readout_s is None or lean_limit_rad is None:
         return None

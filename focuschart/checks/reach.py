@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.kit.parts import CloseUpLens
 from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit
@@ -42,7 +42,7 @@ class Reach:
     close_ups: tuple[Table, ...]
 
 
-def reach(chart: RigChart, crop: Frame) -> Reach:
+def reach(chart: Chart, crop: Frame) -> Reach:
     """Return how near a rig focuses; depth of field is the frame's at the working stop."""
     rig = chart.rig
     limit, what = nearest_mm(chart.kit, chart.kit.rigs[rig.rig_id])

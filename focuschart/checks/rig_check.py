@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from focuschart.chart.charts import Solved
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.checks.coverage import Coverage, coverage
 from focuschart.checks.judgement import cautions, faults
 from focuschart.checks.picture import Picture, picture
@@ -89,7 +89,7 @@ def check(kit: Kit, charts: Solved) -> Checks:
     return found
 
 
-def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> Iterator[RigCheck]:
+def check_rigs(kit: Kit, charts: Iterable[Chart], *, lenses: bool = True) -> Iterator[RigCheck]:
     """Yield the check of each rig; charts give what is known of its squeeze and depth of field.
 
     `lenses` says whether to look for the shortest focal lengths that are clear, as `coverage`.
@@ -110,7 +110,7 @@ def check_rigs(kit: Kit, charts: Iterable[RigChart], *, lenses: bool = True) -> 
         )
 
 
-def _marks_missing(chart: RigChart) -> Iterator[str]:
+def _marks_missing(chart: Chart) -> Iterator[str]:
     """Yield why rings have no marks: no readings, or none from which a scale can be found."""
     yield from (f"{problem.key}: {problem.rule}" for problem in chart.refused.values())
     parts = (f"taking_lenses.{chart.rig.lens_id}", f"attachments.{chart.rig.attachment_id}")

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.checks.picture import Picture
 from focuschart.units import MM_PER_INCH, Units, distance_label, imperial_label, place_label
 
@@ -20,7 +20,7 @@ _RATIO_ERROR = 0.01
 """A frame's figures give its ratio to this share, so that 2.39 never looks like 2.2; judgement."""
 
 
-def squeeze_text(of: RigChart | Picture, i: int) -> str:
+def squeeze_text(of: Chart | Picture, i: int) -> str:
     """Return the squeeze at one mark with its 95 %: "1.70 ± 0.10"."""
     return f"{of.squeeze[i]:.2f} ± {of.squeeze_95[i]:.2f}"
 

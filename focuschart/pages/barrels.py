@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page
@@ -32,7 +32,7 @@ _SEEN = {
 
 
 def barrel_pages(
-    kit: Kit, charts: Sequence[RigChart], *, face: OutlineFace, paper: str
+    kit: Kit, charts: Sequence[Chart], *, face: OutlineFace, paper: str
 ) -> Mapping[str, list[Page]]:
     """Return the document `barrels`, one page per rig; empty where no ring has marks.
 
@@ -51,7 +51,7 @@ def barrel_pages(
     return {"barrels": pages} if pages else {}
 
 
-def _barrels(chart: RigChart, face: OutlineFace) -> Iterator[Barrel]:
+def _barrels(chart: Chart, face: OutlineFace) -> Iterator[Barrel]:
     names = {"taking": chart.rig.lens.name, "attachment": chart.rig.attachment.name}
     for which, (ring, marks) in chart.rings().items():
         if marks is None:
@@ -82,7 +82,7 @@ def _remarks(ring: Ring) -> Iterator[str]:
         yield "Printed mirrored; drawn as read through the tape."
 
 
-def _settings(chart: RigChart, strip: MarkerStrip) -> Iterator[Setting]:
+def _settings(chart: Chart, strip: MarkerStrip) -> Iterator[Setting]:
     """Yield the settings drawn: farthest mark, the mark nearest mid-scale, and nearest mark."""
     distances, arcs = chart.distances_mm, np.array([mark.arc_mm for mark in strip.marks])
     far, near = int(np.argmax(distances)), int(np.argmin(distances))

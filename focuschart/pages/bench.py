@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.bench.advice import FAR_MM, SETUPS, bench_distances
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.errors import GlyphError, PageError
 from focuschart.kit.schema import Kit
 from focuschart.layout.bench.form import form_pages
@@ -65,7 +65,7 @@ class _Setup:
 
 
 def bench_pages(
-    kit: Kit, charts: Sequence[RigChart], *, face: Face, bench: Bench, refuse: Refuse | None = None
+    kit: Kit, charts: Sequence[Chart], *, face: Face, bench: Bench, refuse: Refuse | None = None
 ) -> Mapping[str, list[Page]]:
     """Return the pages by document: rulers, forms and targets.
 
@@ -110,7 +110,7 @@ def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
 # --- forms ----------------------------------------------------------------------------------------
 
 
-def _form(chart: RigChart, setups: Sequence[_Setup], bench: Bench) -> BenchForm:
+def _form(chart: Chart, setups: Sequence[_Setup], bench: Bench) -> BenchForm:
     rig = chart.rig
     return BenchForm(
         title=f"{chart.kit.name}: Bench form",
@@ -135,7 +135,7 @@ def _row(kit: Kit, setup: _Setup, number: int) -> FormRow:
     return FormRow(distance_label(setup.distance_mm, kit.units), why)
 
 
-def _procedure(chart: RigChart, bench: Bench) -> Iterator[str]:
+def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
     """Yield the steps of the procedure, those for a second reading only if one is asked for."""
     rig = chart.rig
     yield (
@@ -173,7 +173,7 @@ def _procedure(chart: RigChart, bench: Bench) -> Iterator[str]:
     )
 
 
-def _rounded_up(chart: RigChart) -> str:
+def _rounded_up(chart: Chart) -> str:
     """Return the distance beyond which a target counts as infinity, rounded up to two figures."""
     metres = _up(chart.infinity_target_mm / 1000.0)
     feet = _up(chart.infinity_target_mm / MM_PER_FOOT)

@@ -8,7 +8,7 @@ from typing import Protocol
 
 import numpy as np
 
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.chart.verdict import sure_from, trusted_from
 from focuschart.checks.wording import squeeze_text
 from focuschart.kit.schema import Kit
@@ -29,9 +29,7 @@ CAUTIONS = (
 )
 
 
-def cards_of(
-    chart: RigChart, *, face: Face, size: str, two_sided: bool = False
-) -> Iterator[Making]:
+def cards_of(chart: Chart, *, face: Face, size: str, two_sided: bool = False) -> Iterator[Making]:
     """Yield the pocket cards of a rig, to fold or two-sided; none unless both rings have marks."""
     if chart.taking is None or chart.attachment is None:
         return
@@ -58,12 +56,12 @@ class Draw(Protocol):
     """A function that draws the settings cards or the setup cards of a rig."""
 
     def __call__(
-        self, chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
+        self, chart: Chart, *, face: Face, size: tuple[float, float], two_sided: bool
     ) -> list[CardBlocks]: ...
 
 
 def settings_cards(
-    chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool
+    chart: Chart, *, face: Face, size: tuple[float, float], two_sided: bool
 ) -> list[CardBlocks]:
     """Return the settings card of a rig with both rings measured.
 
@@ -75,7 +73,7 @@ def settings_cards(
     return cards(card, size=size, face=face, two_sided=two_sided)
 
 
-def _card(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
+def _card(chart: Chart, taking: RingMarks, attachment: RingMarks) -> Card:
     title = chart.rig.name
     front = Side(
         title,
@@ -92,7 +90,7 @@ def _card(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Card:
     return Card(f"card:{chart.rig.rig_id}", front, back)
 
 
-def _settings_table(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
+def _settings_table(chart: Chart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return the front's table: distance, both ring settings, zone in focus at each stop."""
     zones = zone_columns(chart, chart.frame)
     columns = (
@@ -127,7 +125,7 @@ def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
     ]
 
 
-def _sureness_table(chart: RigChart, taking: RingMarks, attachment: RingMarks) -> Table:
+def _sureness_table(chart: Chart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return the back's table: squeeze, each ring's error and tolerance, and `sure_from`."""
     headings = (DISTANCE_UNIT[chart.kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
     columns = (
@@ -158,13 +156,13 @@ def _partly_engraved(marks: RingMarks) -> bool:
     return bool(np.any(off) and not np.all(off))
 
 
-def _corner_notes(chart: RigChart) -> Iterator[str]:
+def _corner_notes(chart: Chart) -> Iterator[str]:
     """Yield the stops at which the corners are clean; nothing where the kit does not give them."""
     if chart.light is not None:
         yield f"Picture's {clean_text(chart.light)} (half their light or more)."
 
 
-def _trust_notes(chart: RigChart) -> Iterator[str]:
+def _trust_notes(chart: Chart) -> Iterator[str]:
     stop, at = trusted_from(chart), format_stop(chart.working_stop)
     whole = "no stop" if stop is None else format_stop(stop)
     if chart.contradicted:

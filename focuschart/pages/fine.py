@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.layout.strip.ticks import Between
 from focuschart.rig.ring import Which
 from focuschart.units import MM_PER_INCH, Units
@@ -35,7 +35,7 @@ def steps_mm(near_mm: float, far_mm: float, units: Units) -> Iterator[tuple[floa
             yield tuple(step * number for number in range(round(first) + 1, round(last)))
 
 
-def between(chart: RigChart, which: Which) -> Iterator[Between]:
+def between(chart: Chart, which: Which) -> Iterator[Between]:
     """Yield, for each two neighbouring marks of a measured ring, the arcs of the ticks between."""
     _, marks = chart.ring(which)
     order = np.argsort(chart.distances_mm).tolist()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from focuschart.chart.locked import LockedRing, locked_ring
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.layout.card.card import Table
 from focuschart.layout.rack.zone_bars import Marked, Zone
 from focuschart.optics.arrays import Floats
@@ -14,7 +14,7 @@ from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.units import Units, distance_label, format_limits, format_stop
 
 
-def hold_table(chart: RigChart) -> Table:
+def hold_table(chart: Chart) -> Table:
     """Return the zone at each mark and stop: attachment locked at the mark, taking ring pulled.
 
     The working stop's column must stay, the others may be left out. Raises KitError for a rig with
@@ -29,7 +29,7 @@ def hold_table(chart: RigChart) -> Table:
     )
 
 
-def hold_bars(chart: RigChart) -> tuple[Marked, ...]:
+def hold_bars(chart: Chart) -> tuple[Marked, ...]:
     """Return bars for the zones at each mark, in dioptres from the mark.
 
     Raises KitError for a rig with an unmeasured ring.

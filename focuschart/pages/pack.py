@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.errors import FocusChartError, GlyphError, PageError
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Face
@@ -44,7 +44,7 @@ Refuse = Callable[[str, str, FocusChartError], None]
 
 
 def pack_document(
-    name: str, kit: Kit, charts: Sequence[RigChart], *, face: Face, on: Paper,
+    name: str, kit: Kit, charts: Sequence[Chart], *, face: Face, on: Paper,
     refuse: Refuse | None = None,
 ) -> Mapping[str, Imposition]:  # fmt: skip
     """Return the sheets of one of the `DOCUMENTS`, by its name; empty where it has no print.
@@ -60,7 +60,7 @@ def pack_document(
     return _fitting(kit, name, title, _drawn(makings, refuse), face=face, on=on, refuse=refuse)
 
 
-def _makings(name: str, charts: Sequence[RigChart], face: Face, on: Paper) -> Iterator[Making]:
+def _makings(name: str, charts: Sequence[Chart], face: Face, on: Paper) -> Iterator[Making]:
     if name == "rulers":
         yield from rulers_of(charts, face=face)
         return
@@ -139,7 +139,7 @@ def _paper_for(name: str, items: Sequence[Item], on: Paper) -> str:
 
 
 def chosen_pages(
-    kit: Kit, charts: Sequence[RigChart], chosen: Container[tuple[str, Print]], *, face: Face,
+    kit: Kit, charts: Sequence[Chart], chosen: Container[tuple[str, Print]], *, face: Face,
     on: Paper, refuse: Refuse,
 ) -> Mapping[str, Imposition]:  # fmt: skip
     """Return the sheets of the chosen prints alone, by document, on as few sheets as possible.

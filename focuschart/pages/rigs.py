@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.checks.coverage import Corner, Coverage
 from focuschart.checks.picture import WHOLE, Picture
 from focuschart.checks.rig_check import RigCheck, check_rigs
@@ -56,7 +56,7 @@ _NAME_WIDTH = 8
 
 
 def rig_pages(
-    kit: Kit, charts: Sequence[RigChart], *, face: Face, paper: str
+    kit: Kit, charts: Sequence[Chart], *, face: Face, paper: str
 ) -> Mapping[str, list[Page]]:
     """Return the document `rigs`, one page per rig; empty where no rig can be drawn.
 

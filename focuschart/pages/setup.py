@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.checks.picture import Picture, picture
 from focuschart.checks.reach import Reach, reach
 from focuschart.checks.rig_check import RigCheck
@@ -44,7 +44,7 @@ class Setup:
         return cls(kit, check.rig, check.balance, check.loaded, check.reach, check.picture)
 
     @classmethod
-    def of_chart(cls, chart: RigChart) -> Setup:
+    def of_chart(cls, chart: Chart) -> Setup:
         """Return the setup of a charted rig, without the slow check of coverage."""
         kit, shown = chart.kit, picture(chart)
         near = reach(chart, shown.deliveries[0].sensor)

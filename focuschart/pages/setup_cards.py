@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.checks.picture import Picture
 from focuschart.checks.reach import Table as CloseUpTable
 from focuschart.checks.wording import frame_text, side, squeeze_text
@@ -36,7 +36,7 @@ from focuschart.units import (
     distance_label,
     format_range,
     format_stop,
-    place_label,
+    place_figure,
     scale_label,
 )
 
@@ -48,7 +48,7 @@ CAUTION = "Limits stated by the makers win over these figures."
 
 
 def setup_cards(
-    chart: RigChart, *, face: Face, size: tuple[float, float], two_sided: bool = False
+    chart: Chart, *, face: Face, size: tuple[float, float], two_sided: bool = False
 ) -> list[CardBlocks]:
     """Return the setup cards of a rig; empty where the kit gives no fact for them.
 
@@ -63,7 +63,7 @@ def setup_cards(
     return run_of_cards(key, sides, size=size, face=face, two_sided=two_sided)
 
 
-def _sides(setup: Setup, chart: RigChart) -> Iterator[Side | Words]:
+def _sides(setup: Setup, chart: Chart) -> Iterator[Side | Words]:
     name, code, units = chart.rig.name, codes(chart)["setup"], setup.kit.units
     facts = list(_facts(setup))
     if facts:
@@ -108,18 +108,14 @@ def _places(setup: Setup) -> str:
     starts = starts_mm(setup.kit, setup.table)
     units = setup.kit.units
     known = [
-        f"{_bare(start, units)}\N{NO-BREAK SPACE}{part.table.name}"
+        f"{place_figure(start, units)}\N{NO-BREAK SPACE}{part.table.name}"
         for part, start in zip(row[2:], starts[2:], strict=False)
         if math.isfinite(start)
     ]
     glass = setup.kit.front_vertex_mm(setup.table)
-    known += [] if glass is None else [f"{_bare(glass, units)}\N{NO-BREAK SPACE}foremost glass"]
+    if glass is not None:
+        known.append(f"{place_figure(glass, units)}\N{NO-BREAK SPACE}foremost glass")
     return f"{'; '.join(known)} (rings at infinity)."
-
-
-def _bare(place_mm: float, units: Units) -> str:
-    """Return a place without its unit, which is in the heading."""
-    return place_label(place_mm, units).removesuffix(" mm").removesuffix('"')
 
 
 def _finished(shown: Picture) -> str:
@@ -155,7 +151,7 @@ def _frames(setup: Setup, units: Units) -> Table:
     return Table(headings, rows, optional=len(shown.deliveries) - 1, fuller="the check")
 
 
-def _close_up(setup: Setup, chart: RigChart, table: CloseUpTable) -> Table:
+def _close_up(setup: Setup, chart: Chart, table: CloseUpTable) -> Table:
     """Return the table of a close-up lens: subject, limits and frame at each mark."""
     units, seen = setup.kit.units, table.close_up
     rows = tuple(

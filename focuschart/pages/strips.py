@@ -9,7 +9,7 @@ from functools import partial
 
 import numpy as np
 
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.errors import PageError
 from focuschart.kit.ring import Ring
 from focuschart.layout.page import Face
@@ -42,11 +42,11 @@ def _band(ring: Ring) -> RingBand:
     )
 
 
-def _ring_name(chart: RigChart, which: Which) -> str:
+def _ring_name(chart: Chart, which: Which) -> str:
     return chart.rig.lens.name if which == "taking" else chart.rig.attachment.name
 
 
-def strips_of(chart: RigChart, *, face: Face) -> Iterator[Making]:
+def strips_of(chart: Chart, *, face: Face) -> Iterator[Making]:
     """Yield the marker strips, then the index strips, of a rig's measured rings."""
     for name, items in (("marker strip", _marker_items), ("index strip", _index_items)):
         for which, (_, marks) in chart.rings().items():
@@ -55,7 +55,7 @@ def strips_of(chart: RigChart, *, face: Face) -> Iterator[Making]:
                 yield Making(chart.rig.rig_id, f"{which} {name}", make)
 
 
-def marker_of(chart: RigChart, which: Which) -> MarkerStrip:
+def marker_of(chart: Chart, which: Which) -> MarkerStrip:
     """Return the content of a ring's marker strip; raises KeyError for an unmeasured ring."""
     ring, marks = chart.ring(which)
     captions = tuple(_captions(chart, which))
@@ -64,7 +64,7 @@ def marker_of(chart: RigChart, which: Which) -> MarkerStrip:
     return MarkerStrip(key, _band(ring), tuple(_marks(chart, marks)), captions, fine)
 
 
-def _marker_items(chart: RigChart, which: Which, face: Face) -> list[Item]:
+def _marker_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     ring, _ = chart.ring(which)
     strip = marker_of(chart, which)
     turn = f"{ring.nearer_turns} from behind = nearer"
@@ -73,7 +73,7 @@ def _marker_items(chart: RigChart, which: Which, face: Face) -> list[Item]:
     return [_finished(item, ring) for item in _developed(whole, strip.band, face)]
 
 
-def _index_items(chart: RigChart, which: Which, face: Face) -> list[Item]:
+def _index_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
     brackets = tuple(_brackets(chart, marks))
@@ -116,7 +116,7 @@ def _finished(item: Item, ring: Ring) -> Item:
     return replace(item, stock=ring.stock or "")
 
 
-def _marks(chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
+def _marks(chart: Chart, marks: RingMarks) -> Iterator[Mark]:
     """Yield the marks; lowest ranks keep their labels: farthest, nearest, then round distances."""
     ends = {float(np.max(chart.distances_mm)): -2, float(np.min(chart.distances_mm)): -1}
     low = np.minimum(marks.near_arc_mm[0], marks.far_arc_mm[0])
@@ -135,7 +135,7 @@ def _marks(chart: RigChart, marks: RingMarks) -> Iterator[Mark]:
 _SCALE_UNIT = {"metric": "metres", "imperial": "feet, inches", "both": "metres, feet"}
 
 
-def _captions(chart: RigChart, which: Which) -> Iterator[Caption]:
+def _captions(chart: Chart, which: Which) -> Iterator[Caption]:
     """Yield a strip's captions, most needed first; its arrow shows which way the ring is turned."""
     ring, _ = chart.ring(which)
     turn: Arrow = "left" if ring.rises_nearer else "right"
@@ -150,7 +150,7 @@ def _captions(chart: RigChart, which: Which) -> Iterator[Caption]:
     yield Caption(_SCALE_UNIT[chart.kit.units])
 
 
-def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:
+def _brackets(chart: Chart, marks: RingMarks) -> Iterator[Bracket]:
     """Yield a bracket for each stop, as long as the shortest zone of all marks at that stop."""
     nearer_right = marks.measured.scale.arc_per_travel > 0.0
     for stop, (near, far) in zip(chart.stops, shortest_mm(chart, marks).tolist(), strict=True):
@@ -158,7 +158,7 @@ def _brackets(chart: RigChart, marks: RingMarks) -> Iterator[Bracket]:
         yield Bracket(format_stop(float(stop)), left, right)
 
 
-def rulers_of(charts: Sequence[RigChart], *, face: Face) -> Iterator[Making]:
+def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[Making]:
     """Yield one ruler strip for every ring in use, measured or not."""
     seen: set[str] = set()
     for chart in charts:

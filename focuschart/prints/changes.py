@@ -8,16 +8,21 @@ from itertools import zip_longest
 from typing import Any
 
 from focuschart.prints.printed import MEASURED, Printed
-from focuschart.prints.tables import ROWS, UNITS, from_to, row, table
+from focuschart.prints.tables import from_to, row, table
+from focuschart.prints.topics import (
+    ATTACHMENT_GLASS,
+    READINGS,
+    ROWS,
+    STANDING,
+    ReadingFacts,
+    Topic,
+    Wording,
+    wording,
+)
+from focuschart.rig.ring import Which
 from focuschart.units import Units, distance_label, format_stop
 
 _LEAST_MM = 1e-6
-_READINGS = ("taking readings", "attachment readings")
-_GLASS = ("attachment fit", "front glass", "front moves", "read on", "attachment readings")
-"""Facts of the attachment, which a taking ring's print has only where they limit its zone."""
-_STANDING = ("foremost glass", "camera", "taking lens", "chain", "attachment", "front", "support",
-             "carrier", "lean limit", "front unit")  # fmt: skip
-"""Facts that come and go with how a rig stands; the first is told with the front glass."""
 
 
 def changes(old: Printed, new: Printed, units: Units) -> tuple[str, ...]:
@@ -34,63 +39,55 @@ def changes(old: Printed, new: Printed, units: Units) -> tuple[str, ...]:
 def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
     gone = [topic for topic in old.inputs if topic not in new.inputs]
     come = [topic for topic in new.inputs if topic not in old.inputs]
-    if "front glass" in (*gone, *come):
+    if Topic.FRONT_GLASS in (*gone, *come):
         yield f"{'the attachment too' if come else 'the taking lens alone'} limits its zone now"
-    stands = [one.inputs.get("chain") is not None for one in (old, new)]
+    stands = [one.inputs.get(Topic.CHAIN) is not None for one in (old, new)]
     if stands[0] != stands[1]:
         yield f"how the rig stands is told {'now' if stands[1] else 'no more'}"
-    untold = _STANDING if stands[0] != stands[1] else _STANDING[:1]
+    # The foremost glass is told with the front glass.
+    untold = {Topic.FOREMOST_GLASS, *(STANDING if stands[0] != stands[1] else ())}
     for topic in (*new.inputs, *gone):
         before, after = old.inputs.get(topic), new.inputs.get(topic)
-        if before == after or (topic in _GLASS and topic in (*gone, *come)) or topic in untold:
-            continue
-        if topic == "front glass":
-            yield from _lengths(old, new)
-        elif topic in _READINGS:
-            yield from _readings(topic, before or (), after or (), units)
-            yield from _places(before or (), after or (), old, new)
-        elif topic == "distances":
-            yield from _marks(before or (), after or (), units)
-        elif topic == "stops":
-            yield _stops(before or (), after or ())
-        elif topic == "read together":
-            yield from _together(old, new)
-        elif topic in ROWS:
-            yield from row(topic, before or (), after or (), summed=_summed(old, new))
-        elif isinstance(before, Mapping) or isinstance(after, Mapping):
-            yield from table(topic, before, after, summed=_summed(old, new))
-        else:
-            yield _replaced(topic, before, after)
+        came_or_went = topic in ATTACHMENT_GLASS and topic in (*gone, *come)
+        if before != after and not came_or_went and topic not in untold:
+            yield from _change(topic, before, after, old=old, new=new, units=units)
 
 
-_TOPICS = {
-    "contradicted": "whether its readings agree",
-    "corners": "where the picture's corners are clean",
-    "front moves": "whether focusing carries the front",
-    "nearest": "where a ring's end cuts its zone off",
-    "read on": "whether the attachment was read on this taking lens",
-    "taking scale": "what is engraved on the taking ring",
-    "attachment scale": "what is engraved on the attachment",
-}
-_NAMES = {
-    "taking name": "taking lens",
-    "attachment name": "attachment",
-    "circle": "circle of confusion",
-    "glass": "glass of front and rear group",
-}
+def _change(
+    topic: Topic, before: Any, after: Any, *, old: Printed, new: Printed, units: Units
+) -> Iterator[str]:
+    """Yield the change of one fact; None is one that a print does not have."""
+    readings = next((which for which, own in READINGS.items() if own == topic), None)
+    if topic == Topic.FRONT_GLASS:
+        yield from _lengths(old, new)
+    elif readings:
+        yield from _readings(readings, before or (), after or (), units)
+        yield from _places(before or (), after or (), old, new)
+    elif topic == Topic.DISTANCES:
+        yield from _marks(before or (), after or (), units)
+    elif topic == Topic.STOPS:
+        yield _stops(before or (), after or ())
+    elif topic == Topic.READ_TOGETHER:
+        yield from _together(old, new)
+    elif topic in ROWS:
+        yield from row(topic, before or (), after or (), summed=_summed(old, new))
+    elif isinstance(before, Mapping) or isinstance(after, Mapping):
+        yield from table(topic, before, after, summed=_summed(old, new))
+    else:
+        yield _replaced(wording(topic), before, after)
 
 
-def _replaced(topic: str, before: Any, after: Any) -> str:
-    if topic in _TOPICS:
-        return _TOPICS[topic]
-    if topic.endswith("name"):
+def _replaced(told: Wording, before: Any, after: Any) -> str:
+    if not told.values:
+        return told.words
+    if told.quoted:
         before, after = f'"{before}"', f'"{after}"'
-    return from_to(_NAMES.get(topic, topic), before, after, unit=UNITS.get(topic))
+    return from_to(told.words, before, after, unit=told.unit)
 
 
 def _summed(old: Printed, new: Printed) -> bool:
     """Return whether lengths are told part by part, with what they sum to."""
-    moved = old.inputs.get("front glass") != new.inputs.get("front glass")
+    moved = old.inputs.get(Topic.FRONT_GLASS) != new.inputs.get(Topic.FRONT_GLASS)
     return moved and MEASURED not in {**old.lengths, **new.lengths}
 
 
@@ -103,7 +100,7 @@ def _lengths(old: Printed, new: Printed) -> Iterator[str]:
     else:
         way = "measured as a whole" if MEASURED in two else "summed part by part"
         yield f"its length {way} now"
-    moved = new.inputs["front glass"] - old.inputs["front glass"]
+    moved = new.inputs[Topic.FRONT_GLASS] - old.inputs[Topic.FRONT_GLASS]
     way = "farther from" if moved > 0.0 else "nearer to"
     yield f"front glass {abs(moved):.3g} mm {way} the sensor"
 
@@ -119,7 +116,6 @@ def _length(part: str, before: float | None, after: float | None) -> Iterator[st
         yield f"{part} {abs(after - before):.3g} mm {words[after < before]}"
 
 
-Reading = Mapping[str, Any]
 _PLACE = {
     "front glass": "length",
     "focal length": "focal length",
@@ -127,15 +123,13 @@ _PLACE = {
     "plate": "attachment's glass",
     "circle": "circle of confusion",
 }
-_READ = ("rig", "distance", "distance error", "stop", "figure")
 _FEW = 3
 
 
 def _readings(
-    topic: str, before: Sequence[Reading], after: Sequence[Reading], units: Units
+    ring: Which, before: Sequence[ReadingFacts], after: Sequence[ReadingFacts], units: Units
 ) -> Iterator[str]:
     """Yield readings added, taken out and changed; those of one rig and distance are matched."""
-    ring = topic.partition(" ")[0]
     one, two = (_by_place(_less(a, b)) for a, b in ((before, after), (after, before)))
     added, gone = [], []
     for place in sorted({*one, *two}, key=lambda place: (place[1], place[0])):
@@ -154,20 +148,24 @@ def _readings(
             yield f"{_count(labels, f'{ring} reading')} {word} at {_few(labels)}"
 
 
-def _less(readings: Sequence[Reading], others: Sequence[Reading]) -> list[Reading]:
+def _less(readings: Sequence[ReadingFacts], others: Sequence[ReadingFacts]) -> list[ReadingFacts]:
     """Return the readings that are not among others, one for one; of a reading only what was read.
 
     Where it was read is told once a rig.
     """
-    rest = [{key: reading[key] for key in _READ} for reading in others]
+    rest = [_as_read(reading) for reading in others]
     found = []
     for reading in readings:
-        alike = {key: reading[key] for key in _READ}
-        if alike in rest:
-            rest.remove(alike)
+        if _as_read(reading) in rest:
+            rest.remove(_as_read(reading))
         else:
             found.append(reading)
     return found
+
+
+def _as_read(reading: ReadingFacts) -> tuple[object, ...]:
+    error = reading["distance error"]
+    return reading["rig"], reading["distance"], error, reading["stop"], reading["figure"]
 
 
 def _count(labels: Sequence[str], what: str) -> str:
@@ -182,13 +180,13 @@ def _few(labels: Sequence[str]) -> str:
 
 
 def _places(
-    before: Sequence[Reading], after: Sequence[Reading], old: Printed, new: Printed
+    before: Sequence[ReadingFacts], after: Sequence[ReadingFacts], old: Printed, new: Printed
 ) -> Iterator[str]:
     """Yield which other rigs, on which the ring was read, stand otherwise now.
 
     A circle of confusion that changed for this rig too is the kit's, and told already.
     """
-    told = ("circle",) if old.inputs.get("circle") != new.inputs.get("circle") else ()
+    told = ("circle",) if old.inputs.get(Topic.CIRCLE) != new.inputs.get(Topic.CIRCLE) else ()
     one = {reading["rig"]: reading for reading in before}
     for rig, now in {reading["rig"]: reading for reading in after}.items():
         was = now if rig in (old.rig_id, new.rig_id) else one.get(rig, now)
@@ -197,8 +195,8 @@ def _places(
             yield f"{' and '.join(moved)} of rig {rig}, on which it was read too"
 
 
-def _by_place(readings: Sequence[Reading]) -> dict[tuple[str, float], list[Reading]]:
-    found: dict[tuple[str, float], list[Reading]] = {}
+def _by_place(readings: Sequence[ReadingFacts]) -> dict[tuple[str, float], list[ReadingFacts]]:
+    found: dict[tuple[str, float], list[ReadingFacts]] = {}
     for reading in readings:
         distance = math.inf if reading["distance"] is None else reading["distance"]
         found.setdefault((reading["rig"], distance), []).append(reading)
@@ -207,7 +205,7 @@ def _by_place(readings: Sequence[Reading]) -> dict[tuple[str, float], list[Readi
 
 def _together(old: Printed, new: Printed) -> Iterator[str]:
     """Yield it only where no reading changed otherwise: then it goes without saying."""
-    if all(old.inputs.get(topic) == new.inputs.get(topic) for topic in _READINGS):
+    if all(old.inputs.get(topic) == new.inputs.get(topic) for topic in READINGS.values()):
         yield "which figures were read at once"
 
 
@@ -252,6 +250,6 @@ def _own_readings(one: Printed) -> dict[tuple[Any, ...], tuple[str, float]]:
             reading["lens"],
             reading["front glass"],
         )
-        for reading in one.inputs.get("attachment readings", ())
+        for reading in one.inputs.get(Topic.ATTACHMENT_READINGS, ())
         if reading["rig"] == one.rig_id
     }

@@ -8,10 +8,11 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from focuschart.prints.facts import Inputs, Print, facts_of
+from focuschart.prints.facts import Print, facts_of
+from focuschart.prints.topics import Facts
 
 if TYPE_CHECKING:
-    from focuschart.chart.model import RigChart
+    from focuschart.chart.model import Chart
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """31 signs, a prime number, without look-alikes (no 0, O, 1, I, L)."""
@@ -20,7 +21,7 @@ _MAKE = 1
 """Raised when the same facts come to give other marks, so that former prints are seen as stale."""
 
 
-def revision(name: str, inputs: Inputs, *, make: int = _MAKE) -> str:
+def revision(name: str, inputs: Facts, *, make: int = _MAKE) -> str:
     """Return the code of a print: five signs and a check sign, such as "K7QF3-S".
 
     Raises ValueError for facts that are not plain data.
@@ -30,17 +31,17 @@ def revision(name: str, inputs: Inputs, *, make: int = _MAKE) -> str:
 
 
 @lru_cache(maxsize=4)  # each piece of a rig asks for its own
-def codes(chart: RigChart) -> Mapping[Print, str]:
+def codes(chart: Chart) -> Mapping[Print, str]:
     """Return the code of each print of a rig."""
     return {name: revision(name, facts) for name, facts in facts_of(chart).items()}
 
 
-def chart_code(chart: RigChart) -> str:
+def chart_code(chart: Chart) -> str:
     """Return the code of a whole chart, which is its card's."""
     return codes(chart)["card"]
 
 
-def was_made(code: str, name: str, inputs: Inputs) -> bool:
+def was_made(code: str, name: str, inputs: Facts) -> bool:
     """Return whether a code was made of these facts, by this program or an earlier one."""
     return any(revision(name, inputs, make=make) == code for make in range(1, _MAKE + 1))
 

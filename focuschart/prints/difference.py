@@ -9,24 +9,24 @@ from typing import Literal
 import numpy as np
 
 from focuschart.chart.verdict import GOOD_BELOW
-from focuschart.kit.facts import SETUP
 from focuschart.optics.arrays import Floats
 from focuschart.prints.changes import changes, reinterpreted
 from focuschart.prints.facts import INDEX, Print
 from focuschart.prints.printed import Marked, Printed
+from focuschart.prints.topics import SETUP, Topic
 from focuschart.rig.ring import RINGS
 from focuschart.units import Units
 
 Verdict = Literal["current", "keep", "keep from", "reprint", "new", "gone"]
 
 TO_PRINT: frozenset[Verdict] = frozenset({"reprint", "new"})
-_SHAPE: Mapping[Print, tuple[str, ...]] = {
-    "taking": ("taking ring",),
-    "taking/index": ("taking ring",),
-    "attachment": ("attachment ring",),
-    "attachment/index": ("attachment ring",),
-    "card": ("taking scale", "attachment scale"),
-    "setup": (*SETUP, "focal length", "glass", "front moves"),
+_SHAPE: Mapping[Print, tuple[Topic, ...]] = {
+    "taking": (Topic.TAKING_RING,),
+    "taking/index": (Topic.TAKING_RING,),
+    "attachment": (Topic.ATTACHMENT_RING,),
+    "attachment/index": (Topic.ATTACHMENT_RING,),
+    "card": (Topic.TAKING_SCALE, Topic.ATTACHMENT_SCALE),
+    "setup": (*SETUP, Topic.FOCAL_LENGTH, Topic.GLASS, Topic.FRONT_MOVES),
 }
 """Facts that make a print wrong wherever its marks stand."""
 
@@ -214,8 +214,10 @@ def _reasons(old: Printed, new: Printed) -> Iterator[str]:
             if new.name == "setup"
             else "what is printed on it has another shape or meaning"
         )
-    if new.inputs.get("contradicted") != old.inputs.get("contradicted"):
-        yield "its readings disagree" if new.inputs["contradicted"] else "it says CHECK READINGS"
+    if new.inputs.get(Topic.CONTRADICTED) != old.inputs.get(Topic.CONTRADICTED):
+        yield (
+            "its readings disagree" if new.inputs[Topic.CONTRADICTED] else "it says CHECK READINGS"
+        )
     if _depth(old, new) >= GOOD_BELOW:
         yield "its depth of field is for another circle of confusion"
     lacking = [
@@ -232,5 +234,5 @@ def _reasons(old: Printed, new: Printed) -> Iterator[str]:
 
 def _depth(old: Printed, new: Printed) -> float:
     """Return by what share all depth of field has changed: in proportion to the circle."""
-    one, two = old.inputs.get("circle"), new.inputs.get("circle")
+    one, two = old.inputs.get(Topic.CIRCLE), new.inputs.get(Topic.CIRCLE)
     return abs(one - two) / max(one, two) if one and two else 0.0

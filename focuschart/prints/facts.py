@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
+from focuschart.prints.topics import NAME, RING, SCALE, Facts, ReadingFacts, Topic
+
 if TYPE_CHECKING:
     from focuschart.bench.readings import Row
-    from focuschart.chart.model import RigChart
+    from focuschart.chart.model import Chart
     from focuschart.kit.parts import Attachment, TakingLens
     from focuschart.kit.ring import Ring
     from focuschart.rig.assemble import Rig
@@ -23,10 +25,16 @@ if TYPE_CHECKING:
 
 Print = Literal["taking", "taking/index", "attachment", "attachment/index", "card", "setup"]
 PRINTS: tuple[Print, ...] = get_args(Print)
+SHOWN: Mapping[Print, tuple[Which, ...]] = {
+    "taking": ("taking",),
+    "taking/index": ("taking",),
+    "attachment": ("attachment",),
+    "attachment/index": ("attachment",),
+    "card": ("taking", "attachment"),
+    "setup": ("attachment",),
+}
+"""The rings whose places a print shows."""
 INDEX: Mapping[Which, Print] = {"taking": "taking/index", "attachment": "attachment/index"}
-
-Inputs = Mapping[str, Any]
-"""Facts by topic, as JSON would hold them; infinity is null."""
 
 _DIGITS = 9
 """Significant digits of a fact: finer than paper by far, and the same however a sum came about."""
@@ -46,14 +54,14 @@ class Zone:
     contradicted: bool
 
 
-def facts_of(chart: RigChart) -> dict[Print, Inputs]:
+def facts_of(chart: Chart) -> dict[Print, Facts]:
     """Return the facts behind each print of a rig.
 
     Where the taking lens is known by its readings, so is the depth of field on every print. Of the
     corners the card says so little that what it says is the fact.
     """
     # A code and a record are read without what assembles a rig.
-    from focuschart.kit.facts import setup_facts
+    from focuschart.prints.setup_facts import setup_facts
     from focuschart.rig.light import clean_text
 
     kit, rig, zone = chart.kit, chart.rig, _zone(chart)
@@ -65,28 +73,28 @@ def facts_of(chart: RigChart) -> dict[Print, Inputs]:
         "attachment": _attachment_fit(rig, rows["attachment"]),
     }
     rings: dict[Which, TakingLens | Attachment] = {"taking": rig.lens, "attachment": rig.attachment}
-    every, doubt = rig.stops.tolist(), {"contradicted": zone.contradicted}
-    words = {"units": kit.units, "rig name": rig.name}
-    optics = {**_optics(rig), "lens known by": chart.lens_known_by}
+    every, doubt = rig.stops.tolist(), {Topic.CONTRADICTED: zone.contradicted}
+    words = {Topic.UNITS: kit.units, Topic.RIG_NAME: rig.name}
+    optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
-    made: dict[Print, Inputs] = {}
+    made: dict[Print, Facts] = {}
     for which, part in rings.items():
         for name, stops, looks in (
             (which, every[:1], {**words, **doubt, **_strip(which, part)}),
             (INDEX[which], every, _index(which, part)),
         ):
             zones = _zones(rig, zone, fits["attachment"], len(stops))
-            made[name] = {**looks, **optics, **fits[which], **zones, "stops": stops}
+            made[name] = {**looks, **optics, **fits[which], **zones, Topic.STOPS: stops}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
-    corners = {} if chart.light is None else {"corners": clean_text(chart.light)}
-    made["card"] = {**words, **doubt, **optics, **both, **corners, "stops": every}
+    corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
+    made["card"] = {**words, **doubt, **optics, **both, **corners, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
-    made["setup"] = {**words, **optics, **fits["attachment"], **told, "stops": every}
+    made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
     return {name: _rounded(facts) for name, facts in made.items()}
 
 
-def _zone(chart: RigChart) -> Zone:
+def _zone(chart: Chart) -> Zone:
     """Compare the frame's limits with the vertical meridian's at every stop (m × n)."""
     frame, vertical = chart.frame, chart.vertical
     near = np.all(frame.near_mm == vertical.near_mm, axis=1)
@@ -95,53 +103,54 @@ def _zone(chart: RigChart) -> Zone:
     return Zone(tuple((near & far).tolist()), tuple(nearest.tolist()), chart.contradicted)
 
 
-def _optics(rig: Rig) -> dict[str, Any]:
+def _optics(rig: Rig) -> dict[Topic, Any]:
     """Return what depth of field and the place of the marks need of lens and glass."""
     return {
-        "distances": [_number(distance) for distance in sorted(rig.distances_mm.tolist())],
-        "focal length": rig.lens.focal_length,
-        "hiatus": rig.stated.hiatus_mm,
-        "circle": rig.circle_mm,
-        "glass": [rig.attachment.front_glass, rig.attachment.rear_glass],
+        Topic.DISTANCES: [_number(distance) for distance in sorted(rig.distances_mm.tolist())],
+        Topic.FOCAL_LENGTH: rig.lens.focal_length,
+        Topic.HIATUS: rig.stated.hiatus_mm,
+        Topic.CIRCLE: rig.circle_mm,
+        Topic.GLASS: [rig.attachment.front_glass, rig.attachment.rear_glass],
     }
 
 
-def _zones(rig: Rig, zone: Zone, glass: Mapping[str, Any], stops: int) -> dict[str, Any]:
+def _zones(rig: Rig, zone: Zone, glass: Facts, stops: int) -> dict[Topic, Any]:
     """Return what else the zones of the first stops need: the glass, and where the rings end."""
     ends = max(rig.lens.nearest, rig.attachment.nearest)
     cut = min(zone.near_mm[:stops]) <= ends
-    return {**({} if all(zone.vertical[:stops]) else glass), **({"nearest": ends} if cut else {})}
+    limiting = {} if all(zone.vertical[:stops]) else glass
+    return {**limiting, **({Topic.NEAREST: ends} if cut else {})}
 
 
-def _taking_fit(rig: Rig, rows: Sequence[Row]) -> dict[str, Any]:
+def _taking_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
     lens = rig.lens
     extends = lens.focusing == "extends"
     return {
-        "taking fit": {
+        Topic.TAKING_FIT: {
             "focusing": lens.focusing,
             "nearest": None if extends else lens.nearest,
             "ring": _slope(lens.ring) if extends else None,
         },
-        "taking readings": _sorted(
+        Topic.TAKING_READINGS: _sorted(
             {**_reading(row), "plate": row.rig.plate_mm, "circle": row.rig.circle_mm}
             for row in rows
         ),
     }
 
 
-def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[str, Any]:
+def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
     glass = rig.attachment
     return {
-        "attachment fit": {
+        Topic.ATTACHMENT_FIT: {
             "squeeze": glass.squeeze,
             "moving group": glass.moving_group,
             "ruler separation": glass.ruler_separation,
             "ring": _slope(glass.ring),
         },
-        "front glass": rig.front_glass_mm,
-        "front moves": rig.lens.front_moves,
-        "read on": rig.lens_id if any(row.rig.lens_id == rig.lens_id for row in rows) else None,
-        "attachment readings": _sorted(
+        Topic.FRONT_GLASS: rig.front_glass_mm,
+        Topic.FRONT_MOVES: rig.lens.front_moves,
+        Topic.READ_ON: rig.lens_id if any(row.rig.lens_id == rig.lens_id for row in rows) else None,
+        Topic.ATTACHMENT_READINGS: _sorted(
             {
                 **_reading(row),
                 "lens": row.rig.lens_id,
@@ -155,7 +164,7 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[str, Any]:
     }
 
 
-def _reading(row: Row) -> dict[str, Any]:
+def _reading(row: Row) -> ReadingFacts:
     return {
         "rig": row.rig.rig_id,
         "distance": _number(row.reading.distance),
@@ -165,11 +174,11 @@ def _reading(row: Row) -> dict[str, Any]:
     }
 
 
-def _together(rows: Mapping[Which, Sequence[Row]]) -> dict[str, Any]:
+def _together(rows: Mapping[Which, Sequence[Row]]) -> dict[Topic, Any]:
     """Return which figures were read at once: they share errors, which the pair's error shows."""
     taking = {row.index: row for row in rows["taking"]}
     return {
-        "read together": _sorted(
+        Topic.READ_TOGETHER: _sorted(
             [*_reading(taking[row.index]).values(), row.figure_mm]
             for row in rows["attachment"]
             if row.index in taking
@@ -187,7 +196,7 @@ def _slope(ring: Ring) -> list[Any] | None:
     return None if ring.lead is None else [ring.strip_length_mm, ring.lead, ring.nearer_turns]
 
 
-def _strip(which: Which, part: TakingLens | Attachment) -> dict[str, Any]:
+def _strip(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
     """Return what a ring's strip looks like; its stock is the paper's, not the print's."""
     ring = part.ring
     shape = {
@@ -200,21 +209,21 @@ def _strip(which: Which, part: TakingLens | Attachment) -> dict[str, Any]:
         "index side": ring.index_side,
         "mirrored": ring.mirrored,
     }
-    return {f"{which} name": part.name, f"{which} ring": shape}
+    return {NAME[which]: part.name, RING[which]: shape}
 
 
-def _index(which: Which, part: TakingLens | Attachment) -> dict[str, Any]:
+def _index(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
     """Return what an index strip looks like: it lies on the fixed barrel, whatever the ring's."""
     ring = part.ring
     shape = {"index side": ring.index_side, "mirrored": ring.mirrored}
-    return {f"{which} name": part.name, f"{which} ring": shape}
+    return {NAME[which]: part.name, RING[which]: shape}
 
 
-def _scales(rig: Rig) -> dict[str, Any]:
+def _scales(rig: Rig) -> dict[Topic, Any]:
     """Return the engraved scales, which the card shows."""
-    rings = {"taking": rig.lens.ring, "attachment": rig.attachment.ring}
+    rings: dict[Which, Ring] = {"taking": rig.lens.ring, "attachment": rig.attachment.ring}
     return {
-        f"{which} scale": _sorted([_number(mark.distance), mark.ruler] for mark in ring.engraved)
+        SCALE[which]: _sorted([_number(mark.distance), mark.ruler] for mark in ring.engraved)
         for which, ring in rings.items()
     }
 

@@ -11,13 +11,13 @@ import numpy as np
 from focuschart.errors import InputError
 from focuschart.optics.arrays import Floats
 from focuschart.prints.code import revision, was_made
-from focuschart.prints.facts import INDEX, PRINTS, Inputs, Print, facts_of
+from focuschart.prints.facts import INDEX, PRINTS, SHOWN, Print, facts_of
+from focuschart.prints.topics import Facts, Topic
 from focuschart.prints.zones import shortest_mm
-from focuschart.rig.ring import RINGS
 from focuschart.units import format_stop, steady
 
 if TYPE_CHECKING:
-    from focuschart.chart.model import RigChart, RingMarks
+    from focuschart.chart.model import Chart, RingMarks
     from focuschart.kit.schema import Kit
 
 MEASURED = "sensor to foremost glass"
@@ -54,12 +54,12 @@ class Printed:
     title: str
     code: str
     stops: tuple[float, ...]
-    inputs: Inputs
+    inputs: Facts
     lengths: Mapping[str, float]
     rings: Mapping[str, Marked]
 
 
-def printed(chart: RigChart) -> Iterator[Printed]:
+def printed(chart: Chart) -> Iterator[Printed]:
     """Yield the prints of a rig: those of rings that were read, and the cards if both were."""
     read = {which: marks for which, (_, marks) in chart.rings().items() if marks is not None}
     facts = facts_of(chart)
@@ -77,8 +77,8 @@ def printed(chart: RigChart) -> Iterator[Printed]:
 
 
 def _print(
-    facts: Mapping[Print, Inputs],
-    chart: RigChart,
+    facts: Mapping[Print, Facts],
+    chart: Chart,
     name: Print,
     title: str,
     rings: Mapping[str, Marked],
@@ -95,12 +95,12 @@ def _print(
     )
 
 
-def _marked(chart: RigChart, marks: RingMarks) -> Marked:
+def _marked(chart: Chart, marks: RingMarks) -> Marked:
     labels = tuple(f"{distance:.10g}" for distance in chart.distances_mm)
     return Marked(labels, marks.arc_mm, marks.tolerance_mm, marks.nearer_sign)
 
 
-def _brackets(chart: RigChart, marks: RingMarks) -> Marked:
+def _brackets(chart: Chart, marks: RingMarks) -> Marked:
     """Return a bracket's two sides at each stop, with the ring's smallest tolerance at each."""
     stops = tuple(format_stop(float(stop)) for stop in chart.stops)
     labels = tuple(f"{side}{_AT}{stop}" for stop in stops for side in _SIDES)
@@ -163,7 +163,7 @@ def print_from(rig_id: Any, data: Any) -> Printed:
             title=_text(data["title"]),
             code=data["code"],
             stops=tuple(_numbers(data["stops"], 1).tolist()),
-            inputs=dict(data["inputs"]),
+            inputs={Topic(topic): fact for topic, fact in data["inputs"].items()},
             lengths={_text(part): float(length) for part, length in data["lengths"].items()},
             rings={which: _marked_from(ring, data) for which, ring in data["rings"].items()},
         )
@@ -181,11 +181,9 @@ _DAMAGE = (KeyError, TypeError, ValueError, AttributeError, OverflowError, Recur
 
 def _complete(one: Printed) -> bool:
     """Return whether stops and lengths are numbers, and every ring of the print is there."""
-    alone = "attachment" if one.name == "setup" else one.name.partition("/")[0]
-    rings = RINGS if one.name == "card" else (alone,)
     numbers = np.array([*one.stops, *one.lengths.values()])
     sound = np.all(np.isfinite(numbers)) and min(one.stops) > 1.0 / _MOST
-    return bool(sound and set(one.rings) == set(rings))
+    return bool(sound and set(one.rings) == set(SHOWN[one.name]))
 
 
 def _marked_from(data: Any, whole: Any) -> Marked:

@@ -11,6 +11,7 @@ from focuschart.kit.swap import read_before
 from focuschart.prints.changes import lens_replaced
 from focuschart.prints.difference import Comparison, compare
 from focuschart.prints.printed import Printed, printed
+from focuschart.prints.topics import Topic
 
 
 def if_replaced(
@@ -54,4 +55,4 @@ def _vertex_mm(kit: Kit, one: Comparison) -> float:
     """Return where the foremost glass was when the old strip was printed."""
     assert one.old is not None
     glass = kit.attachments[kit.rigs[one.told.rig_id].attachment].front_glass
-    return float(one.old.inputs["front glass"]) + glass / 2.0
+    return float(one.old.inputs[Topic.FRONT_GLASS]) + glass / 2.0

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
-ROWS = ("chain", "front", "close-up lenses")
-"""Topics that are parts in a row."""
-UNITS = {
+from focuschart.prints.topics import Topic
+
+_UNITS = {
     **dict.fromkeys(
         ("focal length", "hiatus", "circle", "glass", "ruler separation", "strip width",
          "once round", "far edge", "lead", "nearest", "length", "thickness", "sensor width",
@@ -24,7 +24,14 @@ UNITS = {
 _SUMMED = ("flange focal distance", "length", "thickness")
 _OF_RING = ("once round", "far edge", "strip width", "turns", "nearer turns", "read from",
             "index side")  # fmt: skip
-_PUT = {"front": ("put on the front", "taken off the front")}
+_OWNERS: Mapping[Topic, tuple[str, str]] = {
+    Topic.TAKING_RING: ("taking lens", "taking"),
+    Topic.TAKING_FIT: ("taking lens", "taking"),
+    Topic.ATTACHMENT_RING: ("attachment", "attachment"),
+    Topic.ATTACHMENT_FIT: ("attachment", "attachment"),
+}
+"""The part that a table is of, and its ring, in words."""
+_PUT = {Topic.FRONT: ("put on the front", "taken off the front")}
 
 
 def from_to(name: str, before: Any, after: Any, *, unit: str | None = None) -> str:
@@ -34,14 +41,13 @@ def from_to(name: str, before: Any, after: Any, *, unit: str | None = None) -> s
 
 
 def table(
-    topic: str, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None, *, summed: bool
+    topic: Topic, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None, *, summed: bool
 ) -> Iterator[str]:
     """Yield what changed in a table, None for a part that the rig has not.
 
     `summed` is whether lengths between sensor and front glass are told elsewhere.
     """
-    ring = topic.partition(" ")[0]
-    part = "taking lens" if ring == "taking" else ring
+    part, ring = _OWNERS.get(topic, (topic.value, ""))
     if before is None or after is None:
         name = (before or after or {}).get("name")
         named = f'{part} "{name}"' if name else topic
@@ -53,7 +59,7 @@ def table(
         elif key == "mirrored":
             yield f"{ring} ring's prints {'mirrored' if two else 'not mirrored'} now"
         elif key in _OF_RING:
-            yield from_to(f"{ring} ring's {key}", one, two, unit=UNITS.get(key))
+            yield from_to(f"{ring} ring's {key}", one, two, unit=_UNITS.get(key))
         elif not (summed and key in _SUMMED):
             yield _key(part, key, one, two)
 
@@ -68,7 +74,7 @@ def _unlike(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[tup
 def _key(part: str, key: str, before: Any, after: Any) -> str:
     if key == "name":
         return f'{part} "{before}", now "{after}"'
-    return from_to(f"{part} {key}", before, after, unit=UNITS.get(key))
+    return from_to(f"{part} {key}", before, after, unit=_UNITS.get(key))
 
 
 def _slope(ring: str, before: Sequence[Any] | None, after: Sequence[Any] | None) -> Iterator[str]:
@@ -79,18 +85,18 @@ def _slope(ring: str, before: Sequence[Any] | None, after: Sequence[Any] | None)
         return
     for name, one, two in zip(("once round", "lead", "nearer turns"), before, after, strict=True):
         if one != two:
-            yield from_to(f"{ring} ring's {name}", one, two, unit=UNITS.get(name))
+            yield from_to(f"{ring} ring's {name}", one, two, unit=_UNITS.get(name))
 
 
 Parts = Sequence[Mapping[str, Any]]
 
 
-def row(topic: str, before: Parts, after: Parts, *, summed: bool) -> Iterator[str]:
+def row(topic: Topic, before: Parts, after: Parts, *, summed: bool) -> Iterator[str]:
     """Yield parts added, taken out and changed; those of one kind and name are matched.
 
     `summed` is whether the chain's lengths are told elsewhere.
     """
-    summed = summed and topic == "chain"
+    summed = summed and topic == Topic.CHAIN
     one, two = _by_name(before), _by_name(after)
     put, taken = _PUT.get(topic, ("added", "taken out"))
     found = []
@@ -108,9 +114,9 @@ def row(topic: str, before: Parts, after: Parts, *, summed: bool) -> Iterator[st
 
 
 _ORDER = {
-    "chain": "parts between lens and attachment in another order",
-    "front": "parts on the front in another order",
-    "close-up lenses": "close-up lenses in another order",
+    Topic.CHAIN: "parts between lens and attachment in another order",
+    Topic.FRONT: "parts on the front in another order",
+    Topic.CLOSE_UP_LENSES: "close-up lenses in another order",
 }
 
 

@@ -9,10 +9,10 @@ import numpy as np
 from focuschart.optics.arrays import Floats
 
 if TYPE_CHECKING:
-    from focuschart.chart.model import RigChart, RingMarks
+    from focuschart.chart.model import Chart, RingMarks
 
 
-def shortest_mm(chart: RigChart, marks: RingMarks) -> Floats:
+def shortest_mm(chart: Chart, marks: RingMarks) -> Floats:
     """Return the zone's near and far side at each stop (m × 2), mm: the shortest over all marks.
 
     So none is promised too much. Limits beyond infinity or nearer than the rings reach say

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.chart.verdict import (
     GOOD_BELOW,
     extrapolated,
@@ -21,12 +21,12 @@ from focuschart.report.lines import Row, aligned
 from focuschart.units import Units, distance_label, format_range, format_stop
 
 
-def as_text(charts: Iterable[RigChart], *, units: Units) -> str:
+def as_text(charts: Iterable[Chart], *, units: Units) -> str:
     """Return readable tables, one rig below the other."""
     return "".join(text_parts(charts, units=units))
 
 
-def text_parts(charts: Iterable[RigChart], *, units: Units) -> Iterator[str]:
+def text_parts(charts: Iterable[Chart], *, units: Units) -> Iterator[str]:
     """Yield the same a rig at a time, for more rigs than should be kept in memory."""
     between = ""
     for chart in charts:
@@ -35,7 +35,7 @@ def text_parts(charts: Iterable[RigChart], *, units: Units) -> Iterator[str]:
     yield "\n" if between else ""
 
 
-def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
+def _rig_lines(chart: Chart, units: Units) -> Iterator[str]:
     stop = format_stop(chart.working_stop)
     yield from heading(chart)
     yield ""
@@ -48,14 +48,14 @@ def _rig_lines(chart: RigChart, units: Units) -> Iterator[str]:
     yield from sureness(chart, units=units)
 
 
-def heading(chart: RigChart) -> Iterator[str]:
+def heading(chart: Chart) -> Iterator[str]:
     """Yield what a rig is: its name, code and parts."""
     rig = chart.rig
     yield f"{rig.name} ({rig.rig_id})  code {chart_code(chart)}"
     yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
 
 
-def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
+def sureness(chart: Chart, *, units: Units) -> Iterator[str]:
     """Yield in plain sentences how far the chart can be trusted."""
     if chart.pair_95 is not None:
         worst = int(np.argmax(chart.pair_95[0]))
@@ -67,7 +67,7 @@ def sureness(chart: RigChart, *, units: Units) -> Iterator[str]:
     yield from (f"Note: {remark}." for remark in remarks(chart, units))
 
 
-def _trust(chart: RigChart) -> str:
+def _trust(chart: Chart) -> str:
     if chart.contradicted:
         return "Readings disagree: trust no mark until they are checked."
     usable, good = trusted_from(chart), trusted_from(chart, below=GOOD_BELOW)
@@ -80,7 +80,7 @@ def _trust(chart: RigChart) -> str:
     return f"{trust} Glass may shift its focus so far from {format_stop(chart.read_at)}: check."
 
 
-def _settings_rows(chart: RigChart, units: Units) -> Iterator[Row]:
+def _settings_rows(chart: Chart, units: Units) -> Iterator[Row]:
     rings = [marks for _, marks in chart.rings().values()]
     scales = {
         name: marks.engraved_text
@@ -105,7 +105,7 @@ def _ring_cells(marks: RingMarks | None, i: int) -> list[str]:
     return [f"{marks.arc_mm[i]:.1f}", *(f"{value:.2f}" for value in values)]
 
 
-def _depth_rows(chart: RigChart, units: Units) -> Iterator[Row]:
+def _depth_rows(chart: Chart, units: Units) -> Iterator[Row]:
     yield ["subject", *(format_stop(float(stop)) for stop in chart.stops)]
     for i, distance in enumerate(chart.distances_mm):
         limits = zip(chart.frame.near_mm[:, i], chart.frame.far_mm[:, i], strict=True)

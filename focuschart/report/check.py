@@ -8,7 +8,6 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from focuschart.checks.coverage import Coverage
-from focuschart.checks.data import rig_data
 from focuschart.checks.picture import WHOLE, Delivery, Picture
 from focuschart.checks.reach import Reach, Table
 from focuschart.checks.rig_check import Checks, RigCheck
@@ -22,6 +21,7 @@ from focuschart.checks.wording import (
 )
 from focuschart.optics.frame import PixelCrop
 from focuschart.optics.movement import Pans
+from focuschart.report.check_data import rig_data
 from focuschart.report.data import left_out_data
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import dumped
@@ -358,7 +358,7 @@ def _cut(text: str, width: int) -> str:
 
 
 def as_json(checks: Checks) -> str:
-    """Return everything found under the keys that `checks.data` lists, as JSON."""
+    """Return everything found under the keys that `check_data` lists, as JSON."""
     data = {
         "format": 1,
         "rigs": [rig_data(check) for check in checks],

@@ -13,6 +13,7 @@ from focuschart.chart.verdict import GOOD_BELOW
 from focuschart.prints.difference import TO_PRINT, Comparison, Shift, Verdict
 from focuschart.prints.facts import Print
 from focuschart.prints.printed import is_side
+from focuschart.prints.topics import Topic
 from focuschart.report.lines import aligned, wrapped
 from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.rig.ring import RINGS
@@ -77,7 +78,7 @@ def told(found: Iterable[Comparison]) -> Iterator[str]:
 def _rig_lines(rig: Sequence[Comparison], units: Units) -> Iterator[str]:
     old, new = rig[0].rigs
     ids = new if old == new else f"{old} → {new}"
-    yield f"{rig[0].told.inputs['rig name']} ({ids})"
+    yield f"{rig[0].told.inputs[Topic.RIG_NAME]} ({ids})"
     phrases = dict.fromkeys(phrase for one in rig for phrase in one.changes)
     if phrases:
         yield from wrapped(f"Changed: {'; '.join(phrases)}.", indent="  ", further="  ")

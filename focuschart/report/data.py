@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from focuschart.chart.model import RigChart, RingMarks
+from focuschart.chart.model import Chart, RingMarks
 from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
 from focuschart.errors import LeftOut
 from focuschart.optics.depth_of_field import Limits
@@ -17,12 +17,12 @@ from focuschart.scale.fit import arc_constant
 from focuschart.scale.laws import AttachmentLaw
 
 
-def as_json(charts: Iterable[RigChart], left_out: Sequence[LeftOut] = ()) -> str:
+def as_json(charts: Iterable[Chart], left_out: Sequence[LeftOut] = ()) -> str:
     """Return the stable data described in the README, one entry a rig."""
     return "".join(json_parts(charts, left_out))
 
 
-def json_parts(charts: Iterable[RigChart], left_out: Sequence[LeftOut] = ()) -> Iterator[str]:
+def json_parts(charts: Iterable[Chart], left_out: Sequence[LeftOut] = ()) -> Iterator[str]:
     """Yield the same a rig at a time, for more rigs than should be kept in memory.
 
     What was left out comes last, since it may only be known by then.
@@ -42,7 +42,7 @@ def left_out_data(left_out: Sequence[LeftOut]) -> list[dict[str, str]]:
     return [each.data for each in dict.fromkeys(left_out)]
 
 
-def rig_data(chart: RigChart) -> dict[str, Any]:
+def rig_data(chart: Chart) -> dict[str, Any]:
     """Return one rig's chart as plain data, infinity and the unknown as None."""
     made = codes(chart)
     return {
@@ -60,7 +60,7 @@ def rig_data(chart: RigChart) -> dict[str, Any]:
     }
 
 
-def _scale_data(chart: RigChart, marks: RingMarks | None) -> dict[str, Any] | None:
+def _scale_data(chart: Chart, marks: RingMarks | None) -> dict[str, Any] | None:
     if marks is None:
         return None
     scale = marks.measured.scale
@@ -76,14 +76,14 @@ def _scale_data(chart: RigChart, marks: RingMarks | None) -> dict[str, Any] | No
     }
 
 
-def _marks_data(chart: RigChart) -> Iterator[dict[str, Any]]:
+def _marks_data(chart: Chart) -> Iterator[dict[str, Any]]:
     far = extrapolated(chart)
     for i, verdict in enumerate(verdicts(chart)):
         sure = {"verdict": verdict, "extrapolated": bool(far[i])}
         yield {**_mark_data(chart, i), **sure, "depth": _depth_data(chart, i)}
 
 
-def _mark_data(chart: RigChart, i: int) -> dict[str, Any]:
+def _mark_data(chart: Chart, i: int) -> dict[str, Any]:
     taking = {"extension_mm": plain(chart.extension_mm[i]), **ring_data(chart.taking, i)}
     attachment = {
         "separation_mm": plain(chart.separation_mm[i]),
@@ -116,7 +116,7 @@ def ring_data(marks: RingMarks | None, i: int) -> dict[str, Any]:
     }
 
 
-def _depth_data(chart: RigChart, i: int) -> dict[str, dict[str, list[float | None]]]:
+def _depth_data(chart: Chart, i: int) -> dict[str, dict[str, list[float | None]]]:
     kinds: Mapping[str, Limits] = {
         "vertical": chart.vertical, "horizontal": chart.horizontal, "frame": chart.frame,
     }  # fmt: skip
@@ -129,12 +129,12 @@ def _depth_data(chart: RigChart, i: int) -> dict[str, dict[str, list[float | Non
     }
 
 
-def as_csv(charts: Iterable[RigChart]) -> str:
+def as_csv(charts: Iterable[Chart]) -> str:
     """Return one line a mark, with a header; infinity and the unknown are empty."""
     return "".join(csv_parts(charts))
 
 
-def csv_parts(charts: Iterable[RigChart]) -> Iterator[str]:
+def csv_parts(charts: Iterable[Chart]) -> Iterator[str]:
     """Yield the same a rig at a time, for more rigs than should be kept in memory."""
     head = True
     for chart in charts:

@@ -13,7 +13,7 @@ from focuschart.bench.residuals import Repeatability, largest_departure_mm, repe
 from focuschart.bench.scales import MeasuredScale
 from focuschart.bench.shared import shared
 from focuschart.chart.locked import unread
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.errors import LeftOut
 from focuschart.kit.naming import reading_name
@@ -51,7 +51,7 @@ _RING = {"taking": "the taking lens's ring", "attachment": "the attachment's rin
 _TIMES = {1: "once", 2: "twice", 4: "four times"}
 
 
-def fit_report(kit: Kit, charts: Sequence[RigChart]) -> str:
+def fit_report(kit: Kit, charts: Sequence[Chart]) -> str:
     """Return the report: every ring once, then every rig."""
     rings: dict[RingKey, MeasuredScale] = {}
     for chart in charts:
@@ -66,7 +66,7 @@ def fit_report(kit: Kit, charts: Sequence[RigChart]) -> str:
     return "\n\n".join(text for text in texts if text) + "\n"
 
 
-def entered(kit: Kit, chart: RigChart, numbers: Container[int]) -> Lines:
+def entered(kit: Kit, chart: Chart, numbers: Container[int]) -> Lines:
     """Yield how far the readings of these numbers lie from the scales of a rig's rings."""
     for which, measured in _measured(chart).items():
         off = residuals(measured)
@@ -83,7 +83,7 @@ def entered(kit: Kit, chart: RigChart, numbers: Container[int]) -> Lines:
         yield f"{chart.how_likely.capitalize()} {cause_text(chart.causes[0], kit.units)}."
 
 
-def _measured(chart: RigChart) -> Mapping[Which, MeasuredScale]:
+def _measured(chart: Chart) -> Mapping[Which, MeasuredScale]:
     rings = zip(RINGS, (chart.taking, chart.attachment), strict=True)
     return {which: marks.measured for which, marks in rings if marks is not None}
 
@@ -94,7 +94,7 @@ def _broken(*sentences: str) -> Lines:
         yield from wrapped(sentence, further="  ")
 
 
-def _ignored(kit: Kit, charts: Sequence[RigChart]) -> Lines:
+def _ignored(kit: Kit, charts: Sequence[Chart]) -> Lines:
     """Yield the readings left out of the rings shown, by name."""
     lenses = {(chart.rig.lens_id, chart.rig.camera_id) for chart in charts}
     attachments = {chart.rig.attachment_id for chart in charts}
@@ -230,7 +230,7 @@ def _lane(sigmas: float) -> str:
     return f"[{''.join(lane)}]"
 
 
-def _rig_lines(kit: Kit, chart: RigChart) -> Lines:
+def _rig_lines(kit: Kit, chart: Chart) -> Lines:
     name, stop = f"{chart.rig.name} ({chart.rig.rig_id})", format_stop(chart.working_stop)
     if chart.pair_95 is None:
         yield f"{name}: no marks to judge until both rings are read"
@@ -262,7 +262,7 @@ def _width(column: Cells) -> int:
     return max(map(len, column)) + 2
 
 
-def _mark_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
+def _mark_columns(chart: Chart, units: Units) -> Iterator[Cells]:
     assert chart.pair_95 is not None
     yield ["  subject", *(f"  {distance_label(float(d), units)}" for d in chart.distances_mm)]
     for number, stop in enumerate(chart.stops):
@@ -271,7 +271,7 @@ def _mark_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
     yield ["", *("extrapolated" if near else "" for near in extrapolated(chart))]
 
 
-def _budget_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
+def _budget_columns(chart: Chart, units: Units) -> Iterator[Cells]:
     """Yield the shares of each ring's sources in both rings' variance, a column each mark."""
     shares = {
         f"  {name}, {source}": share
@@ -287,7 +287,7 @@ def _budget_columns(chart: RigChart, units: Units) -> Iterator[Cells]:
     yield [""] * (1 + int(np.sum(shown)))
 
 
-def _shares(chart: RigChart, which: Which) -> Mapping[str, Floats]:
+def _shares(chart: Chart, which: Which) -> Mapping[str, Floats]:
     """Return the variance of a ring's marks by source, in squared tolerances."""
     _, marks = chart.ring(which)
     rig, measured = chart.rig, marks.measured
@@ -296,12 +296,12 @@ def _shares(chart: RigChart, which: Which) -> Mapping[str, Floats]:
     return {source: budget[source] / np.square(marks.tolerance_mm[0]) for source in SOURCES}
 
 
-def unsure(charts: Iterable[RigChart]) -> list[LeftOut]:
+def unsure(charts: Iterable[Chart]) -> list[LeftOut]:
     """Return the rigs of which it cannot be told how sure the pair of rings is."""
     return [one for one in (unread(chart, "how sure the pair is") for chart in charts) if one]
 
 
-def after_swap(kit: Kit, chart: RigChart) -> Lines:
+def after_swap(kit: Kit, chart: Chart) -> Lines:
     """Yield how sure a rig's marks are whose parts were swapped, and which reading would help."""
     rig, measured = chart.rig, _measured(chart)
     if "taking" not in measured:
@@ -320,7 +320,7 @@ def after_swap(kit: Kit, chart: RigChart) -> Lines:
         yield next_reading(kit, chart)
 
 
-def next_reading(kit: Kit, chart: RigChart) -> str:
+def next_reading(kit: Kit, chart: Chart) -> str:
     """Say which reading would help the least sure mark of a chart most; both rings are read."""
     measured = _measured(chart)
     # The lens's own readings: others of the attachment may be wider than this lens opens.

@@ -15,7 +15,7 @@ from focuschart.chart.locked import (
     too_near,
     unread,
 )
-from focuschart.chart.model import RigChart
+from focuschart.chart.model import Chart
 from focuschart.chart.rack import Rack
 from focuschart.chart.rack_words import (
     rack_cautions,
@@ -47,14 +47,12 @@ class Held(NamedTuple):
     of each mark's neighbours.
     """
 
-    chart: RigChart
+    chart: Chart
     found: LockedRing | None
     subjects_mm: Sequence[float] | None = None
 
 
-def held(
-    charts: Iterable[RigChart], subjects_mm: Sequence[float]
-) -> tuple[list[Held], list[LeftOut]]:
+def held(charts: Iterable[Chart], subjects_mm: Sequence[float]) -> tuple[list[Held], list[LeftOut]]:
     """Return what each rig can do with its attachment locked, and what of it is left out."""
     found: list[Held] = []
     left_out: list[LeftOut] = []
@@ -122,7 +120,7 @@ def _hold_lines(held: Held, units: Units) -> Lines:
         yield from wrapped(sentence)
 
 
-def _reason(chart: RigChart) -> str | None:
+def _reason(chart: Chart) -> str | None:
     missing = unread(chart)
     return missing and f"{missing.why}: {missing.cure}"
 
@@ -218,7 +216,7 @@ def hold_json(held: Iterable[Held], left_out: Sequence[LeftOut] = ()) -> str:
     return dumped(data) + "\n"
 
 
-def _head_data(chart: RigChart) -> dict[str, Any]:
+def _head_data(chart: Chart) -> dict[str, Any]:
     return {
         "rig": chart.rig.rig_id,
         "taking_lens": chart.rig.lens_id,

@@ -34,7 +34,7 @@ def bench_documents(
     yet. The documents are empty where no rig can be made. Raises InputError for a printer that was
     not measured on the paper; PageError or GlyphError where no rig's documents can be drawn.
     """
-    from focuschart.chart import build_charts
+    from focuschart.chart.charts import build_charts
 
     bench = Bench(paper, setups, repeats)
     setting = setting_for(printer, paper)

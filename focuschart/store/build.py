@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from focuschart.chart.charts import Charts
-    from focuschart.chart.model import RigChart
+    from focuschart.chart.model import Chart
     from focuschart.errors import LeftOut
     from focuschart.kit.schema import Kit
     from focuschart.prints.difference import Comparison
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     Shown = Callable[[Iterable[RigPack], int], Iterable[RigPack]]
     """Passes packs through, given how many will come, and shows the progress."""
-    Advise = Callable[[Iterable[RigChart]], Iterable[RigChart]]
+    Advise = Callable[[Iterable[Chart]], Iterable[Chart]]
     """Passes charts through, and shows advice about each."""
 
 
@@ -50,7 +50,7 @@ class Build:
     swapped: bool
     shown: Shown
     advised: Advise
-    charts: list[RigChart] = field(default_factory=list)
+    charts: list[Chart] = field(default_factory=list)
     stale: list[Comparison] = field(default_factory=list)
     sheets: list[str] = field(default_factory=list)
     made: list[str] = field(default_factory=list)
@@ -117,9 +117,9 @@ class Build:
         except (PageError, GlyphError) as error:
             raise type(error)(f"{self.source}: {error}") from None
 
-    def _charts(self, rigs: Collection[str]) -> Iterator[RigChart]:
+    def _charts(self, rigs: Collection[str]) -> Iterator[Chart]:
         """Yield the charts of some rigs; keep them, unless there are many, for the stale sheets."""
-        from focuschart.chart import build_charts
+        from focuschart.chart.charts import build_charts
 
         charts: Charts = build_charts(self.kit, only=rigs)
         for chart in self.advised(charts):

@@ -10,7 +10,7 @@ from focuschart.errors import InputError, UnitError, shown
 from focuschart.units import parse_length
 
 if TYPE_CHECKING:
-    from focuschart.chart.model import RigChart
+    from focuschart.chart.model import Chart
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
     from focuschart.renderers.glyphs import TypeFace
@@ -26,7 +26,7 @@ _RENDERED = ("font", "title", "spot")
 
 
 def draw(
-    kit: Kit, charts: Sequence[RigChart], document: str, options: Mapping[str, Any]
+    kit: Kit, charts: Sequence[Chart], document: str, options: Mapping[str, Any]
 ) -> list[Page]:
     """Return the pages of one document, corrected for the printer if one is named.
 
@@ -59,7 +59,7 @@ def draw(
 
 
 def _pages(
-    kit: Kit, charts: Sequence[RigChart], document: str, printing: Printing, face: TypeFace
+    kit: Kit, charts: Sequence[Chart], document: str, printing: Printing, face: TypeFace
 ) -> list[Page]:
     from focuschart.layout.sheet.papers import whole_sheet
     from focuschart.pages.barrels import barrel_pages

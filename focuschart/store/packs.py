@@ -78,10 +78,10 @@ def rig_folders(
     bag: Kit, rigs: Sequence[str], printing: Printing, folder: Path, *, kit: str, force: bool
 ) -> Iterator[RigFolder]:
     """Yield the folder of each rig; raises OutputError for one of another kit, unless `force`."""
-    from focuschart.kit.facts import rig_facts
+    from focuschart.kit.dependencies import dependencies
 
     settings = printing.key
-    for rig_id, facts in rig_facts(bag, rigs):
+    for rig_id, facts in dependencies(bag, rigs):
         record = known_record(folder / rig_id, kit, force=force)
         is_whole = bool(record.files) and whole(folder / rig_id, record)
         made_of = digest(f"{settings} {facts}".encode())

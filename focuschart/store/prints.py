@@ -187,16 +187,18 @@ def _replaced(
 
 def units_of(prints: Sequence[Printed]) -> Units:
     """Return the units in which prints are written; metric if none says otherwise."""
+    from focuschart.prints.topics import Topic
+
     each: tuple[Units, ...] = ("imperial", "both")
     for units in each:
-        if any(each.inputs.get("units") == units for each in prints):
+        if any(each.inputs.get(Topic.UNITS) == units for each in prints):
             return units
     return "metric"
 
 
 def _from_kit(path: Path) -> PrintSource:
     """Return the prints that a kit would give now, and what it leaves out."""
-    from focuschart.chart import build_charts
+    from focuschart.chart.charts import build_charts
     from focuschart.prints.printed import printed
     from focuschart.store.kits import load
 

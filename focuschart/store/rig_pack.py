@@ -14,7 +14,7 @@ from focuschart.errors import FocusChartError, GlyphError, LeftOut, OutputError
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
 
-    from focuschart.chart import RigChart
+    from focuschart.chart.model import Chart
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
     from focuschart.prints.printed import Printed
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from focuschart.store.printing import Printing
     from focuschart.store.record import Record
 
-    Job = tuple[RigChart, Mapping[str, str]]
+    Job = tuple[Chart, Mapping[str, str]]
     """A chart, and the documents already in its folder, each with its key (see `_key`)."""
 
 MOST_FORMER = 20
@@ -69,7 +69,7 @@ class RigPack:
         return tuple(left for left in self.left_out if left.kind == "document")
 
 
-def make(press: Press, chart: RigChart, known: Mapping[str, str]) -> RigPack:
+def make(press: Press, chart: Chart, known: Mapping[str, str]) -> RigPack:
     """Return the pack of a rig; documents with the same key in `known` are not drawn again.
 
     What does not fit, or has a text that the typeface cannot print, is left out.
@@ -105,7 +105,7 @@ def cure(error: FocusChartError) -> str:
 
 
 def _documents(
-    press: Press, chart: RigChart
+    press: Press, chart: Chart
 ) -> tuple[dict[str, list[Page]], list[str], list[LeftOut]]:
     """Return the pages of a rig's documents, summaries of their sheets, and what is left out.
 
@@ -157,7 +157,7 @@ def _key(pages: list[Page], printing: Printing) -> str:
     return digest(f"{printing.key} {drawn}".encode())
 
 
-def _data(chart: RigChart) -> dict[str, bytes]:
+def _data(chart: Chart) -> dict[str, bytes]:
     from focuschart.report.charts import as_text
     from focuschart.report.data import as_csv, as_json
 

@@ -10,7 +10,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet.pieces import Item

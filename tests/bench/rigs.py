@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.cli.common import read_kit
 from focuschart.layout.page import Page
 from focuschart.pages.pack import Paper

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from focuschart.chart import RigChart, build_charts
+from focuschart.chart.charts import build_charts
+from focuschart.chart.model import Chart
 from tests.designs.recorded import CIRCLE_MM, FOCAL_MM, STOP, Design
 from tests.kits import loaded
 from tests.sample_parts import Ring, Target
@@ -36,7 +37,7 @@ class Readings:
 
 def chart_of(
     design: Design, readings: Readings, stated: Stated, *, working_stop: float = STOP
-) -> RigChart:
+) -> Chart:
     """Return the chart of a kit, from its text on."""
     kit = loaded(
         {

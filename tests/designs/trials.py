@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.chart import RigChart
+from focuschart.chart.model import Chart
 from focuschart.chart.verdict import verdicts
 from focuschart.errors import KitError
 from tests.designs.bench import drawn_facts, noisy_readings
@@ -99,7 +99,7 @@ def _drawn_trial(
     return against(design, chart, read_at=read_at)
 
 
-def against(design: Design, chart: RigChart, *, read_at: float = STOP) -> Trial:
+def against(design: Design, chart: Chart, *, read_at: float = STOP) -> Trial:
     """Hold a chart to the truth."""
     as_read = arc_errors(design, chart, design.truth(MARKS_MM, stop=read_at))
     slow = arc_errors(design, chart, design.truth(MARKS_MM, stop=SLOW_STOP))
@@ -118,7 +118,7 @@ def against(design: Design, chart: RigChart, *, read_at: float = STOP) -> Trial:
     )
 
 
-def arc_errors(design: Design, chart: RigChart, truth: Truth) -> tuple[Array, Array]:
+def arc_errors(design: Design, chart: Chart, truth: Truth) -> tuple[Array, Array]:
     """Errors of taking lens and attachment in mm, positive where a ring stands too near."""
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     return (

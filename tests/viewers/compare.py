@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from focuschart.chart import build_charts
+from focuschart.chart.charts import build_charts
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.sheet.finish import Finish
