@@ -20,11 +20,11 @@ from numpy.testing import assert_allclose
 
 import focuschart
 from focuschart.chart.charts import build_charts
-from focuschart.checks import data
 from focuschart.checks.picture import picture
 from focuschart.checks.rig_check import RigCheck, check_rigs
 from focuschart.cli import main
 from focuschart.kit.load import load_kit
+from focuschart.report import check_data as data
 from focuschart.report.check import as_text
 from focuschart.rig.assemble import assemble
 from focuschart.rig.openings import openings, pupil_mm, train
