@@ -37,7 +37,7 @@ class RingReadings:
     """One ring and its readings.
 
     `part` is the kit's key of its lens or attachment. `rigs` has a rig for each taking lens in the
-    fit, by lens: those that the ring was read on, and perhaps one more (see `serving`).
+    fit, by lens: those that the ring was read on, and perhaps one more (see `with_lens_of`).
     """
 
     which: Which
@@ -50,7 +50,7 @@ class RingReadings:
         """The taking lenses, in the order of their shifts in the fit."""
         return tuple(self.rigs)
 
-    def serving(self, rig: Rig) -> RingReadings:
+    def with_lens_of(self, rig: Rig) -> RingReadings:
         """Return the same readings, with the lens of `rig` among the lenses of the fit."""
         return replace(self, rigs={**self.rigs, rig.lens_id: self.rigs.get(rig.lens_id, rig)})
 

@@ -42,7 +42,7 @@ def shared(taking: MeasuredScale, attachment: MeasuredScale) -> Shared:
     """
     lens, attached = taking.scale, attachment.scale
     left, right = (influence(fit.problem, fit.parameters, fit.bare) for fit in (lens, attached))
-    widened = (lens.tension * attached.tension) ** 0.5
+    widened = (lens.noise_factor * attached.noise_factor) ** 0.5
     sign = float(np.sign(lens.arc_per_travel * attached.arc_per_travel))
     return Shared(widened * left @ _shared_noise(taking, attachment) @ right.T, sign)
 

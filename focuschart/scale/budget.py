@@ -34,7 +34,7 @@ def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Ma
         "tape": np.einsum("...i,ij,...j->...", weights, parts.tape_covariance, weights),
     }
     for source, share in shares.items():
-        budget[source] += scale.tension * share
+        budget[source] += scale.noise_factor * share
     _, sigmas, chosen = problem.priors(parameters)
     by_prior = np.square((gradient @ scale.bare)[..., chosen] / sigmas)
     for index, source in enumerate(_prior_sources(scale, len(chosen))):

@@ -33,7 +33,7 @@ _IMPLAUSIBLE_SIGMA = 8.0
 class RingScale:
     """The fitted scale of a ring, its parameters in the order of `RingProblem`.
 
-    `tension` is the factor by which the noise variance of the readings is taken larger than
+    `noise_factor` is the factor by which the noise variance of the readings is taken larger than
     assumed, `bare` the covariance without it. `contradicted` says whether the readings disagree by
     more than chance, `disagreeing` has the index of the one furthest off, if it is to blame.
     `sum_of_squares` is χ².
@@ -43,7 +43,7 @@ class RingScale:
     parameters: Floats
     covariance: Floats
     bare: Floats
-    tension: float
+    noise_factor: float
     converged: bool
     contradicted: bool
     disagreeing: tuple[int, ...]
@@ -132,7 +132,7 @@ def fit_problem(problem: RingProblem) -> RingScale:
         parameters=solution.parameters,
         covariance=_widened(problem, solution, widened),
         bare=solution.covariance,
-        tension=widened,
+        noise_factor=widened,
         converged=steady and solution.converged,
         contradicted=contradiction(problem, solution),
         disagreeing=_disagreeing(problem, solution),
