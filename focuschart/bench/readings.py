@@ -101,12 +101,12 @@ def _restated(ring: RingReadings, changed: Callable[[Rig], Rig]) -> RingReadings
 def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
     """Return every ring of the rigs with its readings, without those to be ignored."""
     rows: dict[RingKey, list[Row]] = {}
-    bare: dict[RingKey, RigRing] = {}
+    barrels: dict[RingKey, RigRing] = {}
     for which in RINGS:
         for rig in rigs.values():
             ring = RigRing(rig, which)
             rows.setdefault(ring.key, [])
-            bare.setdefault(ring.key, ring)
+            barrels.setdefault(ring.key, ring)
         for index, reading in enumerate(kit.readings):
             figure = getattr(reading, which)
             if figure is not None and reading.rig in rigs and not reading.ignore:
@@ -114,10 +114,10 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
                 rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
     return {
         key: RingReadings(
-            bare[key].which,
-            bare[key].part,
+            barrels[key].which,
+            barrels[key].part,
             tuple(own),
-            {each.rig.lens_id: each.rig for each in own or (bare[key],)},
+            {each.rig.lens_id: each.rig for each in own or (barrels[key],)},
         )
         for key, own in rows.items()
     }

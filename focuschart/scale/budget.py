@@ -26,7 +26,7 @@ def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Ma
     problem, parameters = scale.problem, scale.parameters
     _, gradient = scale.modelled(position_mm, pool=pool)
     parts = problem.noise_parts(parameters)
-    weights = gradient @ influence(problem, parameters, scale.bare)
+    weights = gradient @ influence(problem, parameters, scale.assumed_covariance)
     budget = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
     shares = {
         "ruler": np.square(weights) @ parts.ruler,
@@ -36,7 +36,7 @@ def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Ma
     for source, share in shares.items():
         budget[source] += scale.noise_factor * share
     _, sigmas, chosen = problem.priors(parameters)
-    by_prior = np.square((gradient @ scale.bare)[..., chosen] / sigmas)
+    by_prior = np.square((gradient @ scale.assumed_covariance)[..., chosen] / sigmas)
     for index, source in enumerate(_prior_sources(scale, len(chosen))):
         budget[source] += by_prior[..., index]
     return budget

@@ -34,15 +34,15 @@ class RingScale:
     """The fitted scale of a ring, its parameters in the order of `RingProblem`.
 
     `noise_factor` is the factor by which the noise variance of the readings is taken larger than
-    assumed, `bare` the covariance without it. `contradicted` says whether the readings disagree by
-    more than chance, `disagreeing` has the index of the one furthest off, if it is to blame.
-    `sum_of_squares` is χ².
+    assumed, `assumed_covariance` the covariance without it. `contradicted` says whether the
+    readings disagree by more than chance, `disagreeing` has the index of the one furthest off, if
+    it is to blame. `sum_of_squares` is χ².
     """
 
     problem: RingProblem
     parameters: Floats
     covariance: Floats
-    bare: Floats
+    assumed_covariance: Floats
     noise_factor: float
     converged: bool
     contradicted: bool
@@ -131,7 +131,7 @@ def fit_problem(problem: RingProblem) -> RingScale:
         problem=problem,
         parameters=solution.parameters,
         covariance=_widened(problem, solution, widened),
-        bare=solution.covariance,
+        assumed_covariance=solution.covariance,
         noise_factor=widened,
         converged=steady and solution.converged,
         contradicted=contradiction(problem, solution),
@@ -140,10 +140,10 @@ def fit_problem(problem: RingProblem) -> RingScale:
     )
 
 
-def influence(problem: RingProblem, parameters: Floats, bare: Floats) -> Floats:
+def influence(problem: RingProblem, parameters: Floats, covariance: Floats) -> Floats:
     """Return the derivatives of the parameters by the readings' arcs, A = C·Jᵀ·Σ⁻¹ (p × n)."""
     noise = problem.noise_parts(parameters).total
-    return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ bare).T)
+    return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ covariance).T)
 
 
 def _widened(problem: RingProblem, solution: Solution, times: float) -> Floats:
