@@ -155,7 +155,7 @@ def _attachment_problem(
 
 
 def _by_rig(rows: Sequence[Row], value: Callable[[Rig, Floats], Floats]) -> Floats:
-    """Return a function of rig and distance for each row (n); it is called once per rig."""
+    """Return `value` of each row's rig and distance (n); it is called once per rig."""
     members: dict[str, list[int]] = {}
     for number, row in enumerate(rows):
         members.setdefault(row.rig.rig_id, []).append(number)

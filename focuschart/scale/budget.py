@@ -2,8 +2,8 @@
 
 The error of the fitted parameters is C·(JᵀΣ⁻¹e − P·o), with e the errors of the arcs read and o
 those of the prior centres, both independent. So the variance of a mark is a sum of one term per
-source (linear propagation; Bevington and Robinson, Data Reduction and
-Error Analysis, 3rd ed. (2003), ch. 3).
+source (linear propagation; Bevington and Robinson, Data Reduction and Error Analysis, 3rd ed.
+(2003), ch. 3).
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from focuschart.scale.scatter import noise_factor
 LEAD_SHARE = 0.02
 """One standard deviation of arc per travel, as a share, where the lead is given."""
 _FALSE_ALARMS = 0.0037
-"""How often a good reading is named as disagreeing by chance: 3.5 standard deviations for eight."""
+"""The chance that one of n good readings is named as disagreeing: for n = 8 beyond 3.5 σ."""
 IMPROBABLE_SIGMA = 3.09
 """Exceeded by chance once in a thousand times, one-sided."""
 HARDLY_SIGMA = 2.326
