@@ -11,8 +11,8 @@ from pathlib import Path
 _HOLD = """
 import sys
 from pathlib import Path
-from focuschart.store.files import alone
-with alone(Path(sys.argv[1])):
+from focuschart.store.files import exclusive
+with exclusive(Path(sys.argv[1])):
     print("held", flush=True)
     sys.stdin.read()
 """

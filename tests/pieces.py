@@ -9,22 +9,22 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import Imposition
 from focuschart.pages.cards import cards_of
-from focuschart.pages.making import made
 from focuschart.pages.pack import DOCUMENTS, Paper, pack_document
+from focuschart.pages.print_jobs import drawn_items
 from focuschart.pages.strips import rulers_of, strips_of
 from tests.sheets import FACE
 
 
 def strip_items(charts: Sequence[Chart]) -> list[Item]:
-    return made(one for chart in charts for one in strips_of(chart, face=FACE))
+    return drawn_items(one for chart in charts for one in strips_of(chart, face=FACE))
 
 
 def card_items(chart: Chart, *, size: str) -> list[Item]:
-    return made(cards_of(chart, face=FACE, size=size))
+    return drawn_items(cards_of(chart, face=FACE, size=size))
 
 
 def ruler_items(charts: Sequence[Chart]) -> list[Item]:
-    return made(rulers_of(charts, face=FACE))
+    return drawn_items(rulers_of(charts, face=FACE))
 
 
 def pack_pages(kit: Kit, charts: Sequence[Chart], *, on: Paper) -> dict[str, Imposition]:

@@ -41,7 +41,10 @@ def worst_after(kit: Kit, rig_chart: Chart, distances_mm: Array) -> float:
         information = np.linalg.inv(prospect.covariance)
         information += (options.gradient / options.variance()[:, np.newaxis]).T @ options.gradient
         spread = np.einsum(
-            "np,pq,nq->n", prospect.marks, np.linalg.inv(information), prospect.marks
+            "np,pq,nq->n",
+            prospect.mark_gradients,
+            np.linalg.inv(information),
+            prospect.mark_gradients,
         )
         total = total + prospect.in_criteria(spread)
     return float(np.sqrt(np.max(total)))

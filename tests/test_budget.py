@@ -35,12 +35,12 @@ def test_readings_that_disagree_widen_every_share_alike() -> None:
     ring = RINGS["taking"]()
     arcs = ring.nominal.exact()
     calm, torn = ring.fit(arcs), ring.fit(arcs + np.array([3.0, -3.0, 3.0, -3.0, 3.0, -3.0]))
-    assert torn.tension > 2.0
+    assert torn.noise_factor > 2.0
     position = ring.position_mm(MARKS)
     assert_allclose(
         sum(error_budget(torn, position).values()), torn.arc_sigma_mm(position) ** 2, rtol=3e-3
     )
-    assert calm.tension == 1.0
+    assert calm.noise_factor == 1.0
 
 
 def mark_errors(ring: Ring, source: str, rng: np.random.Generator) -> Array:

@@ -12,7 +12,7 @@ import pytest
 
 from focuschart.bench import scales
 from focuschart.bench.cause import Cause, cause_text
-from focuschart.bench.causes import Rings, linked, probable_causes
+from focuschart.bench.causes import Rings, probable_causes, ring_groups
 from focuschart.chart.charts import build_charts
 from focuschart.chart.model import Chart
 from focuschart.errors import KitError
@@ -82,7 +82,7 @@ MISTAKES: list[Callable[[Bench, Readings, Rng], str]] = [
 
 
 def diagnosed(readings: Readings) -> list[Cause]:
-    (group,) = linked(ring_rows(loaded(with_readings(readings))))
+    (group,) = ring_groups(ring_rows(loaded(with_readings(readings))))
     return probable_causes(group)
 
 
@@ -202,8 +202,8 @@ def test_rings_that_share_no_reading_are_judged_apart() -> None:
         for ring in ("taking", "attachment")
         for reading in readings
     ]
-    assert [len(group) for group in linked(ring_rows(loaded(with_readings(apart))))] == [1, 1]
-    assert [len(group) for group in linked(ring_rows(loaded(with_readings(readings))))] == [2]
+    assert [len(group) for group in ring_groups(ring_rows(loaded(with_readings(apart))))] == [1, 1]
+    assert [len(group) for group in ring_groups(ring_rows(loaded(with_readings(readings))))] == [2]
 
 
 def at(distance_mm: float) -> Reading:
@@ -299,7 +299,7 @@ def test_a_wrong_lead_is_named(part: str, times: float, kind: str) -> None:
         kit = with_readings(Bench(np.random.default_rng(60 + seed)).read())
         lead = kit[section][name]["ring"]["lead"]
         kit[section][name]["ring"]["lead"] = f"{float(lead.removesuffix(' mm')) * times} mm"
-        (group,) = linked(ring_rows(loaded(kit)))
+        (group,) = ring_groups(ring_rows(loaded(kit)))
         causes = probable_causes(group)
         named += bool(causes) and causes[0].kind == kind
     assert named >= (0.9 if section == "taking_lenses" else 0.5) * TRIALS

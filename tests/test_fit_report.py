@@ -366,7 +366,7 @@ def test_readings_that_scatter_hardly_by_chance_widen_the_errors_and_say_so() ->
             break
     said = flat(part(report(kit), "taking_lenses"))
     assert f"scatter {(scale.sum_of_squares / scale.problem.freedom) ** 0.5:.1f} times" in said
-    widened = f"{scale.tension**0.5:.1f}"
+    widened = f"{scale.noise_factor**0.5:.1f}"
     assert float(widened) > 1.5
     assert f"hardly by chance, so each is taken as {widened} times less sure" in said
 

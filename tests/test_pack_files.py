@@ -11,8 +11,15 @@ import pytest
 
 from focuschart.errors import InputError, OutputError
 from focuschart.store import files
-from focuschart.store.files import alone
-from focuschart.store.record import RECORD, clear, known_record, read_record, whole, write_pack
+from focuschart.store.files import exclusive
+from focuschart.store.record import (
+    RECORD,
+    clear,
+    is_complete,
+    known_record,
+    read_record,
+    write_pack,
+)
 from tests.locks import held_elsewhere
 
 OLD = {"strips.pdf": b"old strips" * 999, "cards.pdf": b"old cards", "rigs.pdf": b"old rigs"}
@@ -124,7 +131,7 @@ def test_a_killed_run_s_lock_stops_nobody(tmp_path: Path) -> None:
 
 
 def test_a_run_locks_what_it_has_locked_already(tmp_path: Path) -> None:
-    with alone(tmp_path / "pack"), alone(tmp_path / "pack"):
+    with exclusive(tmp_path / "pack"), exclusive(tmp_path / "pack"):
         assert write(tmp_path / "pack", OLD)
     assert not (tmp_path / ".pack.lock").exists()
 
@@ -154,7 +161,7 @@ def test_files_that_are_kept_are_neither_written_nor_removed(tmp_path: Path) -> 
     write_pack(tmp_path, {"strips.pdf": b"x"}, kit=KIT, force=False, kept=["cards.pdf"])
     assert card.stat().st_mtime_ns == before
     assert set(bytes_in(tmp_path)) == {"strips.pdf", "cards.pdf", RECORD}
-    assert whole(tmp_path, known_record(tmp_path, KIT, force=False))
+    assert is_complete(tmp_path, known_record(tmp_path, KIT, force=False))
 
 
 def test_what_a_killed_build_left_is_cleared_once_a_day_old_and_nothing_else(
@@ -178,9 +185,9 @@ def test_a_pack_with_a_file_missing_or_changed_is_not_whole(tmp_path: Path) -> N
     write(tmp_path, OLD)
     record = known_record(tmp_path, KIT, force=False)
     (tmp_path / "cards.pdf").write_bytes(b"mine")
-    assert not whole(tmp_path, record)
+    assert not is_complete(tmp_path, record)
     (tmp_path / "cards.pdf").unlink()
-    assert not whole(tmp_path, record)
+    assert not is_complete(tmp_path, record)
 
 
 @pytest.mark.parametrize("change", [{"files": {"../x": []}}, {"kit": 3}, {"notes": []}])

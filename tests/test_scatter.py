@@ -22,7 +22,7 @@ def benches(name: str, times: float, *, count: int = 40) -> list[tuple[Array, fl
         arcs = truth.arc_mm(marks + tape) + times * rng.normal(size=len(marks)) * eye
         fit = ring.fit(arcs)
         off = fit.arc_mm(position) - truth.arc_mm(marks)
-        found.append((np.asarray(off / fit.arc_sigma_mm(position)), fit.tension))
+        found.append((np.asarray(off / fit.arc_sigma_mm(position)), fit.noise_factor))
     return found
 
 

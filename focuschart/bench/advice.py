@@ -45,20 +45,22 @@ _ENOUGH = 0.8
 class Prospect:
     """What is known of one ring of a rig: its p parameters and their covariance.
 
-    `marks` are the gradients of the arcs of n marks by the parameters (n × p), `tolerance_mm` the
+    `mark_gradients` are those of the arcs of n marks by the parameters (n × p), `tolerance_mm` the
     ring's tolerances there (n), at the working stop.
     """
 
     ring: RingReadings
     parameters: Floats
     covariance: Floats
-    marks: Floats
+    mark_gradients: Floats
     tolerance_mm: Floats
 
     @property
     def criteria(self) -> Floats:
         """The variance of the marks' arcs in squared tolerances (n)."""
-        variance = np.einsum("np,pq,nq->n", self.marks, self.covariance, self.marks)
+        variance = np.einsum(
+            "np,pq,nq->n", self.mark_gradients, self.covariance, self.mark_gradients
+        )
         return self.in_criteria(variance)
 
     def in_criteria(self, variance: Floats) -> Floats:
@@ -106,12 +108,12 @@ def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | N
     )
     pair: dict[Which, Prospect] = {}
     for which, (ring, parameters, covariance) in known.items():
-        marks = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
+        gradients = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
         travel = tolerance_travel(
             rig, which, rig.aperture(rig.distances_mm, stop), place, named[which].constants
         )
         tolerance_mm = abs(named[which].arc_per_travel) * travel
-        pair[which] = Prospect(ring, parameters, covariance, marks, tolerance_mm)
+        pair[which] = Prospect(ring, parameters, covariance, gradients, tolerance_mm)
     return pair
 
 
@@ -192,9 +194,9 @@ def _worst_after(
     this, other = pair[which], pair[RINGS[1 - RINGS.index(which)]]
     shared = together.covariance if which == "taking" else together.covariance.T
     options = this.options(rig, places, stop)
-    variance = mark_variances(this.covariance, this.marks, options, repeats=repeats)
+    variance = mark_variances(this.covariance, this.mark_gradients, options, repeats=repeats)
     common = together.sign * mark_covariances(
-        this.covariance, shared, this.marks, other.marks, options, repeats=repeats
+        this.covariance, shared, this.mark_gradients, other.mark_gradients, options, repeats=repeats
     )
     squares = {**_variances(pair), which: this.in_criteria(variance)}
     return np.asarray(np.max(_worse(pair, squares, common, rig), axis=1))
@@ -205,7 +207,7 @@ def _variances(pair: Pair) -> dict[Which, Floats]:
 
 
 def _common(pair: Pair, together: Shared) -> Floats:
-    return together.of_marks(pair["taking"].marks, pair["attachment"].marks)
+    return together.of_marks(pair["taking"].mark_gradients, pair["attachment"].mark_gradients)
 
 
 def _worse(pair: Pair, squares: Mapping[Which, Floats], common: Floats, rig: Rig) -> Floats:
@@ -247,7 +249,9 @@ def _best_addition(pair: Pair, rig: Rig, places: Floats, stop: float, chosen: Se
              for which, prospect in pair.items()}  # fmt: skip
     squares = [
         prospect.in_criteria(
-            mark_variances(prospect.covariance, prospect.marks, prospect.options(rig, places, stop))
+            mark_variances(
+                prospect.covariance, prospect.mark_gradients, prospect.options(rig, places, stop)
+            )
         )
         for prospect in after.values()
     ]

@@ -60,7 +60,7 @@ class _Fitted:
 def probable_causes(rings: Rings) -> list[Cause]:
     """Return the mistakes that make all rings fit, the likeliest first.
 
-    `rings` is one of the groups of `linked`.
+    `rings` is one of the groups of `ring_groups`.
     """
     now = {key: _fitted(ring) for key, ring in rings.items()}
     misfits = {key: fit.chi_square for key, fit in now.items()}
@@ -75,7 +75,7 @@ def misstated_causes(rings: Rings, scales: Mapping[RingKey, RingScale]) -> list[
     """Return probable mistakes in the kit about rings whose readings agree, the likeliest first.
 
     Such a mistake makes marks wrong although readings fit. `rings` is one of the groups of
-    `linked`, `scales` are their fits.
+    `ring_groups`, `scales` are their fits.
     """
     misfits = {key: scale.sum_of_squares for key, scale in scales.items()}
     freedom = sum(scale.problem.freedom for scale in scales.values())
@@ -105,7 +105,7 @@ def _freedom(fit: _Fitted, ring: RingReadings) -> int:
     return fit.problem.freedom if fit.problem else max(len(ring.rows) - 2, 1)
 
 
-def one_reading_off(ring: RingReadings) -> bool:
+def agrees_without_one(ring: RingReadings) -> bool:
     """Return whether a ring's readings agree if a single one of them is left out."""
     misfits = _residuals(_fitted(ring), len(ring.rows))
     worst = np.argsort(-misfits)[:_MOST_TRIED]
@@ -118,13 +118,13 @@ def one_reading_off(ring: RingReadings) -> bool:
     )
 
 
-def affordable(groups: Sequence[Rings]) -> list[bool]:
+def within_work_limit(groups: Sequence[Rings]) -> list[bool]:
     """Return for each doubtful group of a kit whether it is within the limit of work."""
     work = np.cumsum([_WORK_A_GROUP + sum(len(ring.rows) for ring in g.values()) for g in groups])
     return [bool(spent <= _MOST_WORK) for spent in work]
 
 
-def linked(rings: Rings) -> list[Rings]:
+def ring_groups(rings: Rings) -> list[Rings]:
     """Return the rings with readings, in groups: rings that share a reading are in one group."""
     groups: list[dict[RingKey, RingReadings]] = []
     for key, ring in rings.items():

@@ -37,7 +37,7 @@ class RingReadings:
     """One ring and its readings.
 
     `part` is the kit's key of its lens or attachment. `rigs` has a rig for each taking lens in the
-    fit, by lens: those that the ring was read on, and perhaps one more (see `serving`).
+    fit, by lens: those that the ring was read on, and perhaps one more (see `with_lens_of`).
     """
 
     which: Which
@@ -50,7 +50,7 @@ class RingReadings:
         """The taking lenses, in the order of their shifts in the fit."""
         return tuple(self.rigs)
 
-    def serving(self, rig: Rig) -> RingReadings:
+    def with_lens_of(self, rig: Rig) -> RingReadings:
         """Return the same readings, with the lens of `rig` among the lenses of the fit."""
         return replace(self, rigs={**self.rigs, rig.lens_id: self.rigs.get(rig.lens_id, rig)})
 
@@ -101,12 +101,12 @@ def _restated(ring: RingReadings, changed: Callable[[Rig], Rig]) -> RingReadings
 def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
     """Return every ring of the rigs with its readings, without those to be ignored."""
     rows: dict[RingKey, list[Row]] = {}
-    bare: dict[RingKey, RigRing] = {}
+    barrels: dict[RingKey, RigRing] = {}
     for which in RINGS:
         for rig in rigs.values():
             ring = RigRing(rig, which)
             rows.setdefault(ring.key, [])
-            bare.setdefault(ring.key, ring)
+            barrels.setdefault(ring.key, ring)
         for index, reading in enumerate(kit.readings):
             figure = getattr(reading, which)
             if figure is not None and reading.rig in rigs and not reading.ignore:
@@ -114,10 +114,10 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
                 rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
     return {
         key: RingReadings(
-            bare[key].which,
-            bare[key].part,
+            barrels[key].which,
+            barrels[key].part,
             tuple(own),
-            {each.rig.lens_id: each.rig for each in own or (bare[key],)},
+            {each.rig.lens_id: each.rig for each in own or (barrels[key],)},
         )
         for key, own in rows.items()
     }
@@ -155,7 +155,7 @@ def _attachment_problem(
 
 
 def _by_rig(rows: Sequence[Row], value: Callable[[Rig, Floats], Floats]) -> Floats:
-    """Return a function of rig and distance for each row (n); it is called once per rig."""
+    """Return `value` of each row's rig and distance (n); it is called once per rig."""
     members: dict[str, list[int]] = {}
     for number, row in enumerate(rows):
         members.setdefault(row.rig.rig_id, []).append(number)

@@ -9,11 +9,11 @@ import numpy as np
 
 from focuschart.bench.cause import Cause, cause_text
 from focuschart.bench.causes import (
-    affordable,
-    linked,
+    agrees_without_one,
     misstated_causes,
-    one_reading_off,
     probable_causes,
+    ring_groups,
+    within_work_limit,
 )
 from focuschart.bench.readings import RingReadings, Row, gather
 from focuschart.errors import FitError, OpticsError, Problem
@@ -110,7 +110,7 @@ class Scales:
         measured = self.measured.get(ring_key(rig, which))
         if measured is None or rig.lens_id in measured.readings.lenses:
             return measured
-        readings = measured.readings.serving(rig)
+        readings = measured.readings.with_lens_of(rig)
         return replace(measured, scale=fit_problem(readings.problem()), readings=readings)
 
     def refusals(self, rig: Rig) -> dict[Which, Problem]:
@@ -130,11 +130,11 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     denied = {
         key: named(kit, unusable[ring.part]) for key, ring in read.items() if ring.part in unusable
     }
-    groups = linked({key: ring for key, ring in read.items() if key not in denied})
+    groups = ring_groups({key: ring for key, ring in read.items() if key not in denied})
     fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]
     doubts = [any(map(_doubtful, fitted.values())) for fitted in fits]
     doubtful = [group for group, doubt in zip(groups, doubts, strict=True) if doubt]
-    searched = iter(affordable(doubtful))
+    searched = iter(within_work_limit(doubtful))
     for group, fitted, doubt in zip(groups, fits, doubts, strict=True):
         if doubt:
             causes = tuple(probable_causes(group)) if next(searched) else ()
@@ -173,7 +173,7 @@ def _fit(ring: RingReadings, units: Units) -> RingScale | str:
     discordant = _discordant_repeats(scale, ring, units)
     if discordant:
         return discordant
-    if scale.contradicted and not one_reading_off(ring):
+    if scale.contradicted and not agrees_without_one(ring):
         return "two readings or more disagree with the others, so that none can be trusted"
     return scale
 

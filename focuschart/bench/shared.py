@@ -41,8 +41,10 @@ def shared(taking: MeasuredScale, attachment: MeasuredScale) -> Shared:
     is A₁ Σ' A₂ᵀ, with Σ' that of the arcs read on one ring with those on the other.
     """
     lens, attached = taking.scale, attachment.scale
-    left, right = (influence(fit.problem, fit.parameters, fit.bare) for fit in (lens, attached))
-    widened = (lens.tension * attached.tension) ** 0.5
+    left, right = (
+        influence(fit.problem, fit.parameters, fit.assumed_covariance) for fit in (lens, attached)
+    )
+    widened = (lens.noise_factor * attached.noise_factor) ** 0.5
     sign = float(np.sign(lens.arc_per_travel * attached.arc_per_travel))
     return Shared(widened * left @ _shared_noise(taking, attachment) @ right.T, sign)
 

@@ -121,7 +121,7 @@ def _tried(kit: Kit, rig: Rig, scales: Scales) -> Chart | str:
     except OpticsError as error:
         return str(error)
     # A lens at its end shows no nearer subject, and the glass before it shifts that away.
-    if np.any(chart.rig.shown_mm(rig.distances_mm) > rig.distances_mm + _SHIFTED_MM):
+    if np.any(chart.rig.focus_mm(rig.distances_mm) > rig.distances_mm + _SHIFTED_MM):
         return "the attachment's glass takes it out of the taking lens's reach"
     return chart
 

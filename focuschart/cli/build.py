@@ -58,7 +58,7 @@ def build(
     """
     from focuschart.store.build import Build
     from focuschart.store.documents import folder_name
-    from focuschart.store.files import alone
+    from focuschart.store.files import exclusive
 
     bag, asked = read_swapped(kit, rigs, taking_lens, rings)
     swapped = bool(taking_lens or rings)
@@ -67,7 +67,7 @@ def build(
         shown=partial(progress, label="Building"),
         advised=partial(advised, bag) if swapped else iter,
     )  # fmt: skip
-    click.get_current_context().with_resource(alone(run.folder))
+    click.get_current_context().with_resource(exclusive(run.folder))
     for pack in run.write(only_stale=only_stale, force=force):
         click.echo("\n  ".join(pack.summary))
     for gone in run.remove_others():

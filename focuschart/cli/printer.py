@@ -87,9 +87,9 @@ def set_(
 
     Its bars and its backs may be entered one after the other.
     """
-    from focuschart.store.printers import Lengths, printers_file, stored
+    from focuschart.store.printers import Lengths, printers_file, store_setting
 
-    known, key, setting = stored(name, paper, Lengths(long, short, back_right, back_up))
+    known, key, setting = store_setting(name, paper, Lengths(long, short, back_right, back_up))
     _tell(known, key, setting)
     click.echo(f"Stored in {printers_file()}.")
 
@@ -117,6 +117,7 @@ def list_() -> None:
 @click.option("--paper", help="Only what was measured on this paper.")
 def forget(name: str, *, paper: str | None) -> None:
     """Forget printer NAME, or one of its papers."""
-    from focuschart.store.printers import forgotten, printers_file
+    from focuschart.store import printers
 
-    click.echo(f"Forgotten: {forgotten(name, paper)}. Stored in {printers_file()}.")
+    what = printers.forget(name, paper)
+    click.echo(f"Forgotten: {what}. Stored in {printers.printers_file()}.")

@@ -63,12 +63,12 @@ def read(
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
-    from focuschart.store.kit_edits import added, opened, taken_back
+    from focuschart.store.kit_edits import add_readings, open_kit, take_back
 
     if undo:
         if any((rig, distance, distance_error, stop, taking, attachment, anyway)):
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
-        reading, old = taken_back(kit)
+        reading, old = take_back(kit)
         absent = dict.fromkeys(("taking", "attachment"))
         click.echo(f"Taken back from {click.format_filename(kit)}: {_words({**absent, **reading})}")
         click.echo(f"The kit as it was before the session: {click.format_filename(old)}")
@@ -77,12 +77,12 @@ def read(
         raise click.UsageError(f"Missing option '--{'distance' if rig else 'rig'}'.")
     if not taking and not attachment:
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
-    file = opened(kit)
+    file = open_kit(kit)
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
               "stop": min(file.kit.stops) if stop is None else stop}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
-    old = added(file, readings, anyway=anyway)
+    old = add_readings(file, readings, anyway=anyway)
     for reading in readings:
         click.echo(f"Written to {click.format_filename(kit)}: {_words(reading)}")
     click.echo(f"The kit as it was before: {click.format_filename(old)}")

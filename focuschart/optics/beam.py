@@ -100,7 +100,7 @@ def footprint(
     At infinity focus: rear group (eX/f, eY/f), radius a = f/2N; rim r ahead of the front group
     x = (X/f)(e + d − de/F + S·r), y = (Y/f)(e + d + r), semi-axes a/S and a.
     """
-    lens = leaving(train, image_x_mm, image_y_mm, stop)
+    lens = pupil_beam(train, image_x_mm, image_y_mm, stop)
     across, up = transfers(train, lens.vergence, group, ahead_mm)
     return Footprint(
         np.asarray(across.reach * lens.slope_x), np.asarray(up.reach * lens.slope_y),
@@ -110,7 +110,7 @@ def footprint(
 
 
 @dataclass(frozen=True, slots=True)
-class Leaving:
+class PupilBeam:
     """The beam as it leaves the pupil: chief ray's slopes, pupil radius, vergence k."""
 
     slope_x: Floats
@@ -119,11 +119,11 @@ class Leaving:
     vergence: Floats
 
 
-def leaving(train: Train, image_x_mm: Numbers, image_y_mm: Numbers, stop: Numbers) -> Leaving:
+def pupil_beam(train: Train, image_x_mm: Numbers, image_y_mm: Numbers, stop: Numbers) -> PupilBeam:
     """Return the beam of image points as it leaves the pupil."""
     image = np.asarray(train.image_mm, float)
     radius = np.asarray(train.focal_length_mm, float) / (2.0 * np.asarray(stop, float))
-    return Leaving(
+    return PupilBeam(
         np.asarray(image_x_mm / image), np.asarray(image_y_mm / image), radius, train.vergence
     )
 

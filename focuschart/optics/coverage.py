@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.optics.beam import ClearAperture, Leaving, Train, leaving, transfers
+from focuschart.optics.beam import ClearAperture, PupilBeam, Train, pupil_beam, transfers
 from focuschart.optics.halving import last_where
 
 GLASS_MARGIN = 0.02
@@ -51,7 +51,7 @@ def clear_fraction(
     is kept. Shapes of train, points and stops broadcast. Raises OpticsError
     where no aperture is given.
     """
-    return _area(_views(train, apertures, leaving(train, image_x_mm, image_y_mm, stop)), 1.0)
+    return _area(_views(train, apertures, pupil_beam(train, image_x_mm, image_y_mm, stop)), 1.0)
 
 
 def widest_crop(
@@ -66,7 +66,7 @@ def widest_crop(
     The factor is 0 where not even the centre is clear, infinity without a limit. Shapes
     broadcast. Raises OpticsError where no aperture is given.
     """
-    views = _views(train, apertures, leaving(train, image_x_mm, image_y_mm, stop))
+    views = _views(train, apertures, pupil_beam(train, image_x_mm, image_y_mm, stop))
     crop = _half_scale(views) if beam == "half" else _scale(views, _SHARES[beam])
     return np.asarray(crop / (1.0 + margin))
 
@@ -86,7 +86,7 @@ def shortest_focal_length_mm(
 
     def scale(focal_mm: Floats, share: float) -> Floats:
         moved = replace(train, focal_length_mm=focal_mm, image_mm=_image_mm(focal_mm, near))
-        views = _views(moved, apertures, leaving(moved, image_x_mm, image_y_mm, stop))
+        views = _views(moved, apertures, pupil_beam(moved, image_x_mm, image_y_mm, stop))
         return np.asarray(_scale(views, share) / (1.0 + margin))
 
     # For the chief ray the crop is proportional to the image distance: any focal length will do.
@@ -117,13 +117,13 @@ class _View:
     off_y: Floats
 
 
-def _views(train: Train, apertures: Sequence[ClearAperture], lens: Leaving) -> list[_View]:
+def _views(train: Train, apertures: Sequence[ClearAperture], lens: PupilBeam) -> list[_View]:
     if not apertures:
         raise OpticsError("no clear aperture is given: coverage needs one or more")
     return [_view(train, aperture, lens) for aperture in apertures]
 
 
-def _view(train: Train, aperture: ClearAperture, lens: Leaving) -> _View:
+def _view(train: Train, aperture: ClearAperture, lens: PupilBeam) -> _View:
     across, up = transfers(train, lens.vergence, aperture.group, aperture.ahead_mm)
     half_width = np.asarray(aperture.width_mm, float) / 2.0
     half_height = np.asarray(aperture.height_mm, float) / 2.0

@@ -16,7 +16,7 @@ from focuschart.layout.card.card import Card, CardBlocks, Side, Table, card_size
 from focuschart.layout.page import Face
 from focuschart.layout.sheet.pieces import Item
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
-from focuschart.pages.making import Making
+from focuschart.pages.print_jobs import PrintJob
 from focuschart.pages.setup_cards import setup_cards
 from focuschart.prints.code import chart_code, codes
 from focuschart.prints.facts import Print
@@ -29,7 +29,7 @@ CAUTIONS = (
 )
 
 
-def cards_of(chart: Chart, *, face: Face, size: str, two_sided: bool = False) -> Iterator[Making]:
+def cards_of(chart: Chart, *, face: Face, size: str, two_sided: bool = False) -> Iterator[PrintJob]:
     """Yield the pocket cards of a rig, to fold or two-sided; none unless both rings have marks."""
     if chart.taking is None or chart.attachment is None:
         return
@@ -49,7 +49,7 @@ def cards_of(chart: Chart, *, face: Face, size: str, two_sided: bool = False) ->
         "setup": ("setup cards", setup_cards),
     }
     for name, (what, draw) in draws.items():
-        yield Making(chart.rig.rig_id, what, partial(items, name, draw))
+        yield PrintJob(chart.rig.rig_id, what, partial(items, name, draw))
 
 
 class Draw(Protocol):

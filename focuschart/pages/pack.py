@@ -14,7 +14,7 @@ from focuschart.layout.sheet.papers import whole_sheet
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import Imposition, has_room, imposed
 from focuschart.pages.cards import cards_of
-from focuschart.pages.making import Making, made
+from focuschart.pages.print_jobs import PrintJob, drawn_items
 from focuschart.pages.strips import rulers_of, strips_of
 from focuschart.prints.facts import PRINTS, Print
 
@@ -54,13 +54,13 @@ def pack_document(
     """
     titles = {"strips": "Marker and index strips", "cards": "Pocket cards"}
     title = titles.get(name, "Ruler strips")
-    makings = _makings(name, charts, face, on)
+    jobs = _jobs(name, charts, face, on)
     if refuse is None:
-        return _laid_out(kit, {name: (made(makings), title)}, face=face, on=on)
-    return _fitting(kit, name, title, _drawn(makings, refuse), face=face, on=on, refuse=refuse)
+        return _laid_out(kit, {name: (drawn_items(jobs), title)}, face=face, on=on)
+    return _fitting(kit, name, title, _drawn(jobs, refuse), face=face, on=on, refuse=refuse)
 
 
-def _makings(name: str, charts: Sequence[Chart], face: Face, on: Paper) -> Iterator[Making]:
+def _jobs(name: str, charts: Sequence[Chart], face: Face, on: Paper) -> Iterator[PrintJob]:
     if name == "rulers":
         yield from rulers_of(charts, face=face)
         return
@@ -71,17 +71,17 @@ def _makings(name: str, charts: Sequence[Chart], face: Face, on: Paper) -> Itera
             yield from cards_of(chart, face=face, size=on.card, two_sided=on.two_sided)
 
 
-def _drawn(makings: Iterable[Making], refuse: Refuse) -> Iterator[tuple[Making, list[Item]]]:
+def _drawn(jobs: Iterable[PrintJob], refuse: Refuse) -> Iterator[tuple[PrintJob, list[Item]]]:
     """Yield the prints that can be drawn, with their items; the others are refused."""
-    for making in makings:
+    for job in jobs:
         try:
-            yield making, making.make()
+            yield job, job.draw()
         except (PageError, GlyphError) as error:
-            refuse(making.rig_id, making.what, error)
+            refuse(job.rig_id, job.what, error)
 
 
 def _fitting(
-    kit: Kit, name: str, title: str, drawn: Iterable[tuple[Making, list[Item]]], *, face: Face,
+    kit: Kit, name: str, title: str, drawn: Iterable[tuple[PrintJob, list[Item]]], *, face: Face,
     on: Paper, refuse: Refuse,
 ) -> Mapping[str, Imposition]:  # fmt: skip
     """Return the sheets of the prints that fit; the others are refused."""
@@ -94,11 +94,11 @@ def _fitting(
         return laid_out([item for _, items in prints for item in items])
     except PageError:
         fitting: list[Item] = []
-        for making, items in prints:
+        for job, items in prints:
             try:
                 laid_out(items)
             except PageError as error:
-                refuse(making.rig_id, making.what, error)
+                refuse(job.rig_id, job.what, error)
             else:
                 fitting += items
         return laid_out(fitting)
@@ -149,8 +149,8 @@ def chosen_pages(
     documents: dict[str, Imposition] = {}
     for name, title in (("strips", "Strips to print"), ("cards", "Cards to print")):
         wanted = (
-            (making, [item for item in items if print_of(item.key) in chosen])
-            for making, items in _drawn(_makings(name, charts, face, on), refuse)
+            (job, [item for item in items if print_of(item.key) in chosen])
+            for job, items in _drawn(_jobs(name, charts, face, on), refuse)
         )
         documents |= _fitting(
             kit, f"to-print-{name}", title, wanted, face=face, on=on, refuse=refuse

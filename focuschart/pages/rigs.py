@@ -77,7 +77,7 @@ def rig_pages(
 
 
 def _drawable(kit: Kit, check: RigCheck) -> bool:
-    """Return whether each part's place, mass and centre of gravity is known, in rising order."""
+    """Return whether places, mass and centre of gravity are known, the places in rising order."""
     starts = starts_mm(kit, kit.rigs[check.rig.rig_id])
     ordered = all(behind <= ahead for behind, ahead in pairwise(starts))  # false for nan
     return ordered and math.isfinite(check.balance.mass_g) and math.isfinite(

@@ -22,7 +22,7 @@ from focuschart.layout.strip.marker import MarkerStrip, marker_strip
 from focuschart.layout.strip.ruler import ruler_strip
 from focuschart.layout.text.caption import Arrow, Caption
 from focuschart.pages.fine import between
-from focuschart.pages.making import Making
+from focuschart.pages.print_jobs import PrintJob
 from focuschart.prints.code import codes
 from focuschart.prints.facts import INDEX
 from focuschart.prints.zones import shortest_mm
@@ -46,13 +46,13 @@ def _ring_name(chart: Chart, which: Which) -> str:
     return chart.rig.lens.name if which == "taking" else chart.rig.attachment.name
 
 
-def strips_of(chart: Chart, *, face: Face) -> Iterator[Making]:
+def strips_of(chart: Chart, *, face: Face) -> Iterator[PrintJob]:
     """Yield the marker strips, then the index strips, of a rig's measured rings."""
     for name, items in (("marker strip", _marker_items), ("index strip", _index_items)):
         for which, (_, marks) in chart.rings().items():
             if marks is not None:
-                make = partial(items, chart, which, face)
-                yield Making(chart.rig.rig_id, f"{which} {name}", make)
+                draw = partial(items, chart, which, face)
+                yield PrintJob(chart.rig.rig_id, f"{which} {name}", draw)
 
 
 def marker_of(chart: Chart, which: Which) -> MarkerStrip:
@@ -158,7 +158,7 @@ def _brackets(chart: Chart, marks: RingMarks) -> Iterator[Bracket]:
         yield Bracket(format_stop(float(stop)), left, right)
 
 
-def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[Making]:
+def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[PrintJob]:
     """Yield one ruler strip for every ring in use, measured or not."""
     seen: set[str] = set()
     for chart in charts:
@@ -167,8 +167,8 @@ def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[Making]:
             key = f"{which}/{ids[which]}/ruler"
             if key not in seen:
                 seen.add(key)
-                make = partial(_ruler, key, _ring_name(chart, which), ring, face)
-                yield Making(chart.rig.rig_id, f"{which} ruler strip", make)
+                draw = partial(_ruler, key, _ring_name(chart, which), ring, face)
+                yield PrintJob(chart.rig.rig_id, f"{which} ruler strip", draw)
 
 
 def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:

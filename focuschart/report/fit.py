@@ -143,10 +143,10 @@ def _agreement(scale: RingScale) -> str:
     figure = f"The readings scatter {scatter:.1f} times as much as ruler, eye and tape explain"
     if scale.contradicted:
         return f"{figure}: they disagree."
-    known = f"each is taken as {math.sqrt(scale.tension):.1f} times less sure"
+    known = f"each is taken as {math.sqrt(scale.noise_factor):.1f} times less sure"
     if scale.sum_of_squares > chi_square_point(scale.problem.freedom, sigmas=HARDLY_SIGMA):
         return f"{figure}: hardly by chance, so {known}."
-    if scale.tension < _SAID_FROM:
+    if scale.noise_factor < _SAID_FROM:
         return f"{figure}: nothing amiss."
     return f"{figure}: nothing amiss, but so few cannot tell more, so {known}."
 

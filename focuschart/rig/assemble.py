@@ -122,7 +122,7 @@ class Rig:
         """Return D − u, the sum of image distance, hiatus and plate shift."""
         return np.asarray(self.image_mm(distance_mm) + self.optic.hiatus_mm + self.plate_mm)
 
-    def shown_mm(self, distance_mm: Numbers) -> Floats:
+    def focus_mm(self, distance_mm: Numbers) -> Floats:
         """Return the distance on which the lens is focused for a subject: its own or the limit."""
         return np.asarray(self._focused_mm(self.optic, distance_mm) + self.plate_mm)
 

@@ -2,8 +2,8 @@
 
 The error of the fitted parameters is C·(JᵀΣ⁻¹e − P·o), with e the errors of the arcs read and o
 those of the prior centres, both independent. So the variance of a mark is a sum of one term per
-source (linear propagation; Bevington and Robinson, Data Reduction and
-Error Analysis, 3rd ed. (2003), ch. 3).
+source (linear propagation; Bevington and Robinson, Data Reduction and Error Analysis, 3rd ed.
+(2003), ch. 3).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Ma
     problem, parameters = scale.problem, scale.parameters
     _, gradient = scale.modelled(position_mm, pool=pool)
     parts = problem.noise_parts(parameters)
-    weights = gradient @ influence(problem, parameters, scale.bare)
+    weights = gradient @ influence(problem, parameters, scale.assumed_covariance)
     budget = {source: np.zeros(np.shape(position_mm)) for source in SOURCES}
     shares = {
         "ruler": np.square(weights) @ parts.ruler,
@@ -34,9 +34,9 @@ def error_budget(scale: RingScale, position_mm: Numbers, *, pool: int = 0) -> Ma
         "tape": np.einsum("...i,ij,...j->...", weights, parts.tape_covariance, weights),
     }
     for source, share in shares.items():
-        budget[source] += scale.tension * share
+        budget[source] += scale.noise_factor * share
     _, sigmas, chosen = problem.priors(parameters)
-    by_prior = np.square((gradient @ scale.bare)[..., chosen] / sigmas)
+    by_prior = np.square((gradient @ scale.assumed_covariance)[..., chosen] / sigmas)
     for index, source in enumerate(_prior_sources(scale, len(chosen))):
         budget[source] += by_prior[..., index]
     return budget

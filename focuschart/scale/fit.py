@@ -18,7 +18,7 @@ from focuschart.scale.scatter import noise_factor
 LEAD_SHARE = 0.02
 """One standard deviation of arc per travel, as a share, where the lead is given."""
 _FALSE_ALARMS = 0.0037
-"""How often a good reading is named as disagreeing by chance: 3.5 standard deviations for eight."""
+"""The chance that one of n good readings is named as disagreeing: for n = 8 beyond 3.5 σ."""
 IMPROBABLE_SIGMA = 3.09
 """Exceeded by chance once in a thousand times, one-sided."""
 HARDLY_SIGMA = 2.326
@@ -33,17 +33,17 @@ _IMPLAUSIBLE_SIGMA = 8.0
 class RingScale:
     """The fitted scale of a ring, its parameters in the order of `RingProblem`.
 
-    `tension` is the factor by which the noise variance of the readings is taken larger than
-    assumed, `bare` the covariance without it. `contradicted` says whether the readings disagree by
-    more than chance, `disagreeing` has the index of the one furthest off, if it is to blame.
-    `sum_of_squares` is χ².
+    `noise_factor` is the factor by which the noise variance of the readings is taken larger than
+    assumed, `assumed_covariance` the covariance without it. `contradicted` says whether the
+    readings disagree by more than chance, `disagreeing` has the index of the one furthest off, if
+    it is to blame. `sum_of_squares` is χ².
     """
 
     problem: RingProblem
     parameters: Floats
     covariance: Floats
-    bare: Floats
-    tension: float
+    assumed_covariance: Floats
+    noise_factor: float
     converged: bool
     contradicted: bool
     disagreeing: tuple[int, ...]
@@ -131,8 +131,8 @@ def fit_problem(problem: RingProblem) -> RingScale:
         problem=problem,
         parameters=solution.parameters,
         covariance=_widened(problem, solution, widened),
-        bare=solution.covariance,
-        tension=widened,
+        assumed_covariance=solution.covariance,
+        noise_factor=widened,
         converged=steady and solution.converged,
         contradicted=contradiction(problem, solution),
         disagreeing=_disagreeing(problem, solution),
@@ -140,10 +140,10 @@ def fit_problem(problem: RingProblem) -> RingScale:
     )
 
 
-def influence(problem: RingProblem, parameters: Floats, bare: Floats) -> Floats:
+def influence(problem: RingProblem, parameters: Floats, covariance: Floats) -> Floats:
     """Return the derivatives of the parameters by the readings' arcs, A = C·Jᵀ·Σ⁻¹ (p × n)."""
     noise = problem.noise_parts(parameters).total
-    return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ bare).T)
+    return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ covariance).T)
 
 
 def _widened(problem: RingProblem, solution: Solution, times: float) -> Floats:

@@ -199,8 +199,8 @@ class AttachmentLaw:
     def matched(self, position_mm: Numbers, constants: Numbers) -> attachment.Match:
         """Return the match for subjects at `position_mm` from the middle of the front glass.
 
-        If the front group moves, the fixed rear group is A(S − 1) behind its place at infinity.
-        Raises OpticsError where no match exists.
+        If the front group moves, the fixed rear group is A(S − 1) behind the front group's place at
+        infinity. Raises OpticsError where no match exists.
         """
         named = AttachmentConstants(*np.asarray(constants, float))
         front, squeeze = named.front_focal_mm, named.squeeze

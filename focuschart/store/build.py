@@ -96,7 +96,7 @@ class Build:
     def _packs(self, old: Sequence[RigFolder], *, fits: bool) -> Iterator[RigPack]:
         """Yield the packs of the rigs in `old` folders, each solved and drawn.
 
-        `fits` says that a current pack shows that card and paper are large enough.
+        `fits` says whether a current pack proves that card and paper are large enough.
         """
         if not old:
             return

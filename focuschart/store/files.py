@@ -1,7 +1,7 @@
 """Reading and writing files: a file is read completely or refused, written completely or not.
 
-Writing has two steps: `stage` writes files under temporary names, `publish` renames them. `alone`
-locks a path against other runs.
+Writing has two steps: `stage` writes files under temporary names, `publish` renames them.
+`exclusive` locks a path against other runs.
 """
 
 from __future__ import annotations
@@ -175,7 +175,7 @@ _locked: set[Path] = set()
 
 
 @contextmanager
-def alone(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
+def exclusive(path: Path, *, wait_s: float = 0.0) -> Iterator[None]:
     """Lock a file or folder of ours against other runs while the block lasts.
 
     The lock is on a hidden file beside it. The system releases a lock when its process ends, so

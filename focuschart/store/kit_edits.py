@@ -23,9 +23,9 @@ from focuschart.kit.load import MAX_BYTES, load_rigs
 from focuschart.kit.new_reading import new_reading_problems
 from focuschart.kit.rules import unusable_rings
 from focuschart.store.files import (
-    alone,
     as_text,
     discard,
+    exclusive,
     publish,
     read_bytes,
     stage,
@@ -62,14 +62,14 @@ class KitFile(NamedTuple):
         return len(tomllib.loads(self.text).get("readings", []))
 
 
-def opened(path: Path) -> KitFile:
+def open_kit(path: Path) -> KitFile:
     """Return a kit file, read and checked; raises InputError and KitError."""
     data = read_bytes(path, limit_bytes=MAX_BYTES)
     text = as_text(path, data)
     return KitFile(path, data, text, _loaded(path, text))
 
 
-def added(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> Path:
+def add_readings(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> Path:
     """Write a kit file with readings added; return the path of its backup copy.
 
     Unless `anyway`, figures that cannot be true are refused. Raises KitError, with the options of
@@ -85,8 +85,8 @@ def added(file: KitFile, readings: Sequence[Reading], *, anyway: bool) -> Path:
     return _replaced(file.path, file.data, file.text, after)
 
 
-def taken_back(path: Path) -> tuple[Reading, Path]:
-    """Write a kit file without the last reading that `added` wrote.
+def take_back(path: Path) -> tuple[Reading, Path]:
+    """Write a kit file without the last reading that `add_readings` wrote.
 
     Returns that reading and the path of the backup copy. Raises InputError unless the file is, to
     the byte, one of its copies with readings added.
@@ -160,7 +160,7 @@ def _replaced(kit: Path, before: bytes, text: str, after: str) -> Path:
             for temporary in staged.values():
                 shutil.copystat(target, temporary)
             os.utime(staged[target])
-            with alone(target):
+            with exclusive(target):
                 if read_bytes(kit, limit_bytes=MAX_BYTES) != before:
                     raise OutputError(f"{kit}: was changed meanwhile: {_AGAIN}")
                 publish(staged)

@@ -13,12 +13,12 @@ from focuschart.store.record import (
     Record,
     clear,
     digest,
+    is_complete,
     known_record,
     read_record,
     refuse_foreign,
     remove_pack,
     tables,
-    whole,
     write_pack,
 )
 
@@ -39,20 +39,20 @@ TOGETHER = 16
 class RigFolder:
     """A rig's folder with its record.
 
-    `facts` is the digest of all that its pack should be made from now, `whole` whether all files of
-    the record are there.
+    `facts` is the digest of all that its pack should be made from now, `complete` whether all files
+    of the record are there.
     """
 
     rig_id: str
     path: Path
     record: Record
     facts: str
-    whole: bool
+    complete: bool
 
     @property
     def usable(self) -> bool:
         """Whether all files are there, and from a single build."""
-        return self.whole and self.record.finished
+        return self.complete and self.record.finished
 
     @property
     def current(self) -> bool:
@@ -83,9 +83,9 @@ def rig_folders(
     settings = printing.key
     for rig_id, facts in dependencies(bag, rigs):
         record = known_record(folder / rig_id, kit, force=force)
-        is_whole = bool(record.files) and whole(folder / rig_id, record)
+        complete = bool(record.files) and is_complete(folder / rig_id, record)
         made_of = digest(f"{settings} {facts}".encode())
-        rig_folder = RigFolder(rig_id, folder / rig_id, record, made_of, is_whole)
+        rig_folder = RigFolder(rig_id, folder / rig_id, record, made_of, complete)
         if rig_folder.current:
             clear(rig_folder.path, record)
         yield rig_folder

@@ -165,7 +165,7 @@ def checked_name(name: str) -> str:
 # --- storing and forgetting ----------------------------------------------------------------------
 
 
-def stored(name: str, paper: str, lengths: Lengths) -> tuple[str, str, Setting]:
+def store_setting(name: str, paper: str, lengths: Lengths) -> tuple[str, str, Setting]:
     """Store measurements of a printer; return its name, the paper and its setting now.
 
     Raises InputError for impossible lengths, OutputError if the file cannot be written; then
@@ -186,7 +186,7 @@ def stored(name: str, paper: str, lengths: Lengths) -> tuple[str, str, Setting]:
     return printer, key, setting
 
 
-def forgotten(name: str, paper: str | None) -> str:
+def forget(name: str, paper: str | None) -> str:
     """Forget a printer, or one of its papers; return the name of what was forgotten.
 
     Raises InputError if it is not stored, OutputError if the file cannot be written.
@@ -347,9 +347,9 @@ def printers_to_change() -> Iterator[Printers]:
     Other runs wait meanwhile, so that no change is lost. Raises InputError as `read_printers`
     does, OutputError, with nothing changed, if the file cannot be written.
     """
-    from focuschart.store.files import alone
+    from focuschart.store.files import exclusive
 
-    with alone(printers_file(), wait_s=_LONGEST_WAIT_S):
+    with exclusive(printers_file(), wait_s=_LONGEST_WAIT_S):
         printers = read_printers()
         yield printers
         _write_printers(printers)

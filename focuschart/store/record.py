@@ -18,8 +18,8 @@ from typing import Any
 
 from focuschart.errors import InputError, OutputError
 from focuschart.store.files import (
-    alone,
     discard,
+    exclusive,
     publish,
     read_bytes,
     stage,
@@ -94,7 +94,7 @@ def _checked(files: object) -> Digests | None:
     return files if plain else None
 
 
-def whole(folder: Path, record: Record) -> bool:
+def is_complete(folder: Path, record: Record) -> bool:
     """Return whether every file of a pack is there with the length that it was written with.
 
     This quick test is enough to leave a pack as it is; before a file is replaced, its bytes are
@@ -129,7 +129,7 @@ def write_pack(
     OutputError, with nothing changed, where a name is taken by a file that is not ours, unless
     `force`, and where another run is writing there.
     """
-    with alone(folder):
+    with exclusive(folder):
         known = known_record(folder, kit, force=force)
         if not force:
             refuse_foreign(folder, files, known)

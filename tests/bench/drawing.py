@@ -15,7 +15,7 @@ from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page, Text
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import imposed
-from focuschart.pages.making import made
+from focuschart.pages.print_jobs import drawn_items
 from focuschart.pages.strips import strips_of
 from focuschart.renderers import RENDERERS
 from focuschart.renderers.fonts import default_font_path
@@ -29,7 +29,7 @@ def strips(kit_file: Path, face: TypeFace, count: int) -> list[Item]:
     """Return some strips: those of a kit, over and over."""
     kit = load_kit(kit_file.read_text(encoding="utf-8"), source=kit_file.name)
     charts = build_charts(kit)
-    items = made(one for chart in charts for one in strips_of(chart, face=face))
+    items = drawn_items(one for chart in charts for one in strips_of(chart, face=face))
     return (items * (count // len(items) + 1))[:count]
 
 

@@ -8,18 +8,18 @@ from typing import NamedTuple
 from focuschart.layout.sheet.pieces import Item
 
 
-class Making(NamedTuple):
+class PrintJob(NamedTuple):
     """A print to be made: its rig, what it is in words, and the function that draws its items.
 
-    `make` raises PageError where something does not fit, GlyphError for a text that the face
+    `draw` raises PageError where something does not fit, GlyphError for a text that the face
     cannot print.
     """
 
     rig_id: str
     what: str
-    make: Callable[[], list[Item]]
+    draw: Callable[[], list[Item]]
 
 
-def made(makings: Iterable[Making]) -> list[Item]:
+def drawn_items(jobs: Iterable[PrintJob]) -> list[Item]:
     """Return the items of all prints; raises what the first failing one raises."""
-    return [item for making in makings for item in making.make()]
+    return [item for job in jobs for item in job.draw()]
