@@ -228,7 +228,7 @@ def test_stopping_by_hand_is_said_and_leaves_nothing(
     def interrupted(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("focuschart.chart.build_charts", interrupted)
+    monkeypatch.setattr("focuschart.chart.charts.build_charts", interrupted)
     monkeypatch.chdir(tmp_path)
     result = run(command, SAMPLE)
     assert result.exit_code == 130

@@ -692,7 +692,7 @@ def test_stopping_by_hand_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("focuschart.chart.build_charts", interrupted)
+    monkeypatch.setattr("focuschart.chart.charts.build_charts", interrupted)
     result = run("fit", SAMPLES[0])
     assert result.exit_code == 130
     assert "Stopped, nothing was written." in result.output

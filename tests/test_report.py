@@ -64,7 +64,7 @@ def test_nothing_is_printed_where_the_last_rig_ends_in_an_error(
 
     path = tmp_path / "bag.toml"
     path.write_text(kit_text(TWO), encoding="utf-8")
-    monkeypatch.setattr("focuschart.chart.build_charts", lambda _kit, **_: Broken())
+    monkeypatch.setattr("focuschart.chart.charts.build_charts", lambda _kit, **_: Broken())
     result = CliRunner().invoke(main, ["chart", str(path), "--format", form])
     assert result.exit_code == 2
     assert result.stdout == ""
