@@ -280,6 +280,12 @@ def angle(low_deg: float, high_deg: float) -> Quoted:
     return Quoted(parse, lambda rad: f"{math.degrees(rad):.10g} deg", low, high, "1 deg")
 
 
+def share(low: float, high: float) -> Quoted:
+    """Return the limits of a quoted share, such as "0.07 %", read into a number."""
+    parse = partial(_amount, units={"%": 0.01}, example='"0.07 %"')
+    return Quoted(parse, lambda number: f"{100.0 * number:.10g} %", low, high, "0.07 %")
+
+
 def parse_ratio(text: str) -> float:
     """Return the width over the height that "2.39", "2.39:1", "16:9", "scope" or "flat" says.
 

@@ -207,6 +207,11 @@ thickness = "12 mm"
 = taking_lens attachment chain
 #= front_vertex distances front support desqueeze front_unit carrier
 
+# How well you read, tape and set, and how true your printer is: one standard deviation each.
+
+[bench]
+#= ruler_error eye_error taping_error setting_error print_scale side
+
 """
 
 _READINGS = """\

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal, NamedTuple, Self
 from pydantic import Field, PrivateAttr, model_validator
 
 from focuschart.errors import InputError, Problem, shown
+from focuschart.kit.bench import Bench
 from focuschart.kit.fields import (
     Ask,
     Delivery,
@@ -253,6 +254,7 @@ class Kit(Table):
     supports: dict[Id, Support] = _MAYBE_NONE
     carriers: dict[Id, Carrier] = _MAYBE_NONE
     rigs: dict[Id, Rig] = _AT_LEAST_ONE
+    bench: Bench = Bench()
     readings: list[Reading] = Field(default=[])
     _broken: Mapping[str, tuple[Problem, ...]] = PrivateAttr(default_factory=dict)
     _origins: Origins = PrivateAttr(default_factory=Origins)
