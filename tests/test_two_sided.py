@@ -157,7 +157,7 @@ def test_keys_are_unique_on_every_page() -> None:
     [
         ("roll 100 mm", "auto", "roll 100 mm is not printed on both sides: choose A4, A3, Letter"),
         (LABELS, "auto", "labels 99.1 x 60 mm is not printed on both sides: choose A4"),
-        ("A4", "portrait", "needs lying sheets: leave the way up at auto or landscape, or choose"),
+        ("A4", "portrait", "needs landscape sheets: leave --way at auto or landscape, or choose"),
     ],
 )
 def test_what_cannot_be_turned_over_its_long_edge_is_refused(

@@ -47,12 +47,16 @@ def residuals(measured: MeasuredScale) -> Residuals:
     return Residuals(off, noise, distance, off / tolerance)
 
 
-def largest_departure_mm(measured: MeasuredScale) -> float:
-    """Return the largest distance of a cam's fitted curve from its hyperbola, at readings, mm."""
+def largest_departure_mm(measured: MeasuredScale) -> float | None:
+    """Return the largest distance of a cam's fitted curve from its hyperbola, at readings, mm.
+
+    None for a ring of another law.
+    """
     scale = measured.scale
     position = scale.problem.readings.position_mm
     law = scale.law
-    assert isinstance(law, CamLaw)
+    if not isinstance(law, CamLaw):
+        return None
     smooth = law.hyperbola.travel(position, CamConstants.of(scale.constants).hyperbola)
     travel = law.travel(position, scale.constants).value - smooth.value
     return float(np.max(np.abs(scale.arc_per_travel * travel)))

@@ -1,6 +1,6 @@
 """The charts of all rigs of a kit, and what each rig must do without.
 
-No rig stops another: what cannot be made of one, a ring, a mark, a stop or all of it, is named.
+No rig stops another: what a rig must do without (a ring, mark, stop or all of it) is named.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 
 from focuschart.bench.scales import Scales, fit_scales
 from focuschart.chart.model import Chart
-from focuschart.chart.solve import solved
+from focuschart.chart.solve import solve_rig
 from focuschart.errors import LeftOut, OpticsError
 from focuschart.kit.load import WHOLE_RIG, broken_rigs
 from focuschart.kit.rules import marks_out_of_reach, stops_too_wide
@@ -85,8 +85,8 @@ def build_charts(kit: Kit, *, only: Collection[str] = ()) -> Charts:
     """Return the charts of every rig of a kit, or of `only` some, in the kit's order.
 
     Readings count for every rig that shares the ring, whichever rigs are asked for; all rings are
-    fitted before the first chart. No rig stops another: what cannot be made of one, a ring, a mark,
-    a stop or all of it, is named in `left_out`.
+    fitted before the first chart. No rig stops another: what a rig must do without (a ring, mark,
+    stop or all of it) is named in `left_out`.
     """
     return Charts(kit, only)
 
@@ -104,11 +104,11 @@ def _impossible(kit: Kit, rig: Rig, scales: Scales) -> dict[float, LeftOut]:
     """Return the marks that the optics refuse, by distance, each tried by itself."""
     found: dict[float, LeftOut] = {}
     for distance in rig.distances_mm.tolist():
-        why = _tried(kit, replace(rig, distances_mm=np.array([distance])), scales)
-        if isinstance(why, str):
+        chart = _tried(kit, replace(rig, distances_mm=np.array([distance])), scales)
+        if isinstance(chart, str):
             what = f"mark {format_length(distance)}"
             cure = "give a farther distance, or check lengths and readings"
-            found[distance] = LeftOut(rig.rig_id, what, why, cure)
+            found[distance] = LeftOut(rig.rig_id, what, chart, cure)
     return found
 
 
@@ -117,10 +117,10 @@ def _tried(kit: Kit, rig: Rig, scales: Scales) -> Chart | str:
     if not rig.distances_mm.size:
         return "no mark is left"
     try:
-        chart = solved(kit, rig, scales)
+        chart = solve_rig(kit, rig, scales)
     except OpticsError as error:
         return str(error)
-    # A lens at its end shows no nearer subject, and the glass before it shifts that away.
+    # Glass before the lens moves the nearest plane it can focus farther, even past a mark.
     if np.any(chart.rig.focus_mm(rig.distances_mm) > rig.distances_mm + _SHIFTED_MM):
         return "the attachment's glass takes it out of the taking lens's reach"
     return chart

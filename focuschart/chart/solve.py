@@ -1,6 +1,7 @@
-"""The match of one rig: what both rings show at each mark so that both meridians are sharp.
+"""The chart of one rig, from its measured scales and the optics: the main line of the program.
 
-From its measured scales and the optics to a chart with depth of field and every stated error.
+At each mark, what both rings must show so that both meridians are sharp, with depth of field and
+every stated error. The match itself is `match` in `optics/attachment.py`.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
 
-def solved(kit: Kit, rig: Rig, scales: Scales) -> Chart:
+def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
     """Return the chart of a rig of the kit at its distances (n) and stops (m).
 
     Raises OpticsError for a mark that the glass cannot be focused at.
@@ -36,12 +37,12 @@ def solved(kit: Kit, rig: Rig, scales: Scales) -> Chart:
     optic, known_by = known_lens(rig, measured["taking"])
     rig = replace(rig, optic=optic)
     constants, covariance = _attachment_constants(rig, measured["attachment"])
-    # The match: the separation at which light leaves the attachment as from one distance in both
-    # meridians, and that distance, at which the taking lens must be set.
+    # The match (`optics/attachment.py`): the separation of the groups at which the lens sees the
+    # subject at one and the same distance in both meridians, and that distance.
     matched = matched_rig(rig, stops=rig.stops, constants=constants)
     # Depth of field in each meridian, and for the picture, which is sharp where both are.
     depth = depth_of_field(rig, stops=rig.stops, constants=constants, known_by=known_by)
-    # What the ruler on each measured ring shows there, and at the limits of the depth of field.
+    # What each ruler shows at the marks, and at the limits of the depth of field.
     marks = {
         which: banded(matched, ring_marks(matched, scale, units=kit.units), depth.frame)
         for which, scale in measured.items()

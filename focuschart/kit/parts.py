@@ -37,8 +37,8 @@ _WIDTH = Key("Of the sensor mode in use", '"36 mm"')
 _HEIGHT = Key("Of the sensor mode in use", '"24 mm"')
 _FOCUSING_HELP = (
     "extends: the whole lens moves forward for near subjects. internal: glass moves inside "
-    "and the front stays where it is. cam: a cam turns the ring as its maker liked, or you "
-    "do not know; it asks for readings at six distances."
+    "and the front stays where it is. cam: a cam moves the glass by a rule of its own, or you "
+    "do not know; read it at six distances or more."
 )
 _FOCUSING_NOTE = (
     'or "internal": glass moves inside, the front stands still\n'

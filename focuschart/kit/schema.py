@@ -138,7 +138,7 @@ class Rig(Table):
 
     @property
     def rings(self) -> dict[str, tuple[str, ...]]:
-        """What names each of its rings: a taking lens's infinity moves with the camera."""
+        """The key of each ring; the taking ring's has the camera, which shifts infinity."""
         return {
             "taking": ("taking", self.taking_lens, self.camera),
             "attachment": ("attachment", self.attachment),
@@ -323,11 +323,11 @@ class Kit(Table):
     def circle_mm(self, rig: Rig) -> float:
         """Return a rig's circle of confusion, by the diagonal where none is given.
 
-        A named sensor mode has its own and no other: the kit's is meant for one size of sensor.
+        A named mode never takes the kit's circle, which is meant for one size of sensor only.
         """
         mode = self.mode(rig)
-        kits = self.circle_of_confusion if rig.mode is None else None
-        return mode.circle_of_confusion or kits or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
+        common = self.circle_of_confusion if rig.mode is None else None
+        return mode.circle_of_confusion or common or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
 
     def front_vertex_mm(self, rig: Rig) -> float | None:
         """Return sensor to foremost glass at infinity, measured or summed, if known."""

@@ -11,9 +11,9 @@ from focuschart.prints.printed import MEASURED, Printed
 from focuschart.prints.tables import from_to, row, table
 from focuschart.prints.topics import (
     ATTACHMENT_GLASS,
+    PLACES,
     READINGS,
     ROWS,
-    STANDING,
     ReadingFacts,
     Topic,
     Wording,
@@ -45,7 +45,7 @@ def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
     if stands[0] != stands[1]:
         yield f"how the rig stands is told {'now' if stands[1] else 'no more'}"
     # The foremost glass is told with the front glass.
-    untold = {Topic.FOREMOST_GLASS, *(STANDING if stands[0] != stands[1] else ())}
+    untold = {Topic.FOREMOST_GLASS, *(PLACES if stands[0] != stands[1] else ())}
     for topic in (*new.inputs, *gone):
         before, after = old.inputs.get(topic), new.inputs.get(topic)
         came_or_went = topic in ATTACHMENT_GLASS and topic in (*gone, *come)

@@ -57,8 +57,8 @@ class Zone:
 def facts_of(chart: Chart) -> dict[Print, Facts]:
     """Return the facts behind each print of a rig.
 
-    Where the taking lens is known by its readings, so is the depth of field on every print. Of the
-    corners the card says so little that what it says is the fact.
+    Where readings give the taking lens, every print's depth of field depends on them too. The fact
+    of the corners is the card's own sentence, as it is so short.
     """
     # A code and a record are read without what assembles a rig.
     from focuschart.prints.setup_facts import setup_facts
@@ -72,14 +72,14 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
         "taking": _taking_fit(rig, rows["taking"]),
         "attachment": _attachment_fit(rig, rows["attachment"]),
     }
-    rings: dict[Which, TakingLens | Attachment] = {"taking": rig.lens, "attachment": rig.attachment}
+    parts: dict[Which, TakingLens | Attachment] = {"taking": rig.lens, "attachment": rig.attachment}
     every, doubt = rig.stops.tolist(), {Topic.CONTRADICTED: zone.contradicted}
     words = {Topic.UNITS: kit.units, Topic.RIG_NAME: rig.name}
     optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
     made: dict[Print, Facts] = {}
-    for which, part in rings.items():
+    for which, part in parts.items():
         for name, stops, looks in (
             (which, every[:1], {**words, **doubt, **_strip(which, part)}),
             (INDEX[which], every, _index(which, part)),
@@ -192,7 +192,7 @@ def _sorted(facts: Iterable[Any]) -> list[Any]:
 
 
 def _slope(ring: Ring) -> list[Any] | None:
-    """Return what arc and travel have to do with one another beforehand: nothing without a lead."""
+    """Return the kit's figures that fix arc per travel before any reading; None without a lead."""
     return None if ring.lead is None else [ring.strip_length_mm, ring.lead, ring.nearer_turns]
 
 
@@ -213,7 +213,7 @@ def _strip(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
 
 
 def _index(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
-    """Return what an index strip looks like: it lies on the fixed barrel, whatever the ring's."""
+    """Return what an index strip looks like: on the fixed barrel, no size of the ring counts."""
     ring = part.ring
     shape = {"index side": ring.index_side, "mirrored": ring.mirrored}
     return {NAME[which]: part.name, RING[which]: shape}

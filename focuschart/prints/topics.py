@@ -68,13 +68,13 @@ READINGS: Mapping[Which, Topic] = {
 }  # fmt: skip
 ROWS = (Topic.CHAIN, Topic.FRONT, Topic.CLOSE_UP_LENSES)
 """Topics that are parts in a row."""
-STANDING = (
+PLACES = (
     Topic.CAMERA, Topic.TAKING_LENS, Topic.CHAIN, Topic.ATTACHMENT, Topic.FRONT, Topic.SUPPORT,
     Topic.CARRIER, Topic.LEAN_LIMIT, Topic.FRONT_UNIT,
 )  # fmt: skip
-"""Topics that setup cards have only where they print the places of a rig's parts."""
+"""Topics of a setup card only if that card prints where the rig's parts are."""
 SETUP = (
-    *STANDING, Topic.FOREMOST_GLASS, Topic.CLOSE_UP_LENSES, Topic.DELIVERIES, Topic.DESQUEEZE,
+    *PLACES, Topic.FOREMOST_GLASS, Topic.CLOSE_UP_LENSES, Topic.DELIVERIES, Topic.DESQUEEZE,
 )  # fmt: skip
 """Topics that only setup cards print."""
 ATTACHMENT_GLASS = (
@@ -104,7 +104,7 @@ ReadingFacts = TypedDict(
 
 
 class Wording(NamedTuple):
-    """How a change is told: the topic in words, its unit, and its values, quoted or not at all."""
+    """How a change is told: topic in words, unit, whether values are given, and if in quotes."""
 
     words: str
     unit: str | None = None

@@ -23,7 +23,7 @@ from focuschart.report.charts import sureness
 from focuschart.report.lines import WIDTH, aligned, wrapped
 from focuschart.rig.ring import RINGS, RingKey, Which, ring_key
 from focuschart.scale.budget import SOURCES, error_budget
-from focuschart.scale.fit import HARDLY_SIGMA, RingScale, chi_square_point
+from focuschart.scale.fit import ONE_IN_100_SIGMA, RingScale, chi_square_point
 from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units, distance_label, format_stop
 
 Lines = Iterator[str]
@@ -133,8 +133,8 @@ def _constant_rows(measured: MeasuredScale) -> Iterator[Cells]:
         if name in labels:
             label, unit = labels[name]
             yield [f"  {label}", f"{value:.3f}", "±", f"{error:.3f}", unit]
-    if curve:
-        departure = largest_departure_mm(measured)
+    departure = largest_departure_mm(measured)
+    if departure is not None:
         yield ["  departure from the hyperbola", f"{departure:.3f}", "", "", "mm at most"]
 
 
@@ -144,7 +144,7 @@ def _agreement(scale: RingScale) -> str:
     if scale.contradicted:
         return f"{figure}: they disagree."
     known = f"each is taken as {math.sqrt(scale.noise_factor):.1f} times less sure"
-    if scale.sum_of_squares > chi_square_point(scale.problem.freedom, sigmas=HARDLY_SIGMA):
+    if scale.sum_of_squares > chi_square_point(scale.problem.freedom, sigmas=ONE_IN_100_SIGMA):
         return f"{figure}: hardly by chance, so {known}."
     if scale.noise_factor < _SAID_FROM:
         return f"{figure}: nothing amiss."

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 from focuschart.kit.parts import Attachment, TakingLens
 from focuschart.rig.assemble import stated_lens
 from focuschart.scale.cam import CamLaw, internal_law
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, TakingLaw
 
+_TAKING_LAWS: Mapping[str, Callable[[TakingLens], TakingLaw]] = {
+    "extends": lambda lens: ExtensionLaw(lens.focal_length, stated_lens(lens).hiatus_mm),
+    "internal": lambda lens: internal_law(lens.nearest),
+    "cam": lambda lens: CamLaw(nearest_mm=lens.nearest),
+}
+"""How a lens's ring is modelled, by the kit's `focusing`."""
+
 
 def taking_law(lens: TakingLens) -> TakingLaw:
-    """Return the law of a taking lens's ring."""
-    if lens.focusing == "internal":
-        return internal_law(lens.nearest)
-    if lens.focusing == "cam":
-        return CamLaw(nearest_mm=lens.nearest)
-    return ExtensionLaw(lens.focal_length, stated_lens(lens).hiatus_mm)
+    """Return the law of a taking lens's ring; raises KeyError for a `focusing` without one."""
+    return _TAKING_LAWS[lens.focusing](lens)
 
 
 def attachment_law(attachment: Attachment) -> AttachmentLaw:

@@ -19,12 +19,13 @@ LEAD_SHARE = 0.02
 """One standard deviation of arc per travel, as a share, where the lead is given."""
 _FALSE_ALARMS = 0.0037
 """The chance that one of n good readings is named as disagreeing: for n = 8 beyond 3.5 σ."""
-IMPROBABLE_SIGMA = 3.09
+ONE_IN_1000_SIGMA = 3.09
 """Exceeded by chance once in a thousand times, one-sided."""
-HARDLY_SIGMA = 2.326
+ONE_IN_100_SIGMA = 2.326
 """Exceeded by chance once in a hundred times, one-sided."""
 HALF_WIDTH_95 = 1.96
-_LEAST_FREEDOM = 1e-3
+_LEAST_SHARE = 1e-3
+"""The least variance left to a residual, as a share of its reading's."""
 _IMPLAUSIBLE_SIGMA = 8.0
 """A constant this many prior widths from its centre is refused."""
 
@@ -126,13 +127,13 @@ def fit_problem(problem: RingProblem) -> RingScale:
     _require_distances(problem)
     solution, steady = problem.solve()
     _require_plausible(problem, solution)
-    widened = noise_factor(problem, solution.parameters)
+    factor = noise_factor(problem, solution.parameters)
     return RingScale(
         problem=problem,
         parameters=solution.parameters,
-        covariance=_widened(problem, solution, widened),
+        covariance=_widened(problem, solution, factor),
         assumed_covariance=solution.covariance,
-        noise_factor=widened,
+        noise_factor=factor,
         converged=steady and solution.converged,
         contradicted=contradiction(problem, solution),
         disagreeing=_disagreeing(problem, solution),
@@ -193,7 +194,7 @@ def chi_square_point(freedom: int, *, sigmas: float) -> float:
 
 def contradiction(problem: RingProblem, solution: Solution) -> bool:
     """Return whether readings disagree: one is too far off, or χ² of all is too large."""
-    limit = chi_square_point(problem.freedom, sigmas=IMPROBABLE_SIGMA)
+    limit = chi_square_point(problem.freedom, sigmas=ONE_IN_1000_SIGMA)
     return solution.sum_of_squares > limit or bool(_disagreeing(problem, solution))
 
 
@@ -205,7 +206,7 @@ def _disagreeing(problem: RingProblem, solution: Solution) -> tuple[int, ...]:
     arcs, gradient = problem.model(solution.parameters)
     fitted = np.einsum("ni,ij,nj->n", gradient, solution.covariance, gradient)
     variance = problem.noise_parts(solution.parameters).variance
-    spread = np.sqrt(np.maximum(variance - fitted, _LEAST_FREEDOM * variance))
+    spread = np.sqrt(np.maximum(variance - fitted, _LEAST_SHARE * variance))
     off = np.abs(problem.readings.arc_mm - arcs) / spread
     worst = int(np.argmax(off))
     return (worst,) if off[worst] > disagrees_sigma(len(off)) else ()

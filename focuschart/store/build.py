@@ -72,7 +72,7 @@ class Build:
         folders = {folder.rig_id: folder for folder in every}
         old = [folder for folder in folders.values() if not folder.current]
         self.left_out.extend(broken_rigs(self.kit, self.asked))
-        packs: Iterable[RigPack] = self._packs(old, fits=len(old) < len(folders))
+        packs: Iterable[RigPack] = self._packs(old, proven=len(old) < len(folders))
         if only_stale:
             require_few(self.source, tuple(folder.rig_id for folder in old))
             packs = list(packs)
@@ -93,10 +93,10 @@ class Build:
         if not self.asked:
             yield from remove_others(self.folder, self.kit, kit=self.source.name)
 
-    def _packs(self, old: Sequence[RigFolder], *, fits: bool) -> Iterator[RigPack]:
+    def _packs(self, old: Sequence[RigFolder], *, proven: bool) -> Iterator[RigPack]:
         """Yield the packs of the rigs in `old` folders, each solved and drawn.
 
-        `fits` says whether a current pack proves that card and paper are large enough.
+        `proven`: another rig's pack is current, so card and paper are large enough.
         """
         if not old:
             return
@@ -110,7 +110,7 @@ class Build:
         jobs = ((chart, known[chart.rig.rig_id]) for chart in self._charts(known))
         packs = self.shown(make_all(press, jobs, len(known)), len(known))
         try:
-            for pack in packs if fits or not self.printing.chosen else _if_one_fits(packs):
+            for pack in packs if proven or not self.printing.chosen else _if_one_fits(packs):
                 self.left_out.extend(pack.left_out)
                 if pack.keys:
                     yield pack

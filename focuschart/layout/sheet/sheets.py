@@ -117,8 +117,8 @@ def _landscape(on: Paper, way: Way) -> list[tuple[float, float]]:
         )
     if way == "portrait":
         raise PageError(
-            "what is printed on both sides needs lying sheets: leave the way up at auto or "
-            "landscape, or choose cards to fold"
+            "two-sided printing needs landscape sheets: leave --way at auto or landscape, or "
+            "choose cards to fold"
         )
     return on.sizes("landscape")
 
