@@ -9,13 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from focuschart.bench.advice import FAR_MM, Advice, bench_distances, next_measurement, prospects
-from focuschart.bench.shared import shared
+from focuschart.bench.advice import FAR_MM, Advice, bench_distances, prospects
+from focuschart.chart.advice import next_reading
 from focuschart.chart.charts import build_charts
 from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
-from focuschart.rig.ring import RINGS
 from tests.benches import Bench, bench_kit, with_readings
 from tests.kits import loaded
 
@@ -90,10 +89,7 @@ def test_a_cam_gets_the_six_distances_it_needs() -> None:
 def advised(kit: dict[str, Any]) -> tuple[Advice, Chart]:
     bag = loaded(kit)
     (chart,) = build_charts(bag)
-    measured = {which: chart.ring(which)[1].measured for which in RINGS}
-    pair = prospects(chart.rig, chart.working_stop, measured)
-    together = shared(measured["taking"], measured["attachment"])
-    return next_measurement(bag, chart.rig, pair, together, 2.8), chart
+    return next_reading(chart), chart
 
 
 def test_the_promise_is_kept() -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from focuschart.errors import FitError, OpticsError
 from focuschart.scale.cam import DEPARTURE_SHARE, SMOOTH_OVER, CamLaw
-from focuschart.scale.noise import RULER_SIGMA_MM, tape_sigma_mm
+from focuschart.scale.noise import ReadingErrors, tape_sigma_mm
 from tests.fit_cases import CIRCLE_MM, FOCAL_MM, PLATE_MM, STOP, Ring, bench_ring, lens_aperture
 
 Array = NDArray[np.float64]
@@ -84,7 +84,7 @@ def test_intervals_hold_cams_of_other_shapes() -> None:
     for cam in CAMS.values():
         for _ in range(40):
             tape = rng.normal(size=len(READ)) * ring.sigma_mm
-            noise = np.hypot(RULER_SIGMA_MM, 0.15 * tolerance_mm(cam, READ))
+            noise = np.hypot(ReadingErrors().ruler_mm, 0.15 * tolerance_mm(cam, READ))
             found = ring.fit(arc_mm(cam, READ + tape) + rng.normal(size=len(READ)) * noise,
                              lead=False)  # fmt: skip
             off = np.abs(found.arc_mm(position) - arc_mm(cam, MARKS))

@@ -259,7 +259,7 @@ def test_a_slip_leaves_no_mark_trusted(tmp_path: Path) -> None:
     (folder,) = (tmp_path / "slip").iterdir()
     data = json.loads((folder / "chart.json").read_text())
     assert data["rigs"][0]["trusted_from_stop"] is None
-    assert {mark["verdict"] for mark in data["rigs"][0]["marks"]} == {"re-measure"}
+    assert {mark["verdict"] for mark in data["rigs"][0]["marks"]} == {"not"}
     assert 'aria-label="READINGS DISAGREE' in (folder / "cards-1.svg").read_text()
     assert 'aria-label="CHECK READINGS"' in (folder / "strips-1.svg").read_text()
 
@@ -421,7 +421,7 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
 def test_the_table_shows_both_settings_and_both_engraved_scales() -> None:
     lines = run("chart", SAMPLE, "--rig", "portrait-85").output.splitlines()
     row = next(line for line in lines if line.startswith("1.2 m"))
-    for cell in ("66.7", "199.6", "just short of 1 m", "re-measure"):
+    for cell in ("66.7", "199.6", "just short of 1 m", "not"):
         assert cell in row
     assert "portrait-58" not in "\n".join(lines)
 
@@ -436,16 +436,17 @@ def test_columns_are_aligned() -> None:
 def test_colour_only_on_a_terminal() -> None:
     assert "\x1b[" not in run("chart", SAMPLE).output
     shown = CliRunner().invoke(main, ["chart", str(SAMPLE)], color=True)
-    assert "\x1b[31mre-measure\x1b[0m" in shown.output
+    assert "\x1b[31mnot\x1b[0m" in shown.output
 
 
-RING_KEYS = {"arc_mm", "arc_95_mm", "tolerance_mm", "engraved_mm", "engraved_text"}
+RING_KEYS = {"arc_mm", "arc_95_mm", "bench_arc_95_mm", "tolerance_mm", "engraved_mm",
+             "engraved_text"}  # fmt: skip
 
 
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
 def test_json_is_the_documented_interface(path: Path) -> None:
     data = json.loads(run("chart", path, "--format", "json").output, parse_constant=pytest.fail)
-    assert data["format"] == 1
+    assert data["format"] == 2
     for rig in data["rigs"]:
         assert {"rig", "taking_lens", "attachment", "revision", "marks", "scales"} <= rig.keys()
         assert rig["scales"]["attachment"]["arc_constant_mm2"]["standard_error"] > 0

@@ -69,7 +69,7 @@ def full_kit() -> Table:
         )  # fmt: skip
     kit["taking_lenses"]["long"]["ring"].update(
         turns=1, read_from="behind", index_side="camera", strip_width="12 mm",
-        strip_thickness="0.2 mm", stock="white", mirrored=False,
+        strip_thickness="0.2 mm", stock="white", mirrored=False, backlash="0.8 mm",
         engraved=[{"distance": "1.2 m", "ruler": 46}, {"distance": "inf", "ruler": 90}],
     )  # fmt: skip
     kit["attachments"]["double"].update(
@@ -79,7 +79,7 @@ def full_kit() -> Table:
     )  # fmt: skip
     kit["attachments"]["double"]["ring"] = {
         "front_diameter": "82 mm", "rear_diameter": "84 mm", "width": "30 mm", "lead": "30.7 mm",
-        "nearer_turns": "anticlockwise",
+        "backlash": "0.5 mm", "nearer_turns": "anticlockwise",
     }  # fmt: skip
     kit["attachments"]["more"] = {**deepcopy(kit["attachments"]["double"]), "name": "2x B"}
     kit["clamps"]["clamp"].update(
@@ -110,6 +110,9 @@ def full_kit() -> Table:
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
                             "distances": ["2 m"]}  # fmt: skip
     kit["rigs"]["third"] = {**kit["rigs"]["portrait"], "name": "Third", "taking_lens": "spare"}
+    kit["bench"] = {"ruler_error": "0.3 mm", "eye_error": 0.15, "taping_error": "0.2 mm",
+                    "setting_error": "0.15 mm", "print_scale": "0.07 %",
+                    "side": "nearer"}  # fmt: skip
     for reading in kit["readings"]:
         reading["ignore"] = False
     kit["readings"].append({"rig": "third", "distance": "2.5 m", "stop": 2.8, "attachment": 87.1})
@@ -221,7 +224,7 @@ def setup_numbers(kit: Kit, chart: Chart) -> Numbers:
 # --- every key, changed ---------------------------------------------------------------------------
 
 FACTOR = 1.02
-QUANTITY = re.compile(r"^(-?[\d.]+) ?(mm|m|g|kg|N m|ms|deg)$")
+QUANTITY = re.compile(r"^(-?[\d.]+) ?(mm|m|g|kg|N m|ms|deg|%)$")
 IDS = {
     "camera": ["other"], "taking_lens": ["spare"], "attachment": ["more"], "support": [],
     "carrier": [], "rig": ["other"], "mode": [],
@@ -267,6 +270,7 @@ WORDS = {
     "thread_to_lens": ["70 mm x 0.75"],
     "thread_to_front": ["74 mm x 0.75"],
     "lean_limit": ["2 deg"],
+    "side": ["farther"],
 }
 TOGETHER: dict[str, Table] = {
     "internal": {"focusing": "internal", "front_moves": False},

@@ -42,10 +42,10 @@ def test_the_stated_pair_holds_the_truth() -> None:
     for seed in range(150):
         bench = Bench(np.random.default_rng(seed))
         chart = chart_of(bench.read())
-        assert chart.pair_95 is not None
+        assert chart.bench_pair_95 is not None
         vertical, horizontal = errors(bench, chart)
-        held.append(np.maximum(np.abs(vertical), np.abs(horizontal)) < chart.pair_95[0])
-        spread.append(horizontal / (chart.pair_95[0] / 1.96))
+        held.append(np.maximum(np.abs(vertical), np.abs(horizontal)) < chart.bench_pair_95[0])
+        spread.append(horizontal / (chart.bench_pair_95[0] / 1.96))
     # These benches have no hiatus, of which 30 mm are allowed for.
     assert 0.925 < np.mean(held) < 0.985
     assert 0.85 < np.sqrt(np.mean(np.square(spread))) < 1.1
@@ -56,11 +56,12 @@ def test_what_both_rings_share_is_felt() -> None:
     chart = chart_of(Bench(np.random.default_rng(1)).read())
     (_, lens), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
     apart = np.hypot(
-        lens.arc_95_mm / lens.tolerance_mm, attachment.arc_95_mm / attachment.tolerance_mm
+        lens.bench_arc_95_mm / lens.tolerance_mm,
+        attachment.bench_arc_95_mm / attachment.tolerance_mm,
     )
-    assert chart.pair_95 is not None
-    assert np.all(chart.pair_95 < apart)
-    assert np.all(chart.pair_95 > 0.5 * apart)
+    assert chart.bench_pair_95 is not None
+    assert np.all(chart.bench_pair_95 < apart)
+    assert np.all(chart.bench_pair_95 > 0.5 * apart)
 
 
 def test_rings_read_on_different_mornings_share_nothing() -> None:

@@ -44,7 +44,7 @@ def unread(tmp_path: Path, *, all_of_it: bool = True) -> Path:
 def test_hold_tells_every_rig() -> None:
     result = run("hold", SAMPLE)
     assert result.exit_code == 0
-    for word in ("portrait-85", "portrait-58", "one hand", "at rest", "nearer", "f/8", "marginal"):
+    for word in ("portrait-85", "portrait-58", "one hand", "at rest", "nearer", "f/8", "not"):
         assert word in result.stdout
 
 

@@ -16,7 +16,7 @@ from focuschart.chart.model import Chart
 from focuschart.cli import main
 from focuschart.errors import InputError, LeftOut
 from focuschart.kit.load import load_kit
-from focuschart.report.data import as_json, rig_data
+from focuschart.report.data import CHANGED, as_json, rig_data
 from focuschart.rig.laws import attachment_law
 from tests.kits import charts, kit_text, plain_kit
 
@@ -34,7 +34,12 @@ def chart(path: Path, form: str) -> str:
 @pytest.mark.parametrize("count", [0, 1, 2])
 def test_json_made_a_rig_at_a_time_is_that_of_all_rigs(count: int) -> None:
     found = list(charts(TWO).values())[:count]
-    data = {"format": 1, "rigs": [rig_data(one) for one in found], "left_out": []}
+    data = {
+        "format": 2,
+        "changed": CHANGED,
+        "rigs": [rig_data(one) for one in found],
+        "left_out": [],
+    }
     assert as_json(found) == json.dumps(data, indent=1) + "\n"
 
 

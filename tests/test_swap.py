@@ -214,8 +214,8 @@ def test_marks_on_a_lens_never_read_are_less_sure() -> None:
     assert not unread.measured.read_on("spare")
     # The same focal length and circle, and so the same shift twice: from the lens that was read to
     # the mean, and from there to the other; nothing else is known of either.
-    assert np.all(unread.arc_95_mm > 1.2 * read.arc_95_mm)
-    added = np.sqrt(np.square(unread.arc_95_mm) - np.square(read.arc_95_mm))
+    assert np.all(unread.bench_arc_95_mm > 1.2 * read.bench_arc_95_mm)
+    added = np.sqrt(np.square(unread.bench_arc_95_mm) - np.square(read.bench_arc_95_mm))
     assert np.ptp(added) < 0.1 * np.mean(added)
 
 

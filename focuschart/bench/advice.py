@@ -46,7 +46,9 @@ class Prospect:
     """What is known of one ring of a rig: its p parameters and their covariance.
 
     `mark_gradients` are those of the arcs of n marks by the parameters (n × p), `tolerance_mm` the
-    ring's tolerances there (n), at the working stop.
+    ring's tolerances there (n), at the working stop. `by_hand_mm2` is the variance that setting
+    marks by hand adds to each arc (n), `scale_mm` the part of it that both rings' prints share, as
+    an arc toward nearer (n).
     """
 
     ring: RingReadings
@@ -54,6 +56,8 @@ class Prospect:
     covariance: Floats
     mark_gradients: Floats
     tolerance_mm: Floats
+    by_hand_mm2: Floats | float = 0.0
+    scale_mm: Floats | float = 0.0
 
     @property
     def criteria(self) -> Floats:
@@ -64,8 +68,8 @@ class Prospect:
         return self.in_criteria(variance)
 
     def in_criteria(self, variance: Floats) -> Floats:
-        """Return variances of arcs (mm²) in squared tolerances."""
-        return np.asarray(variance / np.square(self.tolerance_mm))
+        """Return variances of fitted arcs (mm²), set by hand, in squared tolerances."""
+        return np.asarray((variance + self.by_hand_mm2) / np.square(self.tolerance_mm))
 
     def options(self, rig: Rig, distances_mm: Floats, stop: float) -> Options:
         """Return the readings that could be taken of this ring, one at each distance."""
@@ -198,6 +202,7 @@ def _worst_after(
     common = together.sign * mark_covariances(
         this.covariance, shared, this.mark_gradients, other.mark_gradients, options, repeats=repeats
     )
+    common += pair["taking"].scale_mm * pair["attachment"].scale_mm
     squares = {**_variances(pair), which: this.in_criteria(variance)}
     return np.asarray(np.max(_worse(pair, squares, common, rig), axis=1))
 
@@ -207,7 +212,8 @@ def _variances(pair: Pair) -> dict[Which, Floats]:
 
 
 def _common(pair: Pair, together: Shared) -> Floats:
-    return together.of_marks(pair["taking"].mark_gradients, pair["attachment"].mark_gradients)
+    fitted = together.of_marks(pair["taking"].mark_gradients, pair["attachment"].mark_gradients)
+    return np.asarray(fitted + pair["taking"].scale_mm * pair["attachment"].scale_mm)
 
 
 def _worse(pair: Pair, squares: Mapping[Which, Floats], common: Floats, rig: Rig) -> Floats:

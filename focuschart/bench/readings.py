@@ -127,7 +127,7 @@ def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]
     law = taking_law(lens)
     position = _by_rig(rows, lambda rig, distance: rig.lens_position_mm(distance))
     readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
-    noise = TakingNoise(law, position, _aperture(rows))
+    noise = TakingNoise(law, position, _aperture(rows), rows[0].rig.reading_errors)
     # Only for a lens that extends does the lead relate arc to travel.
     slope = lens.ring.arc_per_travel if lens.focusing == "extends" else None
     return RingProblem(law, readings, noise, slope_prior(slope))
@@ -149,6 +149,7 @@ def _attachment_problem(
         ),
         front_moves=np.array([float(row.rig.lens.front_moves) for row in rows]),
         pool_aperture=_pool_aperture(rows, rigs),
+        errors=rows[0].rig.reading_errors,
     )
     readings = _readings(rows, position=position, slope=slope, lenses=tuple(rigs))
     return RingProblem(law, readings, noise, slope_prior(attachment.ring.arc_per_travel))

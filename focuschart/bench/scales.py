@@ -23,7 +23,7 @@ from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
-from focuschart.scale.fit import HALF_WIDTH_95, RingScale, fit_problem
+from focuschart.scale.fit import RingScale, fit_problem
 from focuschart.scale.problem import repeats
 from focuschart.units import Units
 
@@ -85,13 +85,12 @@ class MeasuredScale:
 
     def arc_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
         """Return the ring's arcs on a rig for subjects at `distance_mm`, of any shape."""
-        position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
-        return self.scale.arc_mm(position, pool=pool)
+        return self.modelled(rig, distance_mm)[0]
 
-    def arc_95_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
-        """Return the 95 % half-widths of those arcs, `distance_mm` being (n)."""
+    def modelled(self, rig: Rig, distance_mm: Floats) -> tuple[Floats, Floats]:
+        """Return these arcs and their gradient by the fit's parameters (… × p)."""
         position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
-        return HALF_WIDTH_95 * self.scale.arc_sigma_mm(position, pool=pool)
+        return self.scale.modelled(position, pool=pool)
 
 
 @dataclass(frozen=True, slots=True)

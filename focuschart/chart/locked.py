@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.chart.model import Chart, RingMarks
+from focuschart.chart.marks import RingMarks
+from focuschart.chart.model import Chart
 from focuschart.errors import KitError, LeftOut, Problem
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits

@@ -8,15 +8,66 @@ import numpy as np
 
 from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.engraved import engraved_mm, engraved_text
-from focuschart.chart.model import RingMarks
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Limits
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import GroupPlaces, group_places
 from focuschart.rig.tolerances import tolerance_travel
+from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import AttachmentConstants
+from focuschart.scale.noise import ReadingErrors
 from focuschart.units import Units
+
+
+@dataclass(frozen=True, slots=True)
+class HandErrors:
+    """What comes between a fitted mark and a ring as set, one standard deviation each, mm.
+
+    `offset_mm` lies off for all marks of a strip alike: its taping and its index's, `taping_mm`
+    each, and the backlash left; `setting_mm` is that of each setting. `print_scale` is a share of
+    the figure from the zero line.
+    """
+
+    offset_mm: float
+    setting_mm: float
+    print_scale: float
+    taping_mm: float
+    reading_errors: ReadingErrors
+
+
+@dataclass(frozen=True, slots=True)
+class RingMarks:
+    """The marks of one measured ring.
+
+    Arcs in mm on the ruler: at the marks (n), their 95 % half-widths as set by hand (n) and as
+    fitted (`bench_arc_95_mm`), tolerances at each stop (m × n), the arcs of the frame's near and
+    far limit (m × n), and what the engraved scale shows (n, nan where it shows nothing). `gradient`
+    is that of the arcs by the fit's parameters (n × p).
+    """
+
+    measured: MeasuredScale
+    hand: HandErrors
+    arc_mm: Floats
+    gradient: Floats
+    bench_arc_95_mm: Floats
+    tolerance_mm: Floats
+    near_arc_mm: Floats
+    far_arc_mm: Floats
+    engraved_mm: Floats
+    engraved_text: tuple[str, ...]
+
+    @property
+    def nearer_sign(self) -> float:
+        """1 where the ruler's figures rise as the ring turns nearer, else −1."""
+        return float(np.sign(self.measured.scale.arc_per_travel))
+
+    @property
+    def arc_95_mm(self) -> Floats:
+        """The half-width of the 95 % of each mark as set by hand, see `chart/as_set.py`."""
+        hand = self.hand
+        added = hand.offset_mm**2 + hand.setting_mm**2 + np.square(hand.print_scale * self.arc_mm)
+        return np.asarray(np.hypot(self.bench_arc_95_mm, HALF_WIDTH_95 * np.sqrt(added)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +91,12 @@ def matched_rig(rig: Rig, *, stops: Floats, constants: Floats) -> MatchedRig:
 
 
 def ring_marks(
-    matched: MatchedRig, measured: MeasuredScale, *, units: Units, engraved: bool = True
+    matched: MatchedRig,
+    measured: MeasuredScale,
+    hand: HandErrors,
+    *,
+    units: Units,
+    engraved: bool = True,
 ) -> RingMarks:
     """Return one ring's marks at the rig's distances, without bands (nan).
 
@@ -50,13 +106,15 @@ def ring_marks(
     travel = tolerance_travel(
         rig, measured.readings.which, matched.lens, matched.place, scale.constants
     )
-    arcs = measured.arc_mm(rig, rig.distances_mm)
+    arcs, gradient = measured.modelled(rig, rig.distances_mm)
     figures = measured.readings.ring.engraved if engraved else ()
     nowhere = np.full(travel.shape, np.nan)
     return RingMarks(
         measured=measured,
+        hand=hand,
         arc_mm=arcs,
-        arc_95_mm=measured.arc_95_mm(rig, rig.distances_mm),
+        gradient=gradient,
+        bench_arc_95_mm=HALF_WIDTH_95 * scale.sigma_along(gradient),
         tolerance_mm=abs(scale.arc_per_travel) * travel,
         near_arc_mm=nowhere,
         far_arc_mm=nowhere,

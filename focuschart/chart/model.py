@@ -10,6 +10,8 @@ import numpy as np
 
 from focuschart.bench.cause import Cause
 from focuschart.bench.scales import MeasuredScale
+from focuschart.chart.marks import RingMarks
+from focuschart.chart.pair import PairErrors
 from focuschart.errors import LeftOut, Problem
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
@@ -23,36 +25,12 @@ KnownBy = Literal["readings", "magnification", "engraving"]
 """What a taking lens's focal length and hiatus are taken from."""
 
 
-@dataclass(frozen=True, slots=True)
-class RingMarks:
-    """The marks of one measured ring.
-
-    Arcs in mm on the ruler: at the marks (n), their 95 % half-widths (n), tolerances at each stop
-    (m × n), the arcs of the frame's near and far limit (m × n), and what the engraved scale shows
-    (n, nan where it shows nothing).
-    """
-
-    measured: MeasuredScale
-    arc_mm: Floats
-    arc_95_mm: Floats
-    tolerance_mm: Floats
-    near_arc_mm: Floats
-    far_arc_mm: Floats
-    engraved_mm: Floats
-    engraved_text: tuple[str, ...]
-
-    @property
-    def nearer_sign(self) -> float:
-        """1 where the ruler's figures rise as the ring turns nearer, else −1."""
-        return float(np.sign(self.measured.scale.arc_per_travel))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Chart:
     """All that is known of one rig; a ring without readings has no marks but a reason.
 
     `kit` is what it was solved from; `squeeze_95` is the half-width of the 95 % of S(D) (n),
-    `squeeze`; `pair_95` is the pair's 95 % error in criteria (m × n), None while a ring is unread;
+    `squeeze`; `pair` has the errors of both rings together, None while a ring is unread;
     `light` is what reaches the corners that will be seen, None where the kit does not tell it;
     `lens_known_by` says what depth of field and tolerance take the lens from; `refused`, why rings
     that were read have no scale; `left_out`, all that the rig cannot have: these rings, marks out
@@ -73,7 +51,7 @@ class Chart:
     frame: Limits
     taking: RingMarks | None
     attachment: RingMarks | None
-    pair_95: Floats | None
+    pair: PairErrors | None
     infinity_target_mm: float
     lens_known_by: KnownBy
     light: Light | None
@@ -93,6 +71,16 @@ class Chart:
         if marks is None:
             raise KeyError(which)
         return ring, marks
+
+    @property
+    def pair_95(self) -> Floats | None:
+        """The pair's 95 % error as set by hand, in criteria (m × n); None without both rings."""
+        return None if self.pair is None else self.pair.pair_95
+
+    @property
+    def bench_pair_95(self) -> Floats | None:
+        """The same of the fits alone, as if marks were set without error."""
+        return None if self.pair is None else self.pair.bench_pair_95
 
     @property
     def working_stop(self) -> float:

@@ -1,34 +1,129 @@
-"""How far off both rings of a rig are together at its marks."""
+"""Both rings of a rig together: how far off they are at its marks, and what would lower that."""
 
 from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from focuschart.bench.shared import shared, worse_95
-from focuschart.chart.model import RingMarks
+from focuschart.chart.as_set import ring_covariance
+from focuschart.chart.marks import RingMarks
 from focuschart.optics.arrays import Floats
-from focuschart.rig.assemble import Rig
 from focuschart.scale.fit import HALF_WIDTH_95
+from focuschart.scale.joint import largest_95
+
+_COMB_SIGMA_MM = 0.5 / math.sqrt(12.0) / 2.0
+"""What choosing the nearest half tick of an index's comb leaves: uniform over 0.25 mm."""
 
 
-def pair_95(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) -> Floats | None:
-    """Return the pair's 95 % error in criteria (m × n), the worse meridian; None if one is unread.
+@dataclass(frozen=True)
+class PairErrors:
+    """The errors of both rings at a rig's marks (n), positive where a ring is set too near.
 
-    Vertical e_t/tol_V; horizontal e_a/tol_a − S·e_t/tol_V, with what both errors share.
+    `taking` and `attachment` are the rings' own marks, `squeeze` is nominal.
     """
-    if taking is None or attachment is None:
-        return None
-    one, two = taking.measured, attachment.measured
-    _, by_taking = one.scale.modelled(
-        one.position_mm(rig, rig.distances_mm), pool=one.lens_number(rig.lens_id)
-    )
-    _, by_attachment = two.scale.modelled(
-        two.position_mm(rig, rig.distances_mm), pool=two.lens_number(rig.lens_id)
-    )
-    common = shared(one, two).of_marks(by_taking, by_attachment)
-    return worse_95(
-        np.square(taking.arc_95_mm / HALF_WIDTH_95) / np.square(taking.tolerance_mm),
-        np.square(attachment.arc_95_mm / HALF_WIDTH_95) / np.square(attachment.tolerance_mm),
-        common / (taking.tolerance_mm * attachment.tolerance_mm),
-        squeeze=rig.attachment.squeeze,
-    )
+
+    taking: RingMarks
+    attachment: RingMarks
+    squeeze: float
+
+    @cached_property
+    def fitted_between(self) -> Floats:
+        """The covariance of the fits (n × n, mm²) between taking lens and attachment."""
+        common = shared(self.taking.measured, self.attachment.measured)
+        return self.taking.gradient @ common.covariance @ self.attachment.gradient.T
+
+    def covariance(self, *, setting: bool = True) -> Floats:
+        """Return the covariance of both rings as set (2n × 2n, mm²), the taking lens's first."""
+        one, two = self.taking, self.attachment
+        scale = one.hand.print_scale * two.hand.print_scale * np.outer(one.arc_mm, two.arc_mm)
+        return self._nearer(
+            ring_covariance(one, setting=setting),
+            ring_covariance(two, setting=setting),
+            self.fitted_between + scale,
+        )
+
+    def _nearer(self, taking: Floats, attachment: Floats, between: Floats) -> Floats:
+        between = self.taking.nearer_sign * self.attachment.nearer_sign * between
+        return np.block([[taking, between], [between.T, attachment]])
+
+    @cached_property
+    def pair_95(self) -> Floats:
+        """The pair's 95 % error as set, at each stop and mark (m × n), in criteria."""
+        whole, count = self.covariance(), len(self.taking.arc_mm)
+        own = np.diag(whole)
+        return self._worse_95(own[:count], own[count:], np.diag(whole[:count, count:]))
+
+    @cached_property
+    def bench_pair_95(self) -> Floats:
+        """The same of the fits alone."""
+        one, two = (np.square(ring.bench_arc_95_mm / HALF_WIDTH_95)
+                    for ring in (self.taking, self.attachment))  # fmt: skip
+        sign = self.taking.nearer_sign * self.attachment.nearer_sign
+        return self._worse_95(one, two, sign * np.diag(self.fitted_between))
+
+    def _worse_95(self, taking: Floats, attachment: Floats, between: Floats) -> Floats:
+        """Return the worse meridian's 95 %: V = e_t/tol_V, H = e_a/tol_a − S·e_t/tol_V."""
+        one, two = self.taking.tolerance_mm, self.attachment.tolerance_mm
+        return worse_95(
+            taking / np.square(one),
+            attachment / np.square(two),
+            between / (one * two),
+            squeeze=self.squeeze,
+        )
+
+    def all_inside(self, covariance: Floats) -> float:
+        """Return how many criteria at the working stop hold all marks together with 95 %.
+
+        Each is set once; `covariance` is that of both rings (2n × 2n, mm²).
+        """
+        one, two = self.taking.tolerance_mm[0], self.attachment.tolerance_mm[0]
+        taking, attachment = np.diag(1.0 / one), np.diag(1.0 / two)
+        criteria = np.block([
+            [taking / self.squeeze, np.zeros_like(taking)],
+            [-taking, attachment],
+        ])  # fmt: skip
+        return largest_95(criteria @ covariance @ criteria.T)
+
+    def index_by_focus(self) -> Floats:
+        """Return the covariance (2n × 2n) once each index was set by focus at the best one mark.
+
+        Such a setting is a reading through the strip, taped as well as any index, and takes all
+        that lies off alike out; what it cannot take out is the eye's error there.
+        """
+        strip = self.covariance(setting=False)
+        tried = [self._referred(strip, [mark], taps=1, ruler=False) for mark in self._test_marks]
+        return min(tried, key=lambda whole: float(np.trace(whole)))
+
+    def camera_test(self) -> Floats:
+        """Return the covariance (2n × 2n) once a camera test has chosen a tick of each comb.
+
+        The test reads the nearest and the farthest mark and one between, each twice.
+        """
+        return self._referred(self.covariance(setting=False), self._test_marks, taps=2, ruler=True)
+
+    @property
+    def _test_marks(self) -> list[int]:
+        last = len(self.taking.arc_mm) - 1
+        return sorted({0, last // 2, last})
+
+    def _referred(self, strip: Floats, marks: list[int], *, taps: int, ruler: bool) -> Floats:
+        """Return the covariance of marks as set, with the mean error at some marks taken out."""
+        count = len(self.taking.arc_mm)
+        mean = np.zeros((count, count))
+        mean[:, marks] = 1.0 / len(marks)
+        left = np.kron(np.eye(2), np.eye(count) - mean)
+        whole = left @ strip @ left.T
+        for place, ring in enumerate((self.taking, self.attachment)):
+            hand, own = ring.hand, slice(place * count, (place + 1) * count)
+            # The taking ring's own tolerance is that of the vertical meridian.
+            allowed = ring.tolerance_mm[0, marks] * (self.squeeze if place == 0 else 1.0)
+            eye = np.mean(np.square(hand.reading_errors.eye_share * allowed))
+            read = hand.reading_errors.ruler_mm**2 if ruler else hand.taping_mm**2
+            comb = _COMB_SIGMA_MM**2 if ruler else 0.0
+            whole[own, own] += (eye + read) / (taps * len(marks)) + comb
+            whole[own, own] += hand.setting_mm**2 * np.eye(count)
+        return whole

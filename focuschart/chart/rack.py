@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.chart.locked import require_read, too_near
-from focuschart.chart.marks import matched_rig, ring_marks
-from focuschart.chart.model import Chart, RingMarks
-from focuschart.chart.pair import pair_95
+from focuschart.chart.marks import RingMarks, matched_rig, ring_marks
+from focuschart.chart.model import Chart
+from focuschart.chart.pair import PairErrors
 from focuschart.errors import KitError, OpticsError, Problem
 from focuschart.optics.arrays import Floats
 from focuschart.optics.halving import last_where
@@ -152,11 +152,11 @@ def positions(chart: Chart, distances_mm: Floats, *, units: Units, read: bool = 
     With `read` also what their engraved scales show. Raises KeyError for a rig with a ring unread.
     """
     rig = replace(chart.rig, distances_mm=distances_mm)
-    scales = [chart.ring(which)[1].measured for which in RINGS]
-    matched = matched_rig(rig, stops=chart.stops, constants=scales[1].scale.constants)
+    both = [chart.ring(which)[1] for which in RINGS]
+    matched = matched_rig(rig, stops=chart.stops, constants=both[1].measured.scale.constants)
     taking, attachment = (
-        ring_marks(matched, measured, units=units, engraved=read) for measured in scales
+        ring_marks(matched, marks.measured, marks.hand, units=units, engraved=read)
+        for marks in both
     )
-    error = pair_95(rig, taking, attachment)
-    assert error is not None
-    return Positions(distances_mm, taking, attachment, matched.squeeze, error)
+    pair = PairErrors(taking, attachment, rig.attachment.squeeze)
+    return Positions(distances_mm, taking, attachment, matched.squeeze, pair.pair_95)

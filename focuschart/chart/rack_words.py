@@ -125,8 +125,8 @@ def rack_cautions(found: Rack, *, seconds: float) -> Iterator[str]:
             f"hands do ({HAND_S:g} s, judgement): expect the frame to go soft on the way. Both "
             f"rings are right at the ends. Couple the rings, stop down{_slower(HAND_S / apart)}."
         )
-    if "re-measure" in judged(found.chart, found.at.pair_95[0]):
-        yield f"Not all settings are sure at {stop} (re-measure): read more, or stop down."
+    if "not" in judged(found.chart, found.at.pair_95[0]):
+        yield f"Not all settings are sure at {stop}: read more, or stop down."
     if np.any(extrapolated(found.chart, found.at.distances_mm)):
         yield "Extrapolated settings lie nearer than the nearest reading: read one there."
     yield "Test the move on camera before a job, and never swing the rig across the sun."

@@ -11,10 +11,11 @@ from dataclasses import replace
 import numpy as np
 
 from focuschart.bench.scales import MeasuredScale, Scales
+from focuschart.chart.as_set import hand_errors
 from focuschart.chart.depth import depth_of_field, known_lens
-from focuschart.chart.marks import banded, matched_rig, ring_marks
+from focuschart.chart.marks import MatchedRig, RingMarks, banded, matched_rig, ring_marks
 from focuschart.chart.model import Chart
-from focuschart.chart.pair import pair_95
+from focuschart.chart.pair import PairErrors
 from focuschart.chart.precision import separation_sigma_mm, squeeze_sigma
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
@@ -44,7 +45,7 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
     depth = depth_of_field(rig, stops=rig.stops, constants=constants, known_by=known_by)
     # What each ruler shows at the marks, and at the limits of the depth of field.
     marks = {
-        which: banded(matched, ring_marks(matched, scale, units=kit.units), depth.frame)
+        which: banded(matched, _marks(kit, matched, scale), depth.frame)
         for which, scale in measured.items()
         if scale is not None
     }
@@ -65,10 +66,17 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
         lens_known_by=known_by,
         taking=taking,
         attachment=attachment,
-        pair_95=pair_95(rig, taking, attachment),
+        pair=PairErrors(taking, attachment, rig.attachment.squeeze)
+        if taking and attachment
+        else None,
         infinity_target_mm=_infinity_target_mm(rig),
         light=corner_light(kit, rig, matched.squeeze),
     )
+
+
+def _marks(kit: Kit, matched: MatchedRig, scale: MeasuredScale) -> RingMarks:
+    hand = hand_errors(kit, matched.rig, scale.readings.which)
+    return ring_marks(matched, scale, hand, units=kit.units)
 
 
 def _attachment_constants(rig: Rig, measured: MeasuredScale | None) -> tuple[Floats, Floats]:

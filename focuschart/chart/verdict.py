@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Literal
 
@@ -9,15 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.bench.cause import cause_text
-from focuschart.chart.model import Chart, RingMarks
+from focuschart.chart.marks import RingMarks
+from focuschart.chart.model import Chart
 from focuschart.kit.naming import reading_name
 from focuschart.optics.arrays import Floats
 from focuschart.units import Units, distance_label, format_stop
 
-Verdict = Literal["good", "marginal", "re-measure", "not measured"]
+Verdict = Literal["sure", "nearly", "not", "not measured"]
 
-GOOD_BELOW = 0.25
-MARGINAL_BELOW = 1.0
+_ONE_STOP = math.sqrt(2.0)
+_ENGRAVED_STEPS = 2.0
+"""Full stops to a doubling of the f-number."""
 FULL_STOPS = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0)
 """Engraved figures; each stands for a power of √2."""
 LENGTHS_APART_MM = 10.0
@@ -27,10 +30,10 @@ _ENGRAVING = 0.99
 
 
 def verdict(error_95: float) -> Verdict:
-    """Judge a pair's 95 % error given in criteria."""
-    if error_95 < GOOD_BELOW:
-        return "good"
-    return "marginal" if error_95 < MARGINAL_BELOW else "re-measure"
+    """Judge a pair's 95 % error in criteria: sure within one, nearly if sure one stop down."""
+    if error_95 <= 1.0:
+        return "sure"
+    return "nearly" if error_95 <= _ONE_STOP else "not"
 
 
 def verdicts(chart: Chart, *, stop: int = 0) -> tuple[Verdict, ...]:
@@ -46,7 +49,7 @@ def judged(chart: Chart, errors_95: Floats) -> tuple[Verdict, ...]:
     Readings that disagree leave none sure.
     """
     if chart.contradicted:
-        return tuple("re-measure" for _ in errors_95)
+        return tuple("not" for _ in errors_95)
     return tuple(verdict(float(error)) for error in errors_95)
 
 
@@ -76,27 +79,66 @@ def in_words(sure: Verdict, *, extrapolated: bool) -> str:
     return f"{sure}, extrapolated" if extrapolated else sure
 
 
-def sure_from(chart: Chart, *, below: float = MARGINAL_BELOW) -> tuple[float | None, ...]:
-    """Return for each mark the first full stop at which the pair's error stays under `below`.
+def sure_from(chart: Chart) -> tuple[float | None, ...]:
+    """Return for each mark the first full stop at which the pair's error is within one criterion.
 
     The tolerance grows in proportion to the f-number. Never wider than the kit's widest stop;
     None where no stop suffices, or readings disagree.
     """
     if chart.pair_95 is None or chart.contradicted:
         return (None,) * len(chart.distances_mm)
+    errors_95 = np.where(off_the_ring(chart), np.inf, chart.pair_95[0])
+    return tuple(_full_stop(chart, float(error) * chart.working_stop) for error in errors_95)
+
+
+def trusted_need(chart: Chart, *, setting: bool = True) -> float | None:
+    """Return the f-number at which all marks, each set once, are within tolerance with 95 %.
+
+    Without `setting` that of the strips themselves, as if they were set without error. None where
+    a ring is unread, a mark lies beyond its ring or readings disagree.
+    """
+    if chart.pair is None or chart.contradicted or bool(np.any(off_the_ring(chart))):
+        return None
+    together = chart.pair.all_inside(chart.pair.covariance(setting=setting))
+    return float(together * chart.working_stop)
+
+
+def trusted_from(chart: Chart) -> float | None:
+    """Return the first full stop at which all marks together are within tolerance with 95 %."""
+    return _first_stop(chart, trusted_need(chart))
+
+
+def strip_from(chart: Chart) -> float | None:
+    """Return the same without the error of setting by eye: what the strips themselves are worth."""
+    return _first_stop(chart, trusted_need(chart, setting=False))
+
+
+def next_steps(chart: Chart) -> dict[str, tuple[float, float | None]]:
+    """Return what each next step would gain: in stops, and the stop to trust all marks from then.
+
+    The steps are indexes chosen by focus at one mark, and a camera test with its tick chosen.
+    """
+    now = trusted_need(chart)
+    if now is None or chart.pair is None:
+        return {}
+    after = {"index_by_focus": chart.pair.index_by_focus(), "camera_test": chart.pair.camera_test()}
+    needs = {name: chart.pair.all_inside(whole) * chart.working_stop
+             for name, whole in after.items()}  # fmt: skip
+    return {
+        name: (_ENGRAVED_STEPS * math.log2(now / need), _full_stop(chart, need))
+        for name, need in needs.items()
+    }
+
+
+def _first_stop(chart: Chart, need: float | None) -> float | None:
+    return None if need is None else _full_stop(chart, need)
+
+
+def _full_stop(chart: Chart, need: float) -> float | None:
+    """Return the first full stop no wider than needed, None beyond the slowest."""
     widest = float(np.min(chart.stops))
-    error_95 = np.where(off_the_ring(chart), np.inf, chart.pair_95[0])
-    needed = np.maximum(error_95 * chart.working_stop / below, widest)
     stops = sorted({widest, *FULL_STOPS})
-    return tuple(
-        next((stop for stop in stops if stop >= _ENGRAVING * need), None) for need in needed
-    )
-
-
-def trusted_from(chart: Chart, *, below: float = MARGINAL_BELOW) -> float | None:
-    """Return the first full stop at which every mark's pair stays under `below` criteria."""
-    stops = sure_from(chart, below=below)
-    return None if None in stops else max(stop for stop in stops if stop is not None)
+    return next((stop for stop in stops if stop >= _ENGRAVING * max(need, widest)), None)
 
 
 def remarks(chart: Chart, units: Units) -> Iterator[str]:

@@ -65,7 +65,7 @@ def build(
     run = Build(
         bag, kit, printing, out / folder_name(kit), asked, swapped,
         shown=partial(progress, label="Building"),
-        advised=partial(advised, bag) if swapped else iter,
+        advised=advised if swapped else iter,
     )  # fmt: skip
     click.get_current_context().with_resource(exclusive(run.folder))
     for pack in run.write(only_stale=only_stale, force=force):

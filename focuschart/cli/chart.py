@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 _KEPT_BYTES = 1_000_000
 """The most text kept in memory before it is printed."""
-_COLOURS = {"good": "green", "marginal": "yellow", "re-measure": "red"}
+_COLOURS = {"sure": "green", "nearly": "yellow", "not": "red"}
 
 
 @click.command()
@@ -49,7 +49,7 @@ def chart(
     bag, chosen = read_swapped(kit, rigs, taking_lens, rings)
     charts, left_out = solved(bag, chosen, label="Solving")
     if taking_lens or rings:
-        charts = advised(bag, charts)
+        charts = advised(charts)
     made: list[str] = []
     named = _named(charts, made)
     if form == "text":

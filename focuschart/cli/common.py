@@ -118,13 +118,13 @@ def length_mm(option: str, text: str) -> float:
     return length_mm(option, text)
 
 
-def advised(kit: Kit, charts: Iterable[Chart]) -> Iterator[Chart]:
+def advised(charts: Iterable[Chart]) -> Iterator[Chart]:
     """Yield the charts of swapped rigs, and report on the terminal how sure each still is."""
     from focuschart.report.fit import after_swap
 
     for chart in charts:
         yield chart
-        for sentence in after_swap(kit, chart):
+        for sentence in after_swap(chart):
             click.echo(f"Swap, {chart.rig.rig_id}: {sentence}", err=True)
 
 

@@ -282,7 +282,10 @@ def angle(low_deg: float, high_deg: float) -> Quoted:
 
 def share(low: float, high: float) -> Quoted:
     """Return the limits of a quoted share, such as "0.07 %", read into a number."""
-    parse = partial(_amount, units={"%": 0.01}, example='"0.07 %"')
+
+    def parse(text: str) -> float:
+        return round(_amount(text, units={"%": 0.01}, example='"0.07 %"'), 12)
+
     return Quoted(parse, lambda number: f"{100.0 * number:.10g} %", low, high, "0.07 %")
 
 

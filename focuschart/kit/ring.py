@@ -90,6 +90,11 @@ class Ring(Table):
             offered=True,
         ),
     ] = None
+    backlash: Annotated[
+        float | None,
+        Length(0.0, 10.0),
+        Key("Its play, as arc on the ring; else 0.3 mm either way", '"0.8 mm"'),
+    ] = None
     strip_width: Annotated[float, Length(4.0, 40.0), Key("Of the printed strip", '"12 mm"')] = 12.0
     strip_thickness: Annotated[
         float, Length(0.0, 2.0), Key("Paper with laminate and tape", '"0.2 mm"')

@@ -8,7 +8,8 @@ from typing import Protocol
 
 import numpy as np
 
-from focuschart.chart.model import Chart, RingMarks
+from focuschart.chart.marks import RingMarks
+from focuschart.chart.model import Chart
 from focuschart.chart.verdict import sure_from, trusted_from
 from focuschart.checks.wording import squeeze_text
 from focuschart.kit.schema import Kit
@@ -169,4 +170,7 @@ def _trust_notes(chart: Chart) -> Iterator[str]:
         yield "READINGS DISAGREE: trust no mark, check them and print again."
     made = codes(chart)
     yield f"Goes with strips {made['taking']} and {made['attachment']}."
-    yield f"± 95 %, tol one circle of confusion at {at}, mm. All sure from: {whole}."
+    yield (
+        f"± 95 % as set by hand, tol one circle of confusion at {at}, mm. All sure together from: "
+        f"{whole}."
+    )

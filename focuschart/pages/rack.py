@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from focuschart.chart.model import RingMarks
+from focuschart.chart.marks import RingMarks
 from focuschart.chart.rack import Rack
 from focuschart.chart.rack_words import (
     rack_cautions,

@@ -9,7 +9,8 @@ from functools import partial
 
 import numpy as np
 
-from focuschart.chart.model import Chart, RingMarks
+from focuschart.chart.marks import RingMarks
+from focuschart.chart.model import Chart
 from focuschart.errors import PageError
 from focuschart.kit.ring import Ring
 from focuschart.layout.page import Face

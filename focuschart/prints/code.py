@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """31 signs, a prime number, without look-alikes (no 0, O, 1, I, L)."""
 _LENGTH = 5
-_MAKE = 1
+_MAKE = 2
 """Raised when the same facts come to give other marks, so that former prints are seen as stale."""
 
 

@@ -8,7 +8,6 @@ from typing import Literal
 
 import numpy as np
 
-from focuschart.chart.verdict import GOOD_BELOW
 from focuschart.optics.arrays import Floats
 from focuschart.prints.changes import changes, reinterpreted
 from focuschart.prints.facts import INDEX, Print
@@ -19,6 +18,8 @@ from focuschart.units import Units
 
 Verdict = Literal["current", "keep", "keep from", "reprint", "new", "gone"]
 
+STAYS_BELOW = 0.25
+"""How far off a mark may be, in tolerances, and its print stay; judgement, no source."""
 TO_PRINT: frozenset[Verdict] = frozenset({"reprint", "new"})
 _SHAPE: Mapping[Print, tuple[Topic, ...]] = {
     "taking": (Topic.TAKING_RING,),
@@ -199,7 +200,7 @@ def _verdict(one: Comparison, worst: Floats, why: str) -> Comparison:
     assert one.new is not None
     assert one.stop is not None
     stops = np.array(one.new.stops)
-    good = stops[(worst < GOOD_BELOW) & (stops >= one.stop)]
+    good = stops[(worst < STAYS_BELOW) & (stops >= one.stop)]
     if good.size == 0:
         return replace(one, verdict="reprint", why=why, stop=None)
     verdict: Verdict = "keep" if good.size == stops.size else "keep from"
@@ -218,7 +219,7 @@ def _reasons(old: Printed, new: Printed) -> Iterator[str]:
         yield (
             "its readings disagree" if new.inputs[Topic.CONTRADICTED] else "it says CHECK READINGS"
         )
-    if _depth(old, new) >= GOOD_BELOW:
+    if _depth(old, new) >= STAYS_BELOW:
         yield "its depth of field is for another circle of confusion"
     lacking = [
         label

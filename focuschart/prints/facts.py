@@ -13,13 +13,15 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
-from focuschart.prints.topics import NAME, RING, SCALE, Facts, ReadingFacts, Topic
+from focuschart.kit.bench import Bench
+from focuschart.prints.topics import BY_HAND, NAME, RING, SCALE, Facts, ReadingFacts, Topic
 
 if TYPE_CHECKING:
     from focuschart.bench.readings import Row
     from focuschart.chart.model import Chart
     from focuschart.kit.parts import Attachment, TakingLens
     from focuschart.kit.ring import Ring
+    from focuschart.kit.schema import Kit
     from focuschart.rig.assemble import Rig
     from focuschart.rig.ring import Which
 
@@ -78,17 +80,19 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
+    hand = {which: _by_hand(kit, which, part) for which, part in parts.items()}
     made: dict[Print, Facts] = {}
     for which, part in parts.items():
         for name, stops, looks in (
-            (which, every[:1], {**words, **doubt, **_strip(which, part)}),
+            (which, every[:1], {**words, **doubt, **_strip(which, part), **hand[which]}),
             (INDEX[which], every, _index(which, part)),
         ):
             zones = _zones(rig, zone, fits["attachment"], len(stops))
             made[name] = {**looks, **optics, **fits[which], **zones, Topic.STOPS: stops}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
     corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
-    made["card"] = {**words, **doubt, **optics, **both, **corners, Topic.STOPS: every}
+    by_hand = {**hand["taking"], **hand["attachment"]}
+    made["card"] = {**words, **doubt, **optics, **both, **by_hand, **corners, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
     return {name: _rounded(facts) for name, facts in made.items()}
@@ -101,6 +105,27 @@ def _zone(chart: Chart) -> Zone:
     far = np.all(frame.far_mm == vertical.far_mm, axis=1)
     nearest = np.min(frame.near_mm, axis=1)
     return Zone(tuple((near & far).tolist()), tuple(nearest.tolist()), chart.contradicted)
+
+
+def _reading_errors(rig: Rig) -> dict[str, float]:
+    """Return how well rings are read, where the kit says otherwise than by default."""
+    errors, usual = rig.reading_errors, Bench()
+    told = {
+        "ruler error": (errors.ruler_mm, usual.ruler_error),
+        "eye error": (errors.eye_share, usual.eye_error),
+    }
+    return {name: own for name, (own, default) in told.items() if own != default}
+
+
+def _by_hand(kit: Kit, which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
+    """Return how well a ring is taped and set, where the kit says otherwise than by default."""
+    usual = Bench()
+    told = {key: getattr(kit.bench, key) for key in ("taping_error", "setting_error", "print_scale")
+            if getattr(kit.bench, key) != getattr(usual, key)}  # fmt: skip
+    facts = {key.replace("_", " "): value for key, value in told.items()}
+    if part.ring.backlash is not None:
+        facts["backlash"] = part.ring.backlash
+    return {BY_HAND[which]: facts} if facts else {}
 
 
 def _optics(rig: Rig) -> dict[Topic, Any]:
@@ -130,6 +155,7 @@ def _taking_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
             "focusing": lens.focusing,
             "nearest": None if extends else lens.nearest,
             "ring": _slope(lens.ring) if extends else None,
+            **_reading_errors(rig),
         },
         Topic.TAKING_READINGS: _sorted(
             {**_reading(row), "plate": row.rig.plate_mm, "circle": row.rig.circle_mm}
@@ -146,6 +172,7 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
             "moving group": glass.moving_group,
             "ruler separation": glass.ruler_separation,
             "ring": _slope(glass.ring),
+            **_reading_errors(rig),
         },
         Topic.FRONT_GLASS: rig.front_glass_mm,
         Topic.FRONT_MOVES: rig.lens.front_moves,

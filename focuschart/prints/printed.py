@@ -17,7 +17,8 @@ from focuschart.prints.zones import shortest_mm
 from focuschart.units import format_stop, steady
 
 if TYPE_CHECKING:
-    from focuschart.chart.model import Chart, RingMarks
+    from focuschart.chart.marks import RingMarks
+    from focuschart.chart.model import Chart
     from focuschart.kit.schema import Kit
 
 MEASURED = "sensor to foremost glass"

@@ -15,6 +15,7 @@ _UNITS = {
          "sensor height", "flange focal distance", "centre of gravity", "tripod thread",
          "helicoid", "position", "plate range"), "mm",
     ),
+    **dict.fromkeys(("ruler error", "taping error", "setting error", "backlash"), "mm"),
     **dict.fromkeys(("mass", "payload", "front unit"), "g"),
     **dict.fromkeys(("mount moment limit", "helicoid moment limit"), "N m"),
     "readout time": "ms",
@@ -27,6 +28,8 @@ _OF_RING = ("once round", "far edge", "strip width", "turns", "nearer turns", "r
 _OWNERS: Mapping[Topic, tuple[str, str]] = {
     Topic.TAKING_RING: ("taking lens", "taking"),
     Topic.TAKING_FIT: ("taking lens", "taking"),
+    Topic.TAKING_BY_HAND: ("taking ring's", "taking"),
+    Topic.ATTACHMENT_BY_HAND: ("attachment's", "attachment"),
     Topic.ATTACHMENT_RING: ("attachment", "attachment"),
     Topic.ATTACHMENT_FIT: ("attachment", "attachment"),
 }

@@ -42,6 +42,8 @@ class Topic(StrEnum):
     FRONT_MOVES = "front moves"
     NEAREST = "nearest"
     CORNERS = "corners"
+    TAKING_BY_HAND = "taking by hand"
+    ATTACHMENT_BY_HAND = "attachment by hand"
     CAMERA = "camera"
     TAKING_LENS = "taking lens"
     CHAIN = "chain"
@@ -63,6 +65,9 @@ Facts = Mapping[Topic, Any]
 NAME: Mapping[Which, Topic] = {"taking": Topic.TAKING_NAME, "attachment": Topic.ATTACHMENT_NAME}
 RING: Mapping[Which, Topic] = {"taking": Topic.TAKING_RING, "attachment": Topic.ATTACHMENT_RING}
 SCALE: Mapping[Which, Topic] = {"taking": Topic.TAKING_SCALE, "attachment": Topic.ATTACHMENT_SCALE}
+BY_HAND: Mapping[Which, Topic] = {
+    "taking": Topic.TAKING_BY_HAND, "attachment": Topic.ATTACHMENT_BY_HAND,
+}  # fmt: skip
 READINGS: Mapping[Which, Topic] = {
     "taking": Topic.TAKING_READINGS, "attachment": Topic.ATTACHMENT_READINGS,
 }  # fmt: skip

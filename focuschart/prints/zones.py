@@ -9,7 +9,8 @@ import numpy as np
 from focuschart.optics.arrays import Floats
 
 if TYPE_CHECKING:
-    from focuschart.chart.model import Chart, RingMarks
+    from focuschart.chart.marks import RingMarks
+    from focuschart.chart.model import Chart
 
 
 def shortest_mm(chart: Chart, marks: RingMarks) -> Floats:

@@ -9,8 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from focuschart.chart.verdict import GOOD_BELOW
-from focuschart.prints.difference import TO_PRINT, Comparison, Shift, Verdict
+from focuschart.prints.difference import STAYS_BELOW, TO_PRINT, Comparison, Shift, Verdict
 from focuschart.prints.facts import Print
 from focuschart.prints.printed import is_side
 from focuschart.prints.topics import Topic
@@ -20,7 +19,7 @@ from focuschart.rig.ring import RINGS
 from focuschart.units import Units, distance_label, format_stop
 
 RULE = (
-    f"A print may stay where no mark of it is off by more than {GOOD_BELOW:g} of a tolerance, nor "
+    f"A print may stay where no mark of it is off by more than {STAYS_BELOW:g} of a tolerance, nor "
     "both rings together, for which the strip that moved more is printed. The taking ring's "
     "tolerance is already divided by the squeeze. A shift is positive toward higher figures of "
     "the ruler."

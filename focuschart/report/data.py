@@ -7,14 +7,28 @@ import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from focuschart.chart.model import Chart, RingMarks
-from focuschart.chart.verdict import extrapolated, remarks, trusted_from, verdicts
+from focuschart.chart.marks import RingMarks
+from focuschart.chart.model import Chart
+from focuschart.chart.verdict import (
+    extrapolated,
+    next_steps,
+    remarks,
+    strip_from,
+    sure_from,
+    trusted_from,
+    verdicts,
+)
 from focuschart.errors import LeftOut
 from focuschart.optics.depth_of_field import Limits
 from focuschart.prints.code import codes
 from focuschart.report.numbers import by_stop, dumped, plain
 from focuschart.scale.fit import arc_constant
 from focuschart.scale.laws import AttachmentLaw
+
+CHANGED = (
+    "since format 1, arc_95_mm, pair_95, verdict and trusted_from_stop are those of marks as set "
+    "by hand; bench_arc_95_mm and bench_pair_95 are those of the fit alone"
+)
 
 
 def as_json(charts: Iterable[Chart], left_out: Sequence[LeftOut] = ()) -> str:
@@ -27,7 +41,7 @@ def json_parts(charts: Iterable[Chart], left_out: Sequence[LeftOut] = ()) -> Ite
 
     What was left out comes last, since it may only be known by then.
     """
-    yield '{\n "format": 1,\n "rigs": ['
+    yield f'{{\n "format": 2,\n "changed": "{CHANGED}",\n "rigs": ['
     between, end = "\n  ", "]"
     for chart in charts:
         text = dumped(rig_data(chart))
@@ -54,6 +68,11 @@ def rig_data(chart: Chart) -> dict[str, Any]:
         "circle_of_confusion_mm": chart.rig.circle_mm,
         "working_stop": chart.working_stop,
         "trusted_from_stop": trusted_from(chart),
+        "strip_from_stop": strip_from(chart),
+        "next_steps": {
+            name: {"stops": plain(gain), "trusted_from_stop": stop}
+            for name, (gain, stop) in next_steps(chart).items()
+        },
         "notes": list(remarks(chart, "metric")),
         "scales": {name: _scale_data(chart, marks) for name, (_, marks) in chart.rings().items()},
         "marks": list(_marks_data(chart)),
@@ -78,8 +97,8 @@ def _scale_data(chart: Chart, marks: RingMarks | None) -> dict[str, Any] | None:
 
 def _marks_data(chart: Chart) -> Iterator[dict[str, Any]]:
     far = extrapolated(chart)
-    for i, verdict in enumerate(verdicts(chart)):
-        sure = {"verdict": verdict, "extrapolated": bool(far[i])}
+    for i, (verdict, stop) in enumerate(zip(verdicts(chart), sure_from(chart), strict=True)):
+        sure = {"verdict": verdict, "sure_from_stop": stop, "extrapolated": bool(far[i])}
         yield {**_mark_data(chart, i), **sure, "depth": _depth_data(chart, i)}
 
 
@@ -90,7 +109,7 @@ def _mark_data(chart: Chart, i: int) -> dict[str, Any]:
         "separation_95_mm": plain(chart.separation_95_mm[i]),
         **ring_data(chart.attachment, i),
     }
-    pair = chart.pair_95
+    pair, bench = chart.pair_95, chart.bench_pair_95
     return {
         "distance_mm": plain(chart.distances_mm[i]),
         "taking": taking,
@@ -98,6 +117,7 @@ def _mark_data(chart: Chart, i: int) -> dict[str, Any]:
         "squeeze": plain(chart.squeeze[i]),
         "squeeze_95": plain(chart.squeeze_95[i]),
         "pair_95": None if pair is None else by_stop(chart.stops, pair[:, i]),
+        "bench_pair_95": None if bench is None else by_stop(chart.stops, bench[:, i]),
     }
 
 
@@ -105,11 +125,19 @@ def ring_data(marks: RingMarks | None, i: int) -> dict[str, Any]:
     """Return a ring's mark as plain data, every key None for a ring without readings."""
     if marks is None:
         return dict.fromkeys(
-            ("arc_mm", "arc_95_mm", "tolerance_mm", "engraved_mm", "engraved_text")
+            (
+                "arc_mm",
+                "arc_95_mm",
+                "bench_arc_95_mm",
+                "tolerance_mm",
+                "engraved_mm",
+                "engraved_text",
+            )
         )
     return {
         "arc_mm": plain(marks.arc_mm[i]),
         "arc_95_mm": plain(marks.arc_95_mm[i]),
+        "bench_arc_95_mm": plain(marks.bench_arc_95_mm[i]),
         "tolerance_mm": plain(marks.tolerance_mm[0, i]),
         "engraved_mm": plain(marks.engraved_mm[i]),
         "engraved_text": marks.engraved_text[i] or None,

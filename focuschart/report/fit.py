@@ -7,11 +7,11 @@ from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from focuschart.bench.advice import FAR_MM, next_measurement, prospects
+from focuschart.bench.advice import FAR_MM
 from focuschart.bench.cause import cause_text
 from focuschart.bench.residuals import Repeatability, largest_departure_mm, repeatability, residuals
 from focuschart.bench.scales import MeasuredScale
-from focuschart.bench.shared import shared
+from focuschart.chart.advice import next_reading
 from focuschart.chart.locked import unread
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import extrapolated, verdicts
@@ -236,7 +236,7 @@ def _rig_lines(kit: Kit, chart: Chart) -> Lines:
         yield f"{name}: no marks to judge until both rings are read"
         yield from _broken(*sureness(chart, units=kit.units))
         return
-    yield f"{name}: how sure each pair of marks is, 95 %, in tolerances"
+    yield f"{name}: how sure each pair of marks is as set by hand, 95 %, in tolerances"
     yield from _table(_mark_columns(chart, kit.units))
     yield ""
     yield f"Where it comes from at {stop}, % of both rings' variance"
@@ -244,7 +244,7 @@ def _rig_lines(kit: Kit, chart: Chart) -> Lines:
     yield ""
     yield from _broken(*sureness(chart, units=kit.units))
     if not chart.contradicted:
-        yield from _broken(next_reading(kit, chart))
+        yield from _broken(next_sentence(chart))
 
 
 def _table(columns: Iterator[Cells]) -> Lines:
@@ -293,7 +293,14 @@ def _shares(chart: Chart, which: Which) -> Mapping[str, Floats]:
     rig, measured = chart.rig, marks.measured
     position = measured.position_mm(rig, chart.distances_mm)
     budget = error_budget(measured.scale, position, pool=measured.lens_number(rig.lens_id))
-    return {source: budget[source] / np.square(marks.tolerance_mm[0]) for source in SOURCES}
+    hand = marks.hand
+    by_hand = {
+        "taping": np.full_like(marks.arc_mm, hand.offset_mm**2),
+        "setting": np.full_like(marks.arc_mm, hand.setting_mm**2),
+        "printing": np.square(hand.print_scale * marks.arc_mm),
+    }
+    sources = {**{source: budget[source] for source in SOURCES}, **by_hand}
+    return {source: each / np.square(marks.tolerance_mm[0]) for source, each in sources.items()}
 
 
 def unsure(charts: Iterable[Chart]) -> list[LeftOut]:
@@ -301,7 +308,7 @@ def unsure(charts: Iterable[Chart]) -> list[LeftOut]:
     return [one for one in (unread(chart, "how sure the pair is") for chart in charts) if one]
 
 
-def after_swap(kit: Kit, chart: Chart) -> Lines:
+def after_swap(chart: Chart) -> Lines:
     """Yield how sure a rig's marks are whose parts were swapped, and which reading would help."""
     rig, measured = chart.rig, _measured(chart)
     if "taking" not in measured:
@@ -317,23 +324,18 @@ def after_swap(kit: Kit, chart: Chart) -> Lines:
     if measured:
         yield "No reading confirms the new length: check one mark on camera."
     if chart.pair_95 is not None and not chart.contradicted:
-        yield next_reading(kit, chart)
+        yield next_sentence(chart)
 
 
-def next_reading(kit: Kit, chart: Chart) -> str:
+def next_sentence(chart: Chart) -> str:
     """Say which reading would help the least sure mark of a chart most; both rings are read."""
-    measured = _measured(chart)
-    # The lens's own readings: others of the attachment may be wider than this lens opens.
-    stop = min(row.reading.stop for row in measured["taking"].rows)
-    pair = prospects(chart.rig, chart.working_stop, measured)
-    together = shared(measured["taking"], measured["attachment"])
-    advice = next_measurement(kit, chart.rig, pair, together, stop)
+    advice, units = next_reading(chart), chart.kit.units
     if round(advice.after, 2) >= round(advice.before, 2):
         return (
             "Next: no one reading would make the least sure mark surer than "
             f"{advice.before:.2f} tolerances."
         )
-    where = f"at {distance_label(advice.distance_mm, kit.units)}"
+    where = f"at {distance_label(advice.distance_mm, units)}"
     if advice.distance_mm == FAR_MM:
         where = "on a far target, its distance known to 5 %"
     return (

@@ -16,6 +16,7 @@ from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.optics.frame import Frame, crop_on_sensor
 from focuschart.optics.thin_lens import ThinLens
+from focuschart.scale.noise import ReadingErrors
 
 _NEAR_LIMIT = 1.00001
 """Factor on a thin lens's nearest subject (life size), where slopes would be infinite."""
@@ -59,8 +60,9 @@ class Rig:
     the working stop first. `stated` is the taking lens as in the kit: it gives how far focusing
     carries the attachment, for readings and marks alike. `optic` is the lens as its readings show
     it, or else `stated`: it gives image distance, depth of field and tolerance. `parts_differ_mm`
-    is the sum of the parts less the length measured as a whole. `desqueeze` is one factor for all
-    shots in post, None where each shot has its own S(D).
+    is the sum of the parts less the length measured as a whole. `reading_errors` says how well its
+    rings are read. `desqueeze` is one factor for all shots in post, None where each shot has its
+    own S(D).
     """
 
     rig_id: str
@@ -77,6 +79,7 @@ class Rig:
     stops: Floats
     stated: ThinLens
     optic: ThinLens
+    reading_errors: ReadingErrors
     desqueeze: float | None = None
     parts_differ_mm: float | None = None
 
@@ -182,6 +185,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         stops=np.array(open_stops(kit, rig.taking_lens)),
         stated=stated_lens(lens),
         optic=stated_lens(lens),
+        reading_errors=ReadingErrors(kit.bench.ruler_error, kit.bench.eye_error),
         desqueeze=rig.desqueeze,
         parts_differ_mm=kit.parts_differ_mm(rig),
     )

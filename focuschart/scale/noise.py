@@ -17,8 +17,6 @@ from focuschart.optics.attachment import Match
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.scale.laws import AttachmentLaw, TakingLaw
 
-RULER_SIGMA_MM = 0.3
-FOCUS_SHARE = 0.15
 TAPE_SIGMA_MM = 2.0
 TAPE_SHARE = 0.001
 LENS_SHIFT_SHARE = 0.42
@@ -45,8 +43,24 @@ def scatter_range(freedom: int) -> tuple[float, float]:
     return float(low), float(high)
 
 
+@dataclass(frozen=True, slots=True)
+class ReadingErrors:
+    """How well a ring is read, one standard deviation (judgement, no source).
+
+    `ruler_mm` is that of a figure read off the ruler, `eye_share` that of best focus as found by
+    eye, a share of the ring's own tolerance.
+    """
+
+    ruler_mm: float = 0.3
+    eye_share: float = 0.15
+
+
 class Noise(Protocol):
     """Focusing errors in mm of travel, given a law's constants φ."""
+
+    @property
+    def errors(self) -> ReadingErrors:
+        """How well the ring is read."""
 
     def own_tolerance_travel(self, constants: Floats) -> Floats:
         """Return the ring's tolerance in its own meridian at each of n readings' stops."""
@@ -65,14 +79,15 @@ class TakingNoise:
     law: TakingLaw
     position_mm: Floats
     aperture: Aperture
+    errors: ReadingErrors = ReadingErrors()
 
     def own_tolerance_travel(self, constants: Floats) -> Floats:
         """Return the vertical meridian's tolerance."""
         return self.law.tolerance_travel(self.aperture, self.position_mm, constants)
 
     def focusing_travel(self, constants: Floats) -> Floats:
-        """Return 0.15 of the ring's own tolerance."""
-        return FOCUS_SHARE * self.own_tolerance_travel(constants)
+        """Return the eye's share of the ring's own tolerance."""
+        return self.errors.eye_share * self.own_tolerance_travel(constants)
 
     def pool_travel(self, constants: Floats) -> Floats:
         """Return an empty array: a taking lens has no shift between lenses."""
@@ -94,10 +109,11 @@ class AttachmentNoise:
     lens_to_rear_mm: Floats
     front_moves: Floats
     pool_aperture: Aperture
+    errors: ReadingErrors = ReadingErrors()
 
     def focusing_travel(self, constants: Floats) -> Floats:
-        """Return one standard deviation: 0.15 of the own tolerance, and the inherited error."""
-        own = FOCUS_SHARE * self.own_tolerance_travel(constants)
+        """Return one standard deviation: the eye's own, and the error inherited from the lens."""
+        own = self.errors.eye_share * self.own_tolerance_travel(constants)
         return np.hypot(own, self.inherited_travel(constants))
 
     def inherited_travel(self, constants: Floats) -> Floats:
@@ -108,7 +124,8 @@ class AttachmentNoise:
             lens_to_rear_mm=self.lens_to_rear_mm,
             front_moves=self.front_moves,
         )
-        return np.asarray(FOCUS_SHARE * carried * tolerance.taking_lens_travel_mm(self.aperture))
+        lens = self.errors.eye_share * tolerance.taking_lens_travel_mm(self.aperture)
+        return np.asarray(carried * lens)
 
     def own_tolerance_travel(self, constants: Floats) -> Floats:
         """Return the horizontal meridian's tolerance."""

@@ -13,7 +13,7 @@ from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats
 from focuschart.scale.laws import Law, Prior, prior_centres
 from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, solve
-from focuschart.scale.noise import RULER_SIGMA_MM, Noise
+from focuschart.scale.noise import Noise
 
 SLIP_SIGMA_MM = 30.0
 """One standard deviation of a ruler's slip; judgement, no source."""
@@ -157,7 +157,7 @@ class RingProblem:
         rows = np.stack((np.ones_like(travel), travel), axis=-1)
         arcs = self.readings.arc_mm
         if self.slope_prior:
-            weight = RULER_SIGMA_MM / self.slope_prior.sigma
+            weight = self.noise.errors.ruler_mm / self.slope_prior.sigma
             rows = np.vstack((rows, (0.0, weight)))
             arcs = np.append(arcs, weight * self.slope_prior.centre)
         linear = np.linalg.lstsq(rows, arcs, rcond=None)[0]
@@ -231,7 +231,7 @@ class RingProblem:
         travel = self.law.travel(readings.position_mm, constants)
         tape = slope * travel.by_position * readings.position_slope * readings.distance_sigma_mm
         return NoiseParts(
-            ruler=np.full(len(focusing), RULER_SIGMA_MM**2),
+            ruler=np.full(len(focusing), self.noise.errors.ruler_mm**2),
             focusing=np.square(focusing),
             tape=np.square(tape),
             setup=readings.setup,

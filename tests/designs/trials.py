@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from focuschart.chart.model import Chart
-from focuschart.chart.verdict import verdicts
 from focuschart.errors import KitError
 from tests.designs.bench import drawn_facts, noisy_readings
 from tests.designs.kits import MARKS, chart_of
@@ -20,6 +19,8 @@ from tests.tracer import Array
 MARKS_MM = np.array(
     [np.inf if label == "inf" else 1000.0 * float(label.removesuffix(" m")) for label in MARKS]
 )
+
+GOOD_BELOW = 0.25
 
 
 class Trial(NamedTuple):
@@ -104,17 +105,17 @@ def against(design: Design, chart: Chart, *, read_at: float = STOP) -> Trial:
     as_read = arc_errors(design, chart, design.truth(MARKS_MM, stop=read_at))
     slow = arc_errors(design, chart, design.truth(MARKS_MM, stop=SLOW_STOP))
     (_, taking), (_, attachment) = chart.ring("taking"), chart.ring("attachment")
-    pair_95 = chart.pair_95
+    pair_95 = chart.bench_pair_95
     assert pair_95 is not None
     return Trial(
         as_read[0],
-        taking.arc_95_mm,
+        taking.bench_arc_95_mm,
         as_read[1],
-        attachment.arc_95_mm,
+        attachment.bench_arc_95_mm,
         *pair_errors(design, *as_read, stop=chart.working_stop),
         *pair_errors(design, *slow, stop=chart.working_stop),
         pair_95[0],
-        np.array([verdict == "good" for verdict in verdicts(chart)]),
+        pair_95[0] < GOOD_BELOW,
     )
 
 
