@@ -87,7 +87,7 @@ def with_prior_drawn(ring: Ring, source: str, rng: np.random.Generator) -> Ring:
     ("name", "source"),
     [
         *(("taking", source) for source in ("ruler", "eye", "tape", "lead", "geometry")),
-        *(("front group", source) for source in SOURCES[:-1]),
+        *(("front group", source) for source in SOURCES[:-2]),
         ("low squeeze", "squeeze"),
     ],
 )

@@ -22,7 +22,8 @@ CHAPTER = GUIDE[GUIDE.index("\n## The kit file") : GUIDE.index("\n## From Python
 OF_CHAIN = {("ChainPart", key) for key in ("name", "thickness", "clear_aperture", "mass")}
 IN_WORDS = {("Mode", "pixels"), ("Mode", "readout_time"), ("Mode", "circle_of_confusion"),
             ("EngravedMark", "distance"), ("EngravedMark", "ruler"), ("Camera", "modes"),
-            ("Reading", "ignore")}  # fmt: skip
+            ("Reading", "ignore"),
+            ("Strips", "taking"), ("Strips", "attachment")}  # fmt: skip
 """Told beside other keys, as a path or in a sentence."""
 
 

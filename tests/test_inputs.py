@@ -117,6 +117,17 @@ def full_kit() -> Table:
         reading["ignore"] = False
     kit["readings"].append({"rig": "third", "distance": "2.5 m", "stop": 2.8, "attachment": 87.1})
     kit["readings"].append({"rig": "portrait", "distance": "2 m", "stop": 2.8, "taking": 65.5})
+    kit["readings"].append(
+        {
+            "rig": "portrait",
+            "distance": "2 m",
+            "stop": 2.8,
+            "taking": 65.6,
+            "side": "nearer",
+            "taping": 2,
+            "strips": {"taking": "K7QF3-S"},
+        }
+    )
     return kit
 
 
@@ -317,7 +328,7 @@ def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
     keys = {str(where[-1]) for where in EVERY} | sizes | {
-        "format", "include", "ring", "readings", "modes"
+        "format", "include", "ring", "readings", "modes", "strips"
     }  # fmt: skip
     models = [Kit]
     known: set[str] = set()

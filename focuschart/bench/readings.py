@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from focuschart.bench.offsets import NO_SHIFTS, Shifts, Side, tapings
 from focuschart.kit.parts import Attachment, TakingLens
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit, Reading
@@ -44,6 +45,7 @@ class RingReadings:
     part: str
     rows: tuple[Row, ...]
     rigs: Mapping[str, Rig]
+    shifts: Shifts = NO_SHIFTS
 
     @property
     def lenses(self) -> tuple[str, ...]:
@@ -62,9 +64,15 @@ class RingReadings:
     def problem(self) -> RingProblem:
         """Return the least-squares problem of the rows."""
         rig = next(iter(self.rigs.values()))
+        offsets = self.shifts.offsets(
+            [row.reading for row in self.rows], self.which, self.ring,
+            taping_mm=rig.reading_errors.taping_mm,
+        )  # fmt: skip
         if self.which == "taking":
-            return _taking_problem(rig.lens, self.rows, self.lenses)
-        return _attachment_problem(rig.attachment, self.rows, self.rigs)
+            problem = _taking_problem(rig.lens, self.rows, self.lenses)
+        else:
+            problem = _attachment_problem(rig.attachment, self.rows, self.rigs)
+        return replace(problem, offsets=offsets)
 
 
 def other_group(ring: RingReadings) -> RingReadings:
@@ -118,9 +126,16 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
             barrels[key].part,
             tuple(own),
             {each.rig.lens_id: each.rig for each in own or (barrels[key],)},
+            _shifts(own, barrels[key].which, kit.bench.side),
         )
         for key, own in rows.items()
     }
+
+
+def _shifts(rows: Sequence[Row], which: Which, set_from: Side | None) -> Shifts:
+    readings = [row.reading for row in rows]
+    sided = any(reading.side is not None for reading in readings)
+    return Shifts(tapings(readings, which), sided, set_from=set_from)
 
 
 def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]) -> RingProblem:

@@ -85,10 +85,10 @@ def repeatability(measured: MeasuredScale) -> Repeatability | None:
     """Return the scatter of a ring's repeats pooled over its set-ups; None without repeats."""
     problem = measured.scale.problem
     parts = problem.noise_parts(measured.scale.parameters)
-    own = parts.own
+    own, figures = parts.own, problem.on_ruler(measured.scale.parameters)
     squares, freedom, expected = 0.0, 0, 0.0
     for members in repeats(problem.readings.setup):
-        arcs = problem.readings.arc_mm[members]
+        arcs = figures[members]
         squares += float(np.sum(np.square(arcs - np.mean(arcs))))
         expected += float(np.mean(own[members])) * (len(members) - 1)
         freedom += len(members) - 1

@@ -15,6 +15,7 @@ from focuschart.bench.causes import (
     ring_groups,
     within_work_limit,
 )
+from focuschart.bench.offsets import Taping
 from focuschart.bench.readings import RingReadings, Row, gather
 from focuschart.errors import FitError, OpticsError, Problem
 from focuschart.kit.naming import named, reading_name
@@ -29,6 +30,9 @@ from focuschart.units import Units
 
 _DISCORDANT_SIGMA = 7.0
 """Two repeats differ by more once in a million times."""
+
+_LEAST_GAIN = 9.0
+"""By how much χ² must fall for a taping to have slipped: three standard deviations."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +133,7 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
     denied = {
         key: named(kit, unusable[ring.part]) for key, ring in read.items() if ring.part in unusable
     }
+    read = {key: with_slips(ring) for key, ring in read.items()}
     groups = ring_groups({key: ring for key, ring in read.items() if key not in denied})
     fits = [{key: _fit(ring, kit.units) for key, ring in group.items()} for group in groups]
     doubts = [any(map(_doubtful, fitted.values())) for fitted in fits]
@@ -149,6 +154,39 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
             else:
                 measured[key] = MeasuredScale(fit, group[key], own)
     return Scales(measured, denied)
+
+
+def with_slips(ring: RingReadings) -> RingReadings:
+    """Return a ring with the tapings named that slipped, where that makes its readings agree.
+
+    A strip or ruler that lies further off than taping explains is tried before any reading is
+    accused: the one first that makes χ² fall most.
+    """
+    for _ in ring.shifts.tapings:
+        chi_square, agrees = _tried(ring)
+        suspects = [taping for taping in ring.shifts.tapings if taping not in ring.shifts.slipped]
+        if agrees or not suspects:
+            break
+        others = [_slipped(ring, taping) for taping in suspects]
+        best = min(others, key=lambda other: _tried(other)[0])
+        if _tried(best)[0] > chi_square - _LEAST_GAIN:
+            break
+        ring = best
+    return ring
+
+
+def _slipped(ring: RingReadings, taping: Taping) -> RingReadings:
+    shifts = ring.shifts._replace(slipped=ring.shifts.slipped | {taping})
+    return replace(ring, shifts=shifts)
+
+
+def _tried(ring: RingReadings) -> tuple[float, bool]:
+    """Return χ² of a fit and whether its readings agree; infinite where there is none."""
+    try:
+        scale = fit_problem(ring.problem())
+    except (FitError, OpticsError):
+        return np.inf, False
+    return scale.sum_of_squares, not scale.contradicted
 
 
 def _concerns(cause: Cause, ring: RingReadings) -> bool:
@@ -184,12 +222,12 @@ def _discordant_repeats(scale: RingScale, ring: RingReadings, units: Units) -> s
     is then a slip of the pen or of the ruler, so their mean would be wrong.
     """
     problem = scale.problem
-    parts = problem.noise_parts(scale.parameters)
+    parts, figures = problem.noise_parts(scale.parameters), problem.on_ruler(scale.parameters)
     own = np.sqrt(parts.own)
     band = 2.0 * abs(scale.arc_per_travel) * problem.noise.own_tolerance_travel(scale.constants)
     most = np.maximum(band, _DISCORDANT_SIGMA * own)
     for members in repeats(problem.readings.setup):
-        arcs = problem.readings.arc_mm[members]
+        arcs = figures[members]
         if np.ptp(arcs) > np.max(most[members]):
             low, high = (
                 reading_name(ring.rows[members[int(pick(arcs))]].reading, units, ring=ring.which)

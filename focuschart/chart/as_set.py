@@ -16,28 +16,36 @@ import math
 
 import numpy as np
 
+from focuschart.bench.offsets import KNOWN_PLAY_SIGMA_MM, PLAY_SIGMA_MM
+from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.marks import HandErrors, RingMarks
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
-from focuschart.rig.ring import RigRing, Which
-
-_PLAY_MM, _PLAY_KNOWN_MM = 0.3, 0.1
-"""One standard deviation of a ring's backlash, not given and given: judgement, no source."""
 
 
-def hand_errors(kit: Kit, rig: Rig, which: Which) -> HandErrors:
+def hand_errors(kit: Kit, rig: Rig, measured: MeasuredScale) -> HandErrors:
     """Return what a ring of a rig is set with by hand, beyond its fit."""
-    bench, ring = kit.bench, RigRing(rig, which).barrel
-    # Which way a ring was turned is not known: half its play lies on either side.
-    play = math.hypot(ring.backlash or 0.0, _PLAY_MM if ring.backlash is None else _PLAY_KNOWN_MM)
+    bench = kit.bench
     return HandErrors(
-        offset_mm=math.hypot(bench.taping_error, bench.taping_error, play / 2.0),
+        offset_mm=math.hypot(bench.taping_error, bench.taping_error, _play_mm(measured) / 2.0),
         setting_mm=bench.setting_error,
         print_scale=bench.print_scale,
         reading_errors=rig.reading_errors,
         taping_mm=bench.taping_error,
     )
+
+
+def _play_mm(measured: MeasuredScale) -> float:
+    """Return a ring's play where it is not known which way it is turned: half lies on either side.
+
+    Where readings tell it, and marks are set from one side, it is in the marks and their fit.
+    """
+    shifts, given = measured.readings.shifts, measured.readings.ring.backlash
+    if shifts.sided:
+        own = measured.scale.offset_mm(len(shifts.tapings))
+        return 0.0 if shifts.set_from else math.hypot(*own)
+    return math.hypot(given or 0.0, PLAY_SIGMA_MM if given is None else KNOWN_PLAY_SIGMA_MM)
 
 
 def ring_covariance(marks: RingMarks, *, setting: bool = True) -> Floats:

@@ -75,7 +75,7 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
 
 
 def _marks(kit: Kit, matched: MatchedRig, scale: MeasuredScale) -> RingMarks:
-    hand = hand_errors(kit, matched.rig, scale.readings.which)
+    hand = hand_errors(kit, matched.rig, scale)
     return ring_marks(matched, scale, hand, units=kit.units)
 
 

@@ -38,6 +38,20 @@ if TYPE_CHECKING:
     help="Figure on the attachment's ruler; give it again for a repeat.",
 )  # fmt: skip
 @click.option(
+    "--side", type=click.Choice(["nearer", "farther"]), help="The side that the rings came from."
+)
+@click.option(
+    "--taking-strip", metavar="CODE",
+    help="The code of the marker strip on the taking lens, if it was read instead of the ruler.",
+)  # fmt: skip
+@click.option(
+    "--attachment-strip", metavar="CODE", help="The code of the marker strip on the attachment."
+)
+@click.option(
+    "--taped-again", is_flag=True,
+    help="The rulers, or strips, were taped on anew since the last reading of this rig.",
+)  # fmt: skip
+@click.option(
     "--anyway", is_flag=True,
     help="Write also a figure that its ring cannot show, or that runs against its neighbours.",
 )  # fmt: skip
@@ -53,6 +67,10 @@ def read(
     stop: float | None,
     taking: tuple[float, ...],
     attachment: tuple[float, ...],
+    side: str | None,
+    taking_strip: str | None,
+    attachment_strip: str | None,
+    taped_again: bool,
     anyway: bool,
     undo: bool,
 ) -> None:
@@ -60,13 +78,17 @@ def read(
 
     Files that the kit includes are never written: readings of their rigs go to the kit.
 
+    Figures read through marker strips go with the codes found on the rings, --taking-strip and
+    --attachment-strip. Whenever a ruler or a strip has been taped on anew, say --taped-again.
+
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
-    from focuschart.store.kit_edits import add_readings, open_kit, take_back
+    from focuschart.store.kit_edits import add_readings, last_taping, open_kit, take_back
 
     if undo:
-        if any((rig, distance, distance_error, stop, taking, attachment, anyway)):
+        if any((rig, distance, distance_error, stop, taking, attachment, side, taking_strip,
+                attachment_strip, taped_again, anyway)):  # fmt: skip
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
         reading, old = take_back(kit)
         absent = dict.fromkeys(("taking", "attachment"))
@@ -78,8 +100,12 @@ def read(
     if not taking and not attachment:
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     file = open_kit(kit)
+    codes = {"taking": taking_strip, "attachment": attachment_strip}
+    strips = {ring: code for ring, code in codes.items() if code is not None}
+    taping = last_taping(file.kit, rig, strips=bool(strips)) + taped_again
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
-              "stop": min(file.kit.stops) if stop is None else stop}  # fmt: skip
+              "stop": min(file.kit.stops) if stop is None else stop, "side": side,
+              "taping": None if taping == 1 else taping, "strips": strips or None}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
     old = add_readings(file, readings, anyway=anyway)

@@ -240,6 +240,9 @@ def _value(value: Any, name: str, sample: Sample) -> str:
     literal = name in sample and sample[name][1].as_string().startswith("'")
     if literal and isinstance(value, str) and "'" not in value:
         return f"'{value}'"
+    if isinstance(value, Mapping):
+        own = ", ".join(f"{key} = {_value(each, key, {})}" for key, each in value.items())
+        return f"{{ {own} }}"
     return str(tomlkit.item(value).as_string())
 
 

@@ -159,6 +159,18 @@ def number(low: float, high: float) -> Any:
 
 Distance = Annotated[float, Length(100.0, math.inf)]
 Stop = Annotated[float, number(0.7, 64.0)]
+_CODE = re.compile(r"[2-9A-HJKMNP-Z]{5}-[2-9A-HJKMNP-Z]")
+
+
+def _code(value: str) -> str:
+    plain = "".join(value.split()).upper().replace("-", "")
+    found = f"{plain[:5]}-{plain[5:]}"
+    if not _CODE.fullmatch(found):
+        raise ValueError('must be a code as printed on a strip, for example "K7QF3-S"')
+    return found
+
+
+StripCode = Annotated[str, AfterValidator(_code)]
 RulerFigure = Annotated[float, number(-1000.0, 2000.0)]
 
 

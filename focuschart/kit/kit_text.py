@@ -228,5 +228,5 @@ _READINGS = """\
 #= distance_error stop
 #taking = 20.4
 #attachment = 24.7
-#= ignore
+#= side taping strips ignore
 """

@@ -23,6 +23,7 @@ from focuschart.kit.fields import (
     Name,
     RulerFigure,
     Stop,
+    StripCode,
     Table,
     angle,
     mass,
@@ -145,6 +146,17 @@ class Rig(Table):
         }
 
 
+class Strips(Table):
+    """The marker strips that figures were read through, by the code found on each ring."""
+
+    taking: Annotated[
+        StripCode | None, Key("The code of the strip on the taking lens", '"K7QF3-S"')
+    ] = None
+    attachment: Annotated[
+        StripCode | None, Key("The code of the strip on the attachment", '"22222-2"')
+    ] = None
+
+
 class Reading(Table):
     """Both rings focused on one target, and what the ruler strips showed."""
 
@@ -163,6 +175,20 @@ class Reading(Table):
         RulerFigure | None,
         Key("Figure on the attachment's; one of the two may be missing", "160.3"),
     ] = None
+    side: Annotated[
+        Literal["nearer", "farther"] | None,
+        Key("The side that both rings came from", '"nearer"'),
+    ] = None
+    taping: Annotated[
+        int, Field(ge=1, le=999), Key("Counts on each time a ruler or strip is taped anew", "2")
+    ] = 1
+    strips: Annotated[
+        Strips | None,
+        Key(
+            "The codes of marker strips, if figures were read through these, not rulers",
+            '{ taking = "K7QF3-S", attachment = "22222-2" }',
+        ),
+    ] = None
     ignore: Annotated[bool, Key("True leaves this reading out of the fit", "false")] = False
 
     @model_validator(mode="after")
@@ -170,6 +196,10 @@ class Reading(Table):
         if self.taking is None and self.attachment is None:
             raise ValueError("give the ruler figure of taking, of attachment or of both")
         return self
+
+    def strip(self, which: str) -> str | None:
+        """Return the code of the marker strip that a ring was read through, None for a ruler."""
+        return None if self.strips is None else getattr(self.strips, which)
 
 
 # Left to `references.check_references`, so that a kit with a faulty part can still be checked.

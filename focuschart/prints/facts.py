@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
+from focuschart.bench.offsets import Taping, taping_of, tapings
 from focuschart.kit.bench import Bench
 from focuschart.prints.topics import BY_HAND, NAME, RING, SCALE, Facts, ReadingFacts, Topic
 
@@ -80,7 +81,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
-    hand = {which: _by_hand(kit, which, part) for which, part in parts.items()}
+    hand = {which: _by_hand(kit, which, part, rows[which]) for which, part in parts.items()}
     made: dict[Print, Facts] = {}
     for which, part in parts.items():
         for name, stops, looks in (
@@ -117,12 +118,21 @@ def _reading_errors(rig: Rig) -> dict[str, float]:
     return {name: own for name, (own, default) in told.items() if own != default}
 
 
-def _by_hand(kit: Kit, which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
+def _play(ring: Ring, rows: Sequence[Row]) -> dict[str, Any]:
+    """Return what the play is thought to be where readings say from which side a ring came."""
+    return {} if all(row.reading.side is None for row in rows) else {"backlash": ring.backlash}
+
+
+def _by_hand(
+    kit: Kit, which: Which, part: TakingLens | Attachment, rows: Sequence[Row]
+) -> dict[Topic, Any]:
     """Return how well a ring is taped and set, where the kit says otherwise than by default."""
     usual = Bench()
     told = {key: getattr(kit.bench, key) for key in ("taping_error", "setting_error", "print_scale")
             if getattr(kit.bench, key) != getattr(usual, key)}  # fmt: skip
     facts = {key.replace("_", " "): value for key, value in told.items()}
+    if kit.bench.side and any(row.reading.side is not None for row in rows):
+        facts["set from"] = kit.bench.side
     if part.ring.backlash is not None:
         facts["backlash"] = part.ring.backlash
     return {BY_HAND[which]: facts} if facts else {}
@@ -149,23 +159,28 @@ def _zones(rig: Rig, zone: Zone, glass: Facts, stops: int) -> dict[Topic, Any]:
 
 def _taking_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
     lens = rig.lens
-    extends = lens.focusing == "extends"
+    extends, others = lens.focusing == "extends", _tapings(rows, "taking")
     return {
         Topic.TAKING_FIT: {
             "focusing": lens.focusing,
             "nearest": None if extends else lens.nearest,
             "ring": _slope(lens.ring) if extends else None,
             **_reading_errors(rig),
+            **_play(lens.ring, rows),
         },
         Topic.TAKING_READINGS: _sorted(
-            {**_reading(row), "plate": row.rig.plate_mm, "circle": row.rig.circle_mm}
+            {
+                **_reading(row, "taking", others),
+                "plate": row.rig.plate_mm,
+                "circle": row.rig.circle_mm,
+            }
             for row in rows
         ),
     }
 
 
 def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
-    glass = rig.attachment
+    glass, others = rig.attachment, _tapings(rows, "attachment")
     return {
         Topic.ATTACHMENT_FIT: {
             "squeeze": glass.squeeze,
@@ -173,13 +188,14 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
             "ruler separation": glass.ruler_separation,
             "ring": _slope(glass.ring),
             **_reading_errors(rig),
+            **_play(glass.ring, rows),
         },
         Topic.FRONT_GLASS: rig.front_glass_mm,
         Topic.FRONT_MOVES: rig.lens.front_moves,
         Topic.READ_ON: rig.lens_id if any(row.rig.lens_id == rig.lens_id for row in rows) else None,
         Topic.ATTACHMENT_READINGS: _sorted(
             {
-                **_reading(row),
+                **_reading(row, "attachment", others),
                 "lens": row.rig.lens_id,
                 "focal length": row.rig.lens.focal_length,
                 "front moves": row.rig.lens.front_moves,
@@ -191,22 +207,35 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
     }
 
 
-def _reading(row: Row) -> ReadingFacts:
-    return {
+def _tapings(rows: Sequence[Row], which: Which) -> tuple[Taping, ...]:
+    return tapings([row.reading for row in rows], which)
+
+
+def _reading(row: Row, which: Which, others: Sequence[Taping]) -> ReadingFacts:
+    """Return a reading; its side and taping, one of `others`, only where they are not the usual."""
+    facts: ReadingFacts = {
         "rig": row.rig.rig_id,
         "distance": _number(row.reading.distance),
         "distance error": row.reading.distance_error,
         "stop": row.reading.stop,
         "figure": row.figure_mm,
     }
+    if row.reading.side is not None:
+        facts["side"] = row.reading.side
+    taping = taping_of(row.reading, which)
+    if not taping.is_base:
+        # Which of a ring's tapings: their names move no mark.
+        facts["taping"] = others.index(taping) + 1
+        facts["strip"] = bool(taping.code)
+    return facts
 
 
 def _together(rows: Mapping[Which, Sequence[Row]]) -> dict[Topic, Any]:
     """Return which figures were read at once: they share errors, which the pair's error shows."""
-    taking = {row.index: row for row in rows["taking"]}
+    taking, others = {row.index: row for row in rows["taking"]}, _tapings(rows["taking"], "taking")
     return {
         Topic.READ_TOGETHER: _sorted(
-            [*_reading(taking[row.index]).values(), row.figure_mm]
+            [*_reading(taking[row.index], "taking", others).values(), row.figure_mm]
             for row in rows["attachment"]
             if row.index in taking
         )

@@ -185,7 +185,9 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         stops=np.array(open_stops(kit, rig.taking_lens)),
         stated=stated_lens(lens),
         optic=stated_lens(lens),
-        reading_errors=ReadingErrors(kit.bench.ruler_error, kit.bench.eye_error),
+        reading_errors=ReadingErrors(
+            kit.bench.ruler_error, kit.bench.eye_error, kit.bench.taping_error
+        ),
         desqueeze=rig.desqueeze,
         parts_differ_mm=kit.parts_differ_mm(rig),
     )

@@ -15,9 +15,10 @@ import numpy as np
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.scale.fit import RingScale, influence
 
-SOURCES = ("ruler", "eye", "tape", "lead", "squeeze", "geometry", "other lens")
+SOURCES = ("ruler", "eye", "tape", "lead", "squeeze", "geometry", "other lens", "offsets")
 """Reading the ruler; focusing by eye; the taped distance; circumference and lead; the squeeze as
-entered; unknown lengths and powers; the shift of an attachment's scale between lenses."""
+entered; unknown lengths and powers; the shift of an attachment's scale between lenses; tapings and
+the ring's play."""
 _PRIOR_SOURCE = {"arc_per_travel": "lead", "squeeze": "squeeze"}
 
 
@@ -47,4 +48,5 @@ def _prior_sources(scale: RingScale, count: int) -> list[str]:
     slope = scale.problem.slope_prior
     known = ([slope] if slope else []) + list(scale.law.priors)
     named = [_PRIOR_SOURCE.get(prior.name, "geometry") for prior in known]
-    return named + ["other lens"] * (count - len(known))
+    pools = scale.problem.readings.pool_columns.shape[1]
+    return named + ["other lens"] * pools + ["offsets"] * (count - len(known) - pools)

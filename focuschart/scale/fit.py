@@ -85,11 +85,15 @@ class RingScale:
         }
 
     def lens_shift_mm(self, pool: int) -> tuple[float, float]:
-        """Return the shift of the arcs (mm) on one taking lens, and its standard error."""
-        first = 2 + len(self.law.priors)
-        if len(self.parameters) == first:
+        """Return the shift of the scale from a∞ on one taking lens, and its standard error."""
+        if not self.problem.readings.pool_columns.shape[1]:
             return 0.0, 0.0
-        at = first + pool
+        at = 2 + len(self.law.priors) + pool
+        return float(self.parameters[at]), float(self.standard_errors()[at])
+
+    def offset_mm(self, number: int) -> tuple[float, float]:
+        """Return an offset of the problem, by its number, and its standard error."""
+        at = 2 + len(self.law.priors) + self.problem.readings.pool_columns.shape[1] + number
         return float(self.parameters[at]), float(self.standard_errors()[at])
 
     def arc_mm(self, position_mm: Numbers, *, pool: int = 0) -> Floats:
@@ -102,7 +106,8 @@ class RingScale:
 
     def modelled(self, position_mm: Numbers, *, pool: int = 0) -> tuple[Floats, Floats]:
         """Return the arc at subject positions y and its gradient (… × parameters)."""
-        columns = self._pool_columns(np.shape(position_mm), pool)
+        columns = self.problem.mark_columns(pool)
+        columns = np.broadcast_to(columns, (*np.shape(position_mm), len(columns)))
         return ring_model(self.law, self.parameters, np.asarray(position_mm, float), columns)
 
     def sigma_along(self, gradient: Floats) -> Floats:
@@ -110,10 +115,6 @@ class RingScale:
         return np.asarray(
             np.sqrt(np.einsum("...i,ij,...j->...", gradient, self.covariance, gradient))
         )
-
-    def _pool_columns(self, shape: tuple[int, ...], pool: int) -> Floats:
-        count = len(self.parameters) - 2 - len(self.law.priors)
-        return np.broadcast_to(np.eye(count)[pool] if count else np.empty(0), (*shape, count))
 
 
 def fit_problem(problem: RingProblem) -> RingScale:

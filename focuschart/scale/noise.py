@@ -48,11 +48,12 @@ class ReadingErrors:
     """How well a ring is read, one standard deviation (judgement, no source).
 
     `ruler_mm` is that of a figure read off the ruler, `eye_share` that of best focus as found by
-    eye, a share of the ring's own tolerance.
+    eye, a share of the ring's own tolerance, `taping_mm` that of taping a strip or an index.
     """
 
     ruler_mm: float = 0.3
     eye_share: float = 0.15
+    taping_mm: float = 0.2
 
 
 class Noise(Protocol):

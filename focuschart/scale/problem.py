@@ -48,6 +48,20 @@ class Readings:
 
 
 @dataclass(frozen=True, slots=True)
+class Offsets:
+    """What shifts figures beside law and lens, a parameter each (k): tapings, and the ring's play.
+
+    `columns` has what share of each a reading takes (n × k), `marks` what share a mark does (k);
+    `centres` and `sigmas` are their priors, mm.
+    """
+
+    columns: Floats
+    marks: Floats
+    centres: Floats
+    sigmas: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class NoiseParts:
     """Variances (n, mm²) of the arcs read, by source of error.
 
@@ -134,12 +148,30 @@ class RingProblem:
     noise: Noise
     slope_prior: Prior | None
     slip: Floats | None = None
+    offsets: Offsets | None = None
 
     @property
     def shift_columns(self) -> Floats:
         """The derivatives of the arcs by the shifts of lenses and the slip (n × shifts)."""
-        pools = self.readings.pool_columns
-        return pools if self.slip is None else np.column_stack((pools, self.slip))
+        parts = [self.readings.pool_columns]
+        parts += [] if self.offsets is None else [self.offsets.columns]
+        parts += [] if self.slip is None else [self.slip[:, np.newaxis]]
+        return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)
+
+    def on_ruler(self, parameters: Floats) -> Floats:
+        """Return the arcs read (n) less tapings and play, as the ruler's first taping has them."""
+        if self.offsets is None:
+            return self.readings.arc_mm
+        first = 2 + len(self.law.priors) + self.readings.pool_columns.shape[1]
+        own = parameters[first : first + len(self.offsets.sigmas)]
+        return np.asarray(self.readings.arc_mm - self.offsets.columns @ own)
+
+    def mark_columns(self, pool: int) -> Floats:
+        """Return what shifts a mark on the taking lens numbered `pool` (shifts)."""
+        pools = np.zeros(self.readings.pool_columns.shape[1])
+        pools[pool : pool + 1] = 1.0
+        offsets = np.empty(0) if self.offsets is None else self.offsets.marks
+        return np.concatenate((pools, offsets, np.zeros(0 if self.slip is None else 1)))
 
     def model(self, parameters: Floats) -> tuple[Floats, Floats]:
         """Return the arcs (n) at the readings and their gradient (n × parameters)."""
@@ -217,9 +249,16 @@ class RingProblem:
         chosen = list(range(first - len(known), first + shifts))
         named = named_parameters(self.law, parameters)
         pool_sigma = abs(named.arc_per_travel) * self.noise.pool_travel(named.constants)
-        centres = np.array([prior.centre for prior in known] + [0.0] * shifts)
-        slip_sigma = [SLIP_SIGMA_MM] * (shifts - pools)
-        sigmas = [*(prior.sigma for prior in known), *pool_sigma[:pools], *slip_sigma]
+        offsets = self.offsets
+        slips = shifts - pools - (0 if offsets is None else len(offsets.sigmas))
+        centres = np.array([
+            *(prior.centre for prior in known), *([0.0] * pools),
+            *(() if offsets is None else offsets.centres), *([0.0] * slips),
+        ])  # fmt: skip
+        sigmas = [
+            *(prior.sigma for prior in known), *pool_sigma[:pools],
+            *(() if offsets is None else offsets.sigmas), *([SLIP_SIGMA_MM] * slips),
+        ]  # fmt: skip
         return centres, np.array(sigmas), chosen
 
     def noise_parts(self, parameters: Floats) -> NoiseParts:

@@ -85,6 +85,13 @@ def add_readings(file: KitFile, readings: Sequence[Reading], *, anyway: bool) ->
     return _replaced(file.path, file.data, file.text, after)
 
 
+def last_taping(kit: Kit, rig_id: str, *, strips: bool) -> int:
+    """Return the taping of a rig's last reading, of its strips or of its rulers; 1 without any."""
+    own = [reading.taping for reading in kit.readings
+           if reading.rig == rig_id and (reading.strips is not None) == strips]  # fmt: skip
+    return own[-1] if own else 1
+
+
 def take_back(path: Path) -> tuple[Reading, Path]:
     """Write a kit file without the last reading that `add_readings` wrote.
 
