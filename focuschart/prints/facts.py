@@ -108,13 +108,15 @@ def _zone(chart: Chart) -> Zone:
     return Zone(tuple((near & far).tolist()), tuple(nearest.tolist()), chart.contradicted)
 
 
-def _reading_errors(rig: Rig) -> dict[str, float]:
+def _reading_errors(rig: Rig, others: Sequence[Taping]) -> dict[str, float]:
     """Return how well rings are read, where the kit says otherwise than by default."""
     errors, usual = rig.reading_errors, Bench()
     told = {
         "ruler error": (errors.ruler_mm, usual.ruler_error),
         "eye error": (errors.eye_share, usual.eye_error),
     }
+    if any(taping.code for taping in others):
+        told["taping error"] = (errors.taping_mm, usual.taping_error)
     return {name: own for name, (own, default) in told.items() if own != default}
 
 
@@ -165,7 +167,7 @@ def _taking_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
             "focusing": lens.focusing,
             "nearest": None if extends else lens.nearest,
             "ring": _slope(lens.ring) if extends else None,
-            **_reading_errors(rig),
+            **_reading_errors(rig, others),
             **_play(lens.ring, rows),
         },
         Topic.TAKING_READINGS: _sorted(
@@ -187,7 +189,7 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
             "moving group": glass.moving_group,
             "ruler separation": glass.ruler_separation,
             "ring": _slope(glass.ring),
-            **_reading_errors(rig),
+            **_reading_errors(rig, others),
             **_play(glass.ring, rows),
         },
         Topic.FRONT_GLASS: rig.front_glass_mm,
