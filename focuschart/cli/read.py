@@ -30,6 +30,10 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--stop", type=float, help="The stop focused at; else the widest of the kit's.")
 @click.option(
+    "--height", metavar="LENGTH",
+    help='Of the target above the middle of the picture, on the sensor: "4 mm"; else the middle.',
+)  # fmt: skip
+@click.option(
     "--taking", type=float, multiple=True, metavar="MM",
     help="Figure on the taking lens's ruler; give it again for a repeat.",
 )  # fmt: skip
@@ -51,6 +55,7 @@ def read(
     distance: str | None,
     distance_error: str | None,
     stop: float | None,
+    height: str | None,
     taking: tuple[float, ...],
     attachment: tuple[float, ...],
     anyway: bool,
@@ -66,7 +71,7 @@ def read(
     from focuschart.store.kit_edits import add_readings, open_kit, take_back
 
     if undo:
-        if any((rig, distance, distance_error, stop, taking, attachment, anyway)):
+        if any((rig, distance, distance_error, stop, height, taking, attachment, anyway)):
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
         reading, old = take_back(kit)
         absent = dict.fromkeys(("taking", "attachment"))
@@ -79,7 +84,7 @@ def read(
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     file = open_kit(kit)
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
-              "stop": min(file.kit.stops) if stop is None else stop}  # fmt: skip
+              "stop": min(file.kit.stops) if stop is None else stop, "height": height}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
     old = add_readings(file, readings, anyway=anyway)
