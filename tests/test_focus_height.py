@@ -17,6 +17,7 @@ def height_mm(kit: dict[str, Any], rig: str = "portrait") -> float:
 
 def test_marks_are_for_the_upper_third_unless_kit_or_rig_say_otherwise() -> None:
     kit = plain_kit()
+    del kit["focus_height"]
     assert height_mm(kit) == pytest.approx(4.0)
     kit["focus_height"] = "3 mm"
     assert height_mm(kit) == 3.0
@@ -26,6 +27,7 @@ def test_marks_are_for_the_upper_third_unless_kit_or_rig_say_otherwise() -> None
 
 def test_the_third_is_that_of_the_rigs_sensor_mode() -> None:
     kit = plain_kit()
+    del kit["focus_height"]
     kit["cameras"]["body"]["modes"] = {"crop": {"sensor_width": "24 mm", "sensor_height": "15 mm"}}
     kit["rigs"]["cropped"] = {**kit["rigs"]["portrait"], "mode": "crop"}
     assert height_mm(kit, "cropped") == 2.5

@@ -57,6 +57,7 @@ def ring_marks(
         measured=measured,
         arc_mm=arcs,
         arc_95_mm=measured.arc_95_mm(rig, rig.distances_mm),
+        height_shift_mm=measured.height_shift_mm(rig, rig.distances_mm),
         tolerance_mm=abs(scale.arc_per_travel) * travel,
         near_arc_mm=nowhere,
         far_arc_mm=nowhere,

@@ -29,12 +29,14 @@ class RingMarks:
 
     Arcs in mm on the ruler: at the marks (n), their 95 % half-widths (n), tolerances at each stop
     (m × n), the arcs of the frame's near and far limit (m × n), and what the engraved scale shows
-    (n, nan where it shows nothing).
+    (n, nan where it shows nothing). `height_shift_mm` (n) is by how much the height in the picture
+    moves the marks beyond what readings at it have shown; of that, one share of all is uncertain.
     """
 
     measured: MeasuredScale
     arc_mm: Floats
     arc_95_mm: Floats
+    height_shift_mm: Floats
     tolerance_mm: Floats
     near_arc_mm: Floats
     far_arc_mm: Floats

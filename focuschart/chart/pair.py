@@ -19,12 +19,8 @@ def pair_95(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) ->
     if taking is None or attachment is None:
         return None
     one, two = taking.measured, attachment.measured
-    _, by_taking = one.scale.modelled(
-        one.position_mm(rig, rig.distances_mm), pool=one.lens_number(rig.lens_id)
-    )
-    _, by_attachment = two.scale.modelled(
-        two.position_mm(rig, rig.distances_mm), pool=two.lens_number(rig.lens_id)
-    )
+    _, by_taking = one.modelled(rig, rig.distances_mm, rig.focus_height_mm)
+    _, by_attachment = two.modelled(rig, rig.distances_mm, rig.focus_height_mm)
     common = shared(one, two).of_marks(by_taking, by_attachment)
     return worse_95(
         np.square(taking.arc_95_mm / HALF_WIDTH_95) / np.square(taking.tolerance_mm),

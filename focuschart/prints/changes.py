@@ -142,7 +142,8 @@ def _readings(
             elif was["figure"] != now["figure"]:
                 yield f"{ring} figure at {label} {was['figure']:g}, now {now['figure']:g} mm"
             else:
-                yield f"error or stop of a {ring} reading at {label}"
+                what = "error, stop or height" if "height" in now else "error or stop"
+                yield f"{what} of a {ring} reading at {label}"
     for word, labels in (("added", added), ("taken out", gone)):
         if labels:
             yield f"{_count(labels, f'{ring} reading')} {word} at {_few(labels)}"
@@ -165,7 +166,8 @@ def _less(readings: Sequence[ReadingFacts], others: Sequence[ReadingFacts]) -> l
 
 def _as_read(reading: ReadingFacts) -> tuple[object, ...]:
     error = reading["distance error"]
-    return reading["rig"], reading["distance"], error, reading["stop"], reading["figure"]
+    height = reading.get("height", 0.0)  # a taking lens's has none
+    return reading["rig"], reading["distance"], error, reading["stop"], height, reading["figure"]
 
 
 def _count(labels: Sequence[str], what: str) -> str:

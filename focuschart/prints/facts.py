@@ -78,6 +78,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
+    height = {Topic.FOCUS_HEIGHT: rig.focus_height_mm}
     made: dict[Print, Facts] = {}
     for which, part in rings.items():
         for name, stops, looks in (
@@ -86,9 +87,11 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
         ):
             zones = _zones(rig, zone, fits["attachment"], len(stops))
             made[name] = {**looks, **optics, **fits[which], **zones, Topic.STOPS: stops}
+            if which == "attachment":
+                made[name] = {**made[name], **height}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
     corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
-    made["card"] = {**words, **doubt, **optics, **both, **corners, Topic.STOPS: every}
+    made["card"] = {**words, **doubt, **optics, **both, **height, **corners, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
     return {name: _rounded(facts) for name, facts in made.items()}
@@ -153,6 +156,7 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
         Topic.ATTACHMENT_READINGS: _sorted(
             {
                 **_reading(row),
+                "height": abs(row.reading.height),
                 "lens": row.rig.lens_id,
                 "focal length": row.rig.lens.focal_length,
                 "front moves": row.rig.lens.front_moves,

@@ -41,6 +41,7 @@ class Topic(StrEnum):
     FRONT_GLASS = "front glass"
     FRONT_MOVES = "front moves"
     NEAREST = "nearest"
+    FOCUS_HEIGHT = "focus height"
     CORNERS = "corners"
     CAMERA = "camera"
     TAKING_LENS = "taking lens"
@@ -90,6 +91,7 @@ ReadingFacts = TypedDict(
         "distance": float | None,
         "distance error": float | None,
         "stop": float,
+        "height": float,
         "figure": float,
         "plate": float,
         "lens": str,
@@ -127,6 +129,7 @@ _WORDINGS: Mapping[Topic, Wording] = {
     Topic.GLASS: Wording("glass of front and rear group", "mm"),
     Topic.FOCAL_LENGTH: Wording("focal length", "mm"),
     Topic.HIATUS: Wording("hiatus", "mm"),
+    Topic.FOCUS_HEIGHT: Wording("height in the picture", "mm"),
     Topic.FRONT_UNIT: Wording("front unit", "g"),
     Topic.LEAN_LIMIT: Wording("lean limit", "deg"),
 }

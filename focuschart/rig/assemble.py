@@ -60,7 +60,8 @@ class Rig:
     carries the attachment, for readings and marks alike. `optic` is the lens as its readings show
     it, or else `stated`: it gives image distance, depth of field and tolerance. `parts_differ_mm`
     is the sum of the parts less the length measured as a whole. `desqueeze` is one factor for all
-    shots in post, None where each shot has its own S(D).
+    shots in post, None where each shot has its own S(D). `focus_height_mm` is how far above the
+    middle of the picture its marks are for, on the sensor.
     """
 
     rig_id: str
@@ -77,6 +78,7 @@ class Rig:
     stops: Floats
     stated: ThinLens
     optic: ThinLens
+    focus_height_mm: float
     desqueeze: float | None = None
     parts_differ_mm: float | None = None
 
@@ -182,6 +184,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         stops=np.array(open_stops(kit, rig.taking_lens)),
         stated=stated_lens(lens),
         optic=stated_lens(lens),
+        focus_height_mm=kit.focus_height_mm(rig),
         desqueeze=rig.desqueeze,
         parts_differ_mm=kit.parts_differ_mm(rig),
     )
