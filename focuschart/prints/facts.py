@@ -58,9 +58,10 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     """Return the facts behind each print of a rig.
 
     Where the taking lens is known by its readings, so is the depth of field on every print. Of the
-    corners the card says so little that what it says is the fact.
+    corners, and of other heights than the marks', the card says so little that it is the fact.
     """
     # A code and a record are read without what assembles a rig.
+    from focuschart.chart.height import heights_text
     from focuschart.prints.setup_facts import setup_facts
     from focuschart.rig.light import clean_text
 
@@ -91,7 +92,8 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
                 made[name] = {**made[name], **height}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
     corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
-    made["card"] = {**words, **doubt, **optics, **both, **height, **corners, Topic.STOPS: every}
+    said = {**corners, Topic.HEIGHTS: heights_text(chart)}
+    made["card"] = {**words, **doubt, **optics, **both, **height, **said, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
     return {name: _rounded(facts) for name, facts in made.items()}

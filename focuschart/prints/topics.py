@@ -42,6 +42,7 @@ class Topic(StrEnum):
     FRONT_MOVES = "front moves"
     NEAREST = "nearest"
     FOCUS_HEIGHT = "focus height"
+    HEIGHTS = "heights"
     CORNERS = "corners"
     CAMERA = "camera"
     TAKING_LENS = "taking lens"
@@ -129,6 +130,7 @@ _WORDINGS: Mapping[Topic, Wording] = {
     Topic.GLASS: Wording("glass of front and rear group", "mm"),
     Topic.FOCAL_LENGTH: Wording("focal length", "mm"),
     Topic.HIATUS: Wording("hiatus", "mm"),
+    Topic.HEIGHTS: Wording("how far middle and edge of the picture lie apart", values=False),
     Topic.FOCUS_HEIGHT: Wording("height in the picture", "mm"),
     Topic.FRONT_UNIT: Wording("front unit", "g"),
     Topic.LEAN_LIMIT: Wording("lean limit", "deg"),
