@@ -91,9 +91,9 @@ class RingScale:
         at = first + pool
         return float(self.parameters[at]), float(self.standard_errors()[at])
 
-    def arc_mm(self, position_mm: Numbers, *, pool: int = 0, power_share: Numbers = 0.0) -> Floats:
+    def arc_mm(self, position_mm: Numbers, *, pool: int = 0) -> Floats:
         """Return the arc at subject positions y, for the taking lens numbered `pool`."""
-        return self.modelled(position_mm, pool=pool, power_share=power_share)[0]
+        return self.modelled(position_mm, pool=pool)[0]
 
     def arc_sigma_mm(self, position_mm: Numbers, *, pool: int = 0) -> Floats:
         """Return one standard error of the arc at subject positions y."""
