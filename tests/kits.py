@@ -28,6 +28,7 @@ _KIT: dict[str, Any] = {
     "name": "Bag",
     "distances": ["1.2 m", "2 m", "5 m", "inf"],
     "stops": [2.8, 5.6],
+    "focus_height": "0 mm",
     "cameras": {
         "body": {
             "name": "Body",

@@ -288,6 +288,17 @@ def test_inf_is_allowed_beyond_the_distance_that_the_published_rule_of_thumb_ask
     assert "only for one beyond 1200 m." in words(form, "step:")
 
 
+def test_the_cross_is_asked_for_where_the_marks_will_be_for() -> None:
+    """A sixth of the frame above its middle, if nothing else is said; in the plain kit, in it."""
+    for name, where, entered in (
+        ("feet-and-inches", "17 % of the frame's height above its middle", ' --height "4 mm" '),
+        ("plain", "in the middle of the frame", "--distance … --taking"),
+    ):
+        said = words(pack(name, "A4")[2]["bench-forms"][-1], "step:")
+        assert f"its cross {where}" in said
+        assert entered in said
+
+
 def test_repeats_and_setups_are_as_asked_and_one_reading_speaks_of_no_second() -> None:
     _, _, documents = pages_of(text_of("plain"), Bench("A4", setups=7, repeats=1))
     (form,) = documents["bench-forms"]

@@ -421,7 +421,7 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
 def test_the_table_shows_both_settings_and_both_engraved_scales() -> None:
     lines = run("chart", SAMPLE, "--rig", "portrait-85").output.splitlines()
     row = next(line for line in lines if line.startswith("1.2 m"))
-    for cell in ("66.7", "199.6", "just short of 1 m", "not"):
+    for cell in ("66.7", "200.4", "just short of 1 m", "not"):
         assert cell in row
     assert "portrait-58" not in "\n".join(lines)
 

@@ -106,6 +106,7 @@ def full_kit() -> Table:
         carrier="head",
         mode="open",
         front_unit="600 g",
+        focus_height="4 mm",
     )
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
                             "distances": ["2 m"]}  # fmt: skip
@@ -113,8 +114,9 @@ def full_kit() -> Table:
     kit["bench"] = {"ruler_error": "0.3 mm", "eye_error": 0.15, "taping_error": "0.2 mm",
                     "setting_error": "0.15 mm", "print_scale": "0.07 %",
                     "side": "nearer"}  # fmt: skip
+    kit["focus_height"] = "3 mm"
     for reading in kit["readings"]:
-        reading["ignore"] = False
+        reading.update(ignore=False, height="4 mm")
     kit["readings"].append({"rig": "third", "distance": "2.5 m", "stop": 2.8, "attachment": 87.1})
     kit["readings"].append({"rig": "portrait", "distance": "2 m", "stop": 2.8, "taking": 65.5})
     kit["readings"].append(

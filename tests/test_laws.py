@@ -87,6 +87,41 @@ def test_travel_starts_at_infinity_and_grows_nearer(name: str) -> None:
     assert_allclose(beyond[0] / beyond[1], 2.0, rtol=1e-3)
 
 
+SHARES = np.array([0.0, 0.002, 0.01, 0.03, 0.004, 0.02])
+
+
+@pytest.mark.parametrize("moving", MOVING)
+def test_derivatives_above_the_middle_of_the_picture(moving: MovingGroup) -> None:
+    """Each position at a share of its own, infinity included."""
+    law, constants = attachment_law(moving), np.array([83.0, 4.5, 1.96])
+    exact = law.travel(POSITIONS, constants, power_share=SHARES)
+
+    def value(at: Array = POSITIONS, values: Array = constants) -> Array:
+        return law.travel(at, values, power_share=SHARES).value
+
+    for i, step in enumerate(np.diag(1e-5 * constants)):
+        numeric = (value(values=constants + step) - value(values=constants - step)) / 2.0
+        assert_allclose(exact.by_constant[:, i], numeric / step[i], rtol=1e-6, atol=1e-8)
+    step = 1e-5 * POSITIONS[:-1]
+    ahead, behind = (
+        law.travel(POSITIONS[:-1] + side * step, constants, power_share=SHARES[:-1]).value
+        for side in (1.0, -1.0)
+    )
+    assert_allclose(exact.by_position[:-1], (ahead - behind) / (2.0 * step), rtol=1e-6, atol=1e-11)
+
+
+@pytest.mark.parametrize("moving", MOVING)
+def test_above_the_middle_infinity_lies_nearer(moving: MovingGroup) -> None:
+    """There the groups are focal lengths (F − A)(1 − ε) apart: h = ε·A(S − 1)."""
+    law, constants = attachment_law(moving), np.array([83.0, 4.5, 1.96])
+    travel = law.travel(np.inf, constants, power_share=SHARES).value
+    assert_allclose(travel, SHARES * 83.0 * 0.96, atol=1e-12)
+    assert_allclose(
+        law.travel(POSITIONS, constants, power_share=0.0).value,
+        law.travel(POSITIONS, constants).value, rtol=0.0,
+    )  # fmt: skip
+
+
 @given(case=CASES)
 def test_attachment_law_is_the_match_seen_from_the_front_glass(case: Case) -> None:
     """y from the middle of the front glass at infinity; the thin front group δ ahead of it."""

@@ -18,6 +18,7 @@ from focuschart.errors import InputError, LeftOut
 from focuschart.kit.load import load_kit
 from focuschart.report.data import CHANGED, as_json, rig_data
 from focuschart.rig.laws import attachment_law
+from focuschart.rig.ring import RigRing
 from tests.kits import charts, kit_text, plain_kit
 
 TWO = plain_kit()
@@ -85,7 +86,11 @@ def test_marks_follow_from_the_constants_told() -> None:
         told = {key: entry["value"] for key, entry in rig_data(one)["scales"]["attachment"].items()}
         law = attachment_law(one.rig.attachment)
         constants = np.array([told[prior.name] for prior in law.priors])
-        travel = law.travel(one.rig.glass_position_mm(one.distances_mm), constants).value
+        share = RigRing(one.rig, "attachment").power_share(
+            one.distances_mm, rig_data(one)["focus_height_mm"]
+        )
+        position = one.rig.glass_position_mm(one.distances_mm)
+        travel = law.travel(position, constants, power_share=share).value
         shifts.append(told["lens_shift_mm"])
         arcs = told["arc_infinity_mm"] + shifts[-1] + told["arc_per_travel"] * travel
         marks = [mark["attachment"]["arc_mm"] for mark in rig_data(one)["marks"]]

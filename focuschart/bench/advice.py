@@ -13,6 +13,7 @@ from focuschart.bench.shared import Shared, worse_95
 from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit, Reading
 from focuschart.optics.arrays import Floats
+from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law, taking_law
 from focuschart.rig.place import group_places
@@ -46,9 +47,10 @@ class Prospect:
     """What is known of one ring of a rig: its p parameters and their covariance.
 
     `mark_gradients` are those of the arcs of n marks by the parameters (n × p), `tolerance_mm` the
-    ring's tolerances there (n), at the working stop. `by_hand_mm2` is the variance that setting
-    marks by hand adds to each arc (n), `scale_mm` the part of it that both rings' prints share, as
-    an arc toward nearer (n).
+    ring's tolerances there (n), at the working stop. `height_sigma_mm` (n) is the arcs' standard
+    error by the height in the picture, which no reading in its middle lowers. `by_hand_mm2` is the
+    variance that setting marks by hand adds to each arc (n), `scale_mm` the part of it that both
+    rings' prints share, as an arc toward nearer (n).
     """
 
     ring: RingReadings
@@ -56,6 +58,7 @@ class Prospect:
     covariance: Floats
     mark_gradients: Floats
     tolerance_mm: Floats
+    height_sigma_mm: Floats
     by_hand_mm2: Floats | float = 0.0
     scale_mm: Floats | float = 0.0
 
@@ -69,7 +72,8 @@ class Prospect:
 
     def in_criteria(self, variance: Floats) -> Floats:
         """Return variances of fitted arcs (mm²), set by hand, in squared tolerances."""
-        return np.asarray((variance + self.by_hand_mm2) / np.square(self.tolerance_mm))
+        whole = variance + np.square(self.height_sigma_mm) + self.by_hand_mm2
+        return np.asarray(whole / np.square(self.tolerance_mm))
 
     def options(self, rig: Rig, distances_mm: Floats, stop: float) -> Options:
         """Return the readings that could be taken of this ring, one at each distance."""
@@ -80,21 +84,27 @@ Pair = Mapping[Which, Prospect]
 
 
 def _options(
-    ring: RingReadings, parameters: Floats, rig: Rig, distances_mm: Floats, stop: float
+    ring: RingReadings,
+    parameters: Floats,
+    rig: Rig,
+    distances_mm: Floats,
+    stop: float,
+    *,
+    height_mm: float = 0.0,
 ) -> Options:
-    rows = (Row(-1, _hypothetical(rig, float(d), stop), rig, 0.0) for d in distances_mm)
+    rows = (Row(-1, _hypothetical(rig, float(d), stop, height_mm), rig, 0.0) for d in distances_mm)
     problem = replace(ring, rows=tuple(rows)).problem()
     parts = problem.noise_parts(parameters)
     _, gradient = problem.model(parameters)
     return Options(gradient, parts.own, parts.tape)
 
 
-def _hypothetical(rig: Rig, distance_mm: float, stop: float) -> Reading:
+def _hypothetical(rig: Rig, distance_mm: float, stop: float, height_mm: float = 0.0) -> Reading:
     """Return a reading not yet taken; a far one has the error of a typical outdoor target."""
     far = FAR_MM <= distance_mm < np.inf
     return Reading.model_construct(
         rig=rig.rig_id, distance=distance_mm, distance_error=FAR_SIGMA_MM if far else None,
-        stop=stop, taking=0.0, attachment=0.0, ignore=False,
+        stop=stop, height=height_mm, taking=0.0, attachment=0.0, ignore=False,
     )  # fmt: skip
 
 
@@ -112,12 +122,16 @@ def prospects(rig: Rig, stop: float, measured: Mapping[Which, MeasuredScale] | N
     )
     pair: dict[Which, Prospect] = {}
     for which, (ring, parameters, covariance) in known.items():
-        gradients = _options(ring, parameters, rig, rig.distances_mm, stop).gradient
+        gradients = _options(
+            ring, parameters, rig, rig.distances_mm, stop, height_mm=rig.focus_height_mm
+        ).gradient
         travel = tolerance_travel(
             rig, which, rig.aperture(rig.distances_mm, stop), place, named[which].constants
         )
         tolerance_mm = abs(named[which].arc_per_travel) * travel
-        pair[which] = Prospect(ring, parameters, covariance, gradients, tolerance_mm)
+        shift = measured[which].height_shift_mm(rig, rig.distances_mm) if measured else 0.0
+        height = np.asarray(POWER_SHARE_SIGMA * shift)
+        pair[which] = Prospect(ring, parameters, covariance, gradients, tolerance_mm, height)
     return pair
 
 

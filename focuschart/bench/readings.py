@@ -166,8 +166,17 @@ def _attachment_problem(
         pool_aperture=_pool_aperture(rows, rigs),
         errors=rows[0].rig.reading_errors,
     )
-    readings = _readings(rows, position=position, slope=slope, lenses=tuple(rigs))
+    readings = replace(
+        _readings(rows, position=position, slope=slope, lenses=tuple(rigs)),
+        power_share=np.array([_power_share(row) for row in rows]),
+    )
     return RingProblem(law, readings, noise, slope_prior(attachment.ring.arc_per_travel))
+
+
+def _power_share(row: Row) -> float:
+    """Return ε of the attachment's law for the height at which a target was read."""
+    ring = RigRing(row.rig, "attachment")
+    return float(ring.power_share(row.reading.distance, row.reading.height))
 
 
 def _by_rig(rows: Sequence[Row], value: Callable[[Rig, Floats], Floats]) -> Floats:

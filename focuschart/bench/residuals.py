@@ -35,7 +35,7 @@ def residuals(measured: MeasuredScale) -> Residuals:
     arcs, _ = problem.model(scale.parameters)
     off = problem.readings.arc_mm - arcs
     noise = np.sqrt(problem.noise_parts(scale.parameters).variance)
-    travel = problem.law.travel(problem.readings.position_mm, scale.constants)
+    travel = problem.travel(scale.constants)
     by_position = scale.arc_per_travel * travel.by_position
     by_distance = by_position * problem.readings.position_slope
     distance = np.full_like(off, np.nan)

@@ -24,7 +24,7 @@ from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
-from focuschart.scale.fit import RingScale, fit_problem
+from focuschart.scale.fit import RingScale, fit_problem, influence
 from focuschart.scale.problem import repeats
 from focuschart.units import Units
 
@@ -89,12 +89,29 @@ class MeasuredScale:
 
     def arc_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
         """Return the ring's arcs on a rig for subjects at `distance_mm`, of any shape."""
-        return self.modelled(rig, distance_mm)[0]
+        return self.modelled(rig, distance_mm, rig.focus_height_mm)[0]
 
-    def modelled(self, rig: Rig, distance_mm: Floats) -> tuple[Floats, Floats]:
-        """Return these arcs and their gradient by the fit's parameters (… × p)."""
-        position, pool = self.position_mm(rig, distance_mm), self.lens_number(rig.lens_id)
-        return self.scale.modelled(position, pool=pool)
+    def modelled(self, rig: Rig, distance_mm: Floats, height_mm: float) -> tuple[Floats, Floats]:
+        """Return the arcs for a height in the picture, and their gradient (… × parameters)."""
+        return self.scale.modelled(
+            self.position_mm(rig, distance_mm),
+            pool=self.lens_number(rig.lens_id),
+            power_share=RigRing(rig, self.readings.which).power_share(distance_mm, height_mm),
+        )
+
+    def height_shift_mm(self, rig: Rig, distance_mm: Floats) -> Floats:
+        """Return how far the height in the picture shifts arcs (n) beyond what was read with it.
+
+        By the same share of itself, which no kit knows, each of them is off: the error of all
+        readings' heights, as the fit carries it to the marks, less that of the marks' own height.
+        """
+        problem, constants = self.scale.problem, self.scale.constants
+        middle = problem.law.travel(problem.readings.position_mm, constants).value
+        read = self.scale.arc_per_travel * (problem.travel(constants).value - middle)
+        arc, gradient = self.modelled(rig, distance_mm, rig.focus_height_mm)
+        weights = influence(problem, self.scale.parameters, self.scale.assumed_covariance)
+        asked = arc - self.modelled(rig, distance_mm, 0.0)[0]
+        return np.asarray(asked - gradient @ (weights @ read))
 
 
 @dataclass(frozen=True, slots=True)

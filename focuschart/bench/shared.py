@@ -75,7 +75,7 @@ def _place(row: Row) -> tuple[str, float]:
 def _tape(scale: RingScale) -> Floats:
     """Return the arc (mm, signed) of one standard deviation of the taped distance (n)."""
     readings = scale.problem.readings
-    travel = scale.law.travel(readings.position_mm, scale.constants)
+    travel = scale.problem.travel(scale.constants)
     per_distance = scale.arc_per_travel * travel.by_position * readings.position_slope
     return np.asarray(per_distance * readings.distance_sigma_mm)
 

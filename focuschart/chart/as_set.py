@@ -21,6 +21,7 @@ from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.marks import HandErrors, RingMarks
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
+from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.assemble import Rig
 
 
@@ -52,5 +53,7 @@ def ring_covariance(marks: RingMarks, *, setting: bool = True) -> Floats:
     """Return the covariance (n × n, mm²) of a ring's marks as set, or of its strip alone."""
     hand, figures = marks.hand, marks.arc_mm
     fitted = marks.gradient @ marks.measured.scale.covariance @ marks.gradient.T
+    height = POWER_SHARE_SIGMA * marks.height_shift_mm
+    fitted = fitted + np.outer(height, height)
     strip = fitted + hand.offset_mm**2 + hand.print_scale**2 * np.outer(figures, figures)
     return np.asarray(strip + (hand.setting_mm**2 * np.eye(len(figures)) if setting else 0.0))

@@ -10,6 +10,7 @@ from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Limits
+from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import GroupPlaces, group_places
@@ -43,7 +44,9 @@ class RingMarks:
     Arcs in mm on the ruler: at the marks (n), their 95 % half-widths as set by hand (n) and as
     fitted (`bench_arc_95_mm`), tolerances at each stop (m × n), the arcs of the frame's near and
     far limit (m × n), and what the engraved scale shows (n, nan where it shows nothing). `gradient`
-    is that of the arcs by the fit's parameters (n × p).
+    is that of the arcs by the fit's parameters (n × p); `height_shift_mm` (n) is by how much the
+    height in the picture moves the marks beyond what readings at it have shown: of that, one share
+    of all is uncertain.
     """
 
     measured: MeasuredScale
@@ -51,6 +54,7 @@ class RingMarks:
     arc_mm: Floats
     gradient: Floats
     bench_arc_95_mm: Floats
+    height_shift_mm: Floats
     tolerance_mm: Floats
     near_arc_mm: Floats
     far_arc_mm: Floats
@@ -106,7 +110,8 @@ def ring_marks(
     travel = tolerance_travel(
         rig, measured.readings.which, matched.lens, matched.place, scale.constants
     )
-    arcs, gradient = measured.modelled(rig, rig.distances_mm)
+    arcs, gradient = measured.modelled(rig, rig.distances_mm, rig.focus_height_mm)
+    height = measured.height_shift_mm(rig, rig.distances_mm)
     figures = measured.readings.ring.engraved if engraved else ()
     nowhere = np.full(travel.shape, np.nan)
     return RingMarks(
@@ -114,7 +119,9 @@ def ring_marks(
         hand=hand,
         arc_mm=arcs,
         gradient=gradient,
-        bench_arc_95_mm=HALF_WIDTH_95 * scale.sigma_along(gradient),
+        bench_arc_95_mm=HALF_WIDTH_95
+        * np.hypot(scale.sigma_along(gradient), POWER_SHARE_SIGMA * height),
+        height_shift_mm=height,
         tolerance_mm=abs(scale.arc_per_travel) * travel,
         near_arc_mm=nowhere,
         far_arc_mm=nowhere,

@@ -23,7 +23,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.light import corner_light
-from focuschart.rig.ring import RINGS
+from focuschart.rig.ring import RINGS, RigRing
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
@@ -56,7 +56,7 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
         stops=rig.stops,
         distances_mm=rig.distances_mm,
         extension_mm=_extension_mm(rig, measured["taking"]),
-        separation_mm=matched.place.match.separation_mm,
+        separation_mm=_separation_mm(rig, constants),
         separation_95_mm=HALF_WIDTH_95 * separation_sigma_mm(rig, constants, covariance),
         squeeze=matched.squeeze,
         squeeze_95=HALF_WIDTH_95 * squeeze_sigma(rig, constants, covariance),
@@ -93,6 +93,14 @@ def _extension_mm(rig: Rig, measured: MeasuredScale | None) -> Floats:
         return np.asarray(rig.image_mm(rig.distances_mm) - rig.optic.focal_length_mm)
     position = rig.lens_position_mm(rig.distances_mm)
     return measured.scale.law.travel(position, measured.scale.constants).value
+
+
+def _separation_mm(rig: Rig, constants: Floats) -> Floats:
+    """Return the separation of the groups at each mark, for the height that marks are for."""
+    position = rig.glass_position_mm(rig.distances_mm)
+    share = RigRing(rig, "attachment").power_share(rig.distances_mm, rig.focus_height_mm)
+    law = attachment_law(rig.attachment)
+    return law.matched(position, constants, power_share=share).separation_mm
 
 
 def _infinity_target_mm(rig: Rig) -> float:

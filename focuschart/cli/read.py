@@ -30,6 +30,10 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--stop", type=float, help="The stop focused at; else the widest of the kit's.")
 @click.option(
+    "--height", metavar="LENGTH",
+    help='Of the target above the middle of the picture, on the sensor: "4 mm"; else the middle.',
+)  # fmt: skip
+@click.option(
     "--taking", type=float, multiple=True, metavar="MM",
     help="Figure on the taking lens's ruler; give it again for a repeat.",
 )  # fmt: skip
@@ -65,6 +69,7 @@ def read(
     distance: str | None,
     distance_error: str | None,
     stop: float | None,
+    height: str | None,
     taking: tuple[float, ...],
     attachment: tuple[float, ...],
     side: str | None,
@@ -87,7 +92,7 @@ def read(
     from focuschart.store.kit_edits import add_readings, last_taping, open_kit, take_back
 
     if undo:
-        if any((rig, distance, distance_error, stop, taking, attachment, side, taking_strip,
+        if any((rig, distance, distance_error, stop, height, taking, attachment, side, taking_strip,
                 attachment_strip, taped_again, anyway)):  # fmt: skip
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
         reading, old = take_back(kit)
@@ -104,8 +109,9 @@ def read(
     strips = {ring: code for ring, code in codes.items() if code is not None}
     taping = last_taping(file.kit, rig, strips=bool(strips)) + taped_again
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
-              "stop": min(file.kit.stops) if stop is None else stop, "side": side,
-              "taping": None if taping == 1 else taping, "strips": strips or None}  # fmt: skip
+              "stop": min(file.kit.stops) if stop is None else stop, "height": height,
+              "side": side, "taping": None if taping == 1 else taping,
+              "strips": strips or None}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
     old = add_readings(file, readings, anyway=anyway)

@@ -131,6 +131,8 @@ _STARTER = """\
 
 #= circle_of_confusion
 
+#= focus_height
+
 #= deliveries lean_limit
 
 # Names in brackets, such as main-camera, are ids of your own: small letters, digits and hyphens.
@@ -205,7 +207,7 @@ thickness = "12 mm"
 = name camera
 #= mode
 = taking_lens attachment chain
-#= front_vertex distances front support desqueeze front_unit carrier
+#= front_vertex distances focus_height front support desqueeze front_unit carrier
 
 # How well you read, tape and set, and how true your printer is: one standard deviation each.
 
@@ -225,7 +227,7 @@ _READINGS = """\
 #[[readings]]
 #= rig
 #distance = "60 m"
-#= distance_error stop
+#= distance_error stop height
 #taking = 20.4
 #attachment = 24.7
 #= side taping strips ignore

@@ -51,7 +51,7 @@ def check_bag(kit: Kit) -> list[Problem]:
 def check_rig(kit: Kit, rig_id: str) -> list[Problem]:
     """Return why a rig whose parts are all in the kit cannot be put together."""
     rig = kit.rigs[rig_id]
-    checks = (_own_repeats, _lengths, _longer_than_its_glass, check_assembly)
+    checks = (_own_repeats, _focus_height, _lengths, _longer_than_its_glass, check_assembly)
     return [problem for check in checks for problem in check(kit, rig_id, rig)]
 
 
@@ -80,6 +80,21 @@ def _repeats(kit: Kit) -> Iterator[Problem]:
 
 def _own_repeats(_kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
     yield from _repeated(f"rigs.{rig_id}.distances", rig.distances or [], format_length)
+
+
+def _focus_height(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
+    key = "focus_height" if rig.focus_height is None else f"rigs.{rig_id}.focus_height"
+    yield from _in_picture(kit, rig_id, rig, key, kit.focus_height_mm(rig))
+
+
+def _in_picture(kit: Kit, rig_id: str, rig: Rig, key: str, height_mm: float) -> Iterator[Problem]:
+    edge = kit.mode(rig).sensor_height / 2.0
+    if abs(height_mm) > edge:
+        rule = (
+            f'outside the picture of rig "{rig_id}", whose sensor ends {format_length(edge)} from '
+            "the middle: give a lesser height"
+        )
+        yield Problem(key, f'"{format_length(height_mm)}"', rule)
 
 
 def _repeated(key: str, values: Sequence[float], show: Callable[[float], str]) -> Iterator[Problem]:
@@ -219,6 +234,7 @@ def reading_problems(kit: Kit, index: int) -> Iterator[Problem]:
     if rig is not None:
         yield from _in_reach(kit, reading.rig, f"{key}.distance", reading.distance)
         yield from _opens(kit, reading.rig, rig, f"{key}.stop", reading.stop)
+        yield from _in_picture(kit, reading.rig, rig, f"{key}.height", reading.height)
 
 
 def rings(kit: Kit) -> dict[str, Ring]:

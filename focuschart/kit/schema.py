@@ -28,6 +28,7 @@ from focuschart.kit.fields import (
     angle,
     mass,
     number,
+    offset,
 )
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
@@ -48,9 +49,12 @@ from focuschart.kit.parts import (
 FORMAT = 1
 MAX_MARKS = 40
 MAX_STOPS = 8
+MOST_HEIGHT_MM = 60.0
 DIAGONAL_PER_CIRCLE = 1500
 """Common practice: the circle of confusion is the format's diagonal over 1500."""
 
+
+FocusHeight = Annotated[float | None, Length(0.0, MOST_HEIGHT_MM)]
 
 LOOSE_PARTS = {
     "step_rings": "step ring",
@@ -121,6 +125,10 @@ class Rig(Table):
             '["1.2 m", "2 m", "4 m", "inf"]',
         ),
     ] = None
+    focus_height: Annotated[
+        FocusHeight,
+        Key("This rig's own height of the marks, in place of the one above.", '"3 mm"'),
+    ] = None
     front: Annotated[
         list[Id], Key("Filters, close-up lenses and step rings, outward", '["clear"]')
     ] = Field(default=[])
@@ -168,6 +176,11 @@ class Reading(Table):
         Key("One standard deviation; else 2 mm or 0.1 %, if greater", '"3 m"'),
     ] = None
     stop: Annotated[Stop, Key("The stop focused at", "2.8")]
+    height: Annotated[
+        float,
+        offset(MOST_HEIGHT_MM),
+        Key("Of the target above the middle of the picture, on the sensor; else 0", '"4 mm"'),
+    ] = 0.0
     taking: Annotated[RulerFigure | None, Key("Figure on the taking lens's ruler, mm", "85.1")] = (
         None
     )
@@ -259,6 +272,14 @@ class Kit(Table):
             "Blur allowed on the finished frame; without it, the sensor's diagonal divided by "
             "1500.",
             '"0.029 mm"',
+        ),
+    ] = None
+    focus_height: Annotated[
+        FocusHeight,
+        Key(
+            "How far above the middle of the picture the marks are for, on the sensor; without "
+            "it, a sixth of the sensor's height: the upper third, where eyes are.",
+            '"4 mm"',
         ),
     ] = None
     deliveries: Annotated[
@@ -358,6 +379,13 @@ class Kit(Table):
         mode = self.mode(rig)
         common = self.circle_of_confusion if rig.mode is None else None
         return mode.circle_of_confusion or common or mode.diagonal_mm / DIAGONAL_PER_CIRCLE
+
+    def focus_height_mm(self, rig: Rig) -> float:
+        """Return how far above the middle of the picture a rig's marks are for, on the sensor."""
+        for stated in (rig.focus_height, self.focus_height):
+            if stated is not None:
+                return stated
+        return self.mode(rig).sensor_height / 6.0
 
     def front_vertex_mm(self, rig: Rig) -> float | None:
         """Return sensor to foremost glass at infinity, measured or summed, if known."""

@@ -146,8 +146,14 @@ def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
         f"Taking lens at {format_stop(min(rig.stops))}, the widest stop used on set, for every "
         "reading. Look at the magnified picture."
     )
+    share = rig.focus_height_mm / rig.sensor.height_mm
+    where = "in the middle of the frame"
+    if share:
+        where = (
+            f"{100.0 * share:.0f} % of the frame's height above its middle, as the marks will be"
+        )
     yield (
-        "Hang the target at the distance, its cross in the middle of the frame. Measure from the "
+        f"Hang the target at the distance, its cross {where}. Measure from the "
         "sensor mark on the body, not from the front glass, and write down what you measured."
     )
     yield (
@@ -166,9 +172,10 @@ def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
         f"Far, such as {_FOR_INSTANCE[chart.kit.units]}: an edge outdoors will do if its distance "
         f'and error are noted. Write "inf" only for one beyond {_rounded_up(chart)}.'
     )
+    height = f'--height "{round(rig.focus_height_mm, 1):g} mm" ' if share else ""
     again = "; --taking and --attachment again for each further column" * (bench.repeats > 1)
     yield (
-        f"Enter each row: focuschart read KIT --rig {chart.rig.rig_id} --distance … --taking … "
+        f"Enter each row: focuschart read KIT --rig {rig.rig_id} --distance … {height}--taking … "
         f"--attachment …{again}; --distance-error where one is noted."
     )
 

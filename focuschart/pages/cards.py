@@ -8,6 +8,7 @@ from typing import Protocol
 
 import numpy as np
 
+from focuschart.chart.height import heights_text
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import sure_from, trusted_from
@@ -80,7 +81,7 @@ def _card(chart: Chart, taking: RingMarks, attachment: RingMarks) -> Card:
         title,
         chart_code(chart),
         _settings_table(chart, taking, attachment),
-        _settings_notes(taking, attachment),
+        (*_settings_notes(taking, attachment), heights_text(chart)),
     )
     back = Side(
         title,

@@ -9,6 +9,7 @@ from functools import partial
 
 import numpy as np
 
+from focuschart.chart.height import marked_for
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
 from focuschart.errors import PageError
@@ -149,6 +150,8 @@ def _captions(chart: Chart, which: Which) -> Iterator[Caption]:
     yield Caption(chart.rig.name, name=True)
     yield Caption(f"zones at {format_stop(chart.working_stop)}")
     yield Caption(_SCALE_UNIT[chart.kit.units])
+    if which == "attachment" and chart.rig.focus_height_mm:
+        yield Caption(f"for {marked_for(chart.rig.focus_height_mm)}")
 
 
 def _brackets(chart: Chart, marks: RingMarks) -> Iterator[Bracket]:

@@ -142,7 +142,7 @@ def _readings(
             elif was["figure"] != now["figure"]:
                 yield f"{ring} figure at {label} {was['figure']:g}, now {now['figure']:g} mm"
             else:
-                yield f"error, stop, side or taping of a {ring} reading at {label}"
+                yield f"error, stop, height, side or taping of a {ring} reading at {label}"
     for word, labels in (("added", added), ("taken out", gone)):
         if labels:
             yield f"{_count(labels, f'{ring} reading')} {word} at {_few(labels)}"
@@ -166,7 +166,8 @@ def _less(readings: Sequence[ReadingFacts], others: Sequence[ReadingFacts]) -> l
 def _as_read(reading: ReadingFacts) -> tuple[object, ...]:
     error = reading["distance error"]
     through = reading.get("side"), reading.get("taping"), reading.get("strip")
-    return reading["rig"], reading["distance"], error, reading["stop"], reading["figure"], through
+    what = reading["stop"], reading.get("height", 0.0), reading["figure"]
+    return reading["rig"], reading["distance"], error, what, through
 
 
 def _count(labels: Sequence[str], what: str) -> str:

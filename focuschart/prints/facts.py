@@ -60,10 +60,11 @@ class Zone:
 def facts_of(chart: Chart) -> dict[Print, Facts]:
     """Return the facts behind each print of a rig.
 
-    Where readings give the taking lens, every print's depth of field depends on them too. The fact
-    of the corners is the card's own sentence, as it is so short.
+    Where readings give the taking lens, every print's depth of field depends on them too. Facts of
+    the corners, and of other heights than the marks', are the card's own short sentences.
     """
     # A code and a record are read without what assembles a rig.
+    from focuschart.chart.height import heights_text
     from focuschart.prints.setup_facts import setup_facts
     from focuschart.rig.light import clean_text
 
@@ -82,6 +83,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
     hand = {which: _by_hand(kit, which, part, rows[which]) for which, part in parts.items()}
+    height = {Topic.FOCUS_HEIGHT: rig.focus_height_mm}
     made: dict[Print, Facts] = {}
     for which, part in parts.items():
         for name, stops, looks in (
@@ -90,10 +92,13 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
         ):
             zones = _zones(rig, zone, fits["attachment"], len(stops))
             made[name] = {**looks, **optics, **fits[which], **zones, Topic.STOPS: stops}
+            if which == "attachment":
+                made[name] = {**made[name], **height}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
     corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
     by_hand = {**hand["taking"], **hand["attachment"]}
-    made["card"] = {**words, **doubt, **optics, **both, **by_hand, **corners, Topic.STOPS: every}
+    said = {**by_hand, **corners, Topic.HEIGHTS: heights_text(chart)}
+    made["card"] = {**words, **doubt, **optics, **both, **height, **said, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
     return {name: _rounded(facts) for name, facts in made.items()}
@@ -198,6 +203,7 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
         Topic.ATTACHMENT_READINGS: _sorted(
             {
                 **_reading(row, "attachment", others),
+                "height": abs(row.reading.height),
                 "lens": row.rig.lens_id,
                 "focal length": row.rig.lens.focal_length,
                 "front moves": row.rig.lens.front_moves,

@@ -41,6 +41,8 @@ class Topic(StrEnum):
     FRONT_GLASS = "front glass"
     FRONT_MOVES = "front moves"
     NEAREST = "nearest"
+    FOCUS_HEIGHT = "focus height"
+    HEIGHTS = "heights"
     CORNERS = "corners"
     TAKING_BY_HAND = "taking by hand"
     ATTACHMENT_BY_HAND = "attachment by hand"
@@ -95,6 +97,7 @@ ReadingFacts = TypedDict(
         "distance": float | None,
         "distance error": float | None,
         "stop": float,
+        "height": float,
         "figure": float,
         "side": str,
         "taping": int,
@@ -135,6 +138,8 @@ _WORDINGS: Mapping[Topic, Wording] = {
     Topic.GLASS: Wording("glass of front and rear group", "mm"),
     Topic.FOCAL_LENGTH: Wording("focal length", "mm"),
     Topic.HIATUS: Wording("hiatus", "mm"),
+    Topic.HEIGHTS: Wording("how far middle and edge of the picture lie apart", values=False),
+    Topic.FOCUS_HEIGHT: Wording("height in the picture", "mm"),
     Topic.FRONT_UNIT: Wording("front unit", "g"),
     Topic.LEAN_LIMIT: Wording("lean limit", "deg"),
 }

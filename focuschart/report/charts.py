@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from focuschart.chart.height import heights_text
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import (
@@ -43,11 +44,20 @@ def _rig_lines(chart: Chart, units: Units) -> Iterator[str]:
     yield ""
     yield f"Ring settings: mm on the ruler, ± 95 % as set by hand, tolerance at {stop}"
     yield from aligned(_settings_rows(chart, units))
+    yield from _heights(chart, stop)
     yield ""
     yield "Depth of field of the frame, near to far, rounded inward"
     yield from aligned(_depth_rows(chart, units))
     yield ""
     yield from sureness(chart, units=units)
+
+
+def _heights(chart: Chart, stop: str) -> Iterator[str]:
+    """Yield for which height in the picture the marks are, and how far others are off."""
+    text = heights_text(chart)
+    if text:
+        yield text
+        yield f"Of the attachment, at {stop}; what the taking lens's own field adds is not known."
 
 
 def heading(chart: Chart) -> Iterator[str]:

@@ -66,6 +66,7 @@ def rig_data(chart: Chart) -> dict[str, Any]:
         "revision": made["card"],
         "codes": made,
         "circle_of_confusion_mm": chart.rig.circle_mm,
+        "focus_height_mm": plain(chart.rig.focus_height_mm),
         "working_stop": chart.working_stop,
         "trusted_from_stop": trusted_from(chart),
         "strip_from_stop": strip_from(chart),

@@ -61,7 +61,8 @@ class Rig:
     carries the attachment, for readings and marks alike. `optic` is the lens as its readings show
     it, or else `stated`: it gives image distance, depth of field and tolerance. `parts_differ_mm`
     is the sum of the parts less the length measured as a whole. `reading_errors` says how well its
-    rings are read. `desqueeze` is one factor for all shots in post, None where each shot has its
+    rings are read. `focus_height_mm` is how far above the middle of the picture its marks are for,
+    on the sensor. `desqueeze` is one factor for all shots in post, None where each shot has its
     own S(D).
     """
 
@@ -80,6 +81,7 @@ class Rig:
     stated: ThinLens
     optic: ThinLens
     reading_errors: ReadingErrors
+    focus_height_mm: float
     desqueeze: float | None = None
     parts_differ_mm: float | None = None
 
@@ -188,6 +190,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         reading_errors=ReadingErrors(
             kit.bench.ruler_error, kit.bench.eye_error, kit.bench.taping_error
         ),
+        focus_height_mm=kit.focus_height_mm(rig),
         desqueeze=rig.desqueeze,
         parts_differ_mm=kit.parts_differ_mm(rig),
     )

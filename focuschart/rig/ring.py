@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from focuschart.optics.arrays import Floats, Numbers
+from focuschart.optics.height import inclination_rad, power_share
 
 if TYPE_CHECKING:
     from focuschart.kit.parts import Attachment, TakingLens
@@ -54,6 +57,19 @@ class RigRing:
         if self.which == "taking":
             return self.rig.lens_position_mm(distance_mm)
         return self.rig.glass_position_mm(distance_mm)
+
+    def power_share(self, distance_mm: Numbers, height_mm: Numbers) -> Floats:
+        """Return ε of the law for subjects `height_mm` from the middle of the picture, on sensor.
+
+        It is 0 for a taking lens, whose field may be curved in any way. A lens whose front stands
+        still focuses inside, and its picture hardly grows: v is then f.
+        """
+        if self.which == "taking":
+            return np.zeros(np.shape(distance_mm))
+        rig = self.rig
+        image = rig.image_mm(distance_mm) if rig.lens.front_moves else rig.optic.focal_length_mm
+        share = power_share(inclination_rad(height_mm, image_mm=image))
+        return np.broadcast_to(share, np.shape(distance_mm))
 
 
 def ring_key(rig: Rig, which: Which) -> RingKey:

@@ -70,8 +70,11 @@ class CamLaw:
         weights = (Prior(f"departure_{j}", 0.0, 1.0) for j in range(1, len(_NODES) + 1))
         return (*self.hyperbola.priors, *weights)
 
-    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+    def travel(
+        self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
+    ) -> Travel:
         """Return h and its derivatives."""
+        del power_share
         named = CamConstants.of(constants)
         smooth = self.hyperbola.travel(position_mm, named.hyperbola)
         nearness = self.nearest_mm / np.asarray(position_mm, float)

@@ -104,11 +104,17 @@ class RingScale:
         """Return one standard error of the arc at subject positions y."""
         return self.sigma_along(self.modelled(position_mm, pool=pool)[1])
 
-    def modelled(self, position_mm: Numbers, *, pool: int = 0) -> tuple[Floats, Floats]:
-        """Return the arc at subject positions y and its gradient (… × parameters)."""
+    def modelled(
+        self, position_mm: Numbers, *, pool: int = 0, power_share: Numbers = 0.0
+    ) -> tuple[Floats, Floats]:
+        """Return the arc at subject positions y and its gradient (… × parameters).
+
+        `power_share` is that of the law, for a height in the picture.
+        """
         columns = self.problem.mark_columns(pool)
         columns = np.broadcast_to(columns, (*np.shape(position_mm), len(columns)))
-        return ring_model(self.law, self.parameters, np.asarray(position_mm, float), columns)
+        travel = self.law.travel(position_mm, self.constants, power_share=power_share)
+        return ring_model(self.law, self.parameters, travel, columns)
 
     def sigma_along(self, gradient: Floats) -> Floats:
         """Return the standard error of a quantity from its gradient (… × parameters)."""

@@ -47,8 +47,14 @@ class Law(Protocol):
     def least_distances(self) -> int:
         """The least number of different distances to read, with the slope g known."""
 
-    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
-        """Return h and its derivatives; raises OpticsError where no focus exists."""
+    def travel(
+        self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
+    ) -> Travel:
+        """Return h and its derivatives; raises OpticsError where no focus exists.
+
+        `power_share` is ε of `optics.height` for the height in the picture, of the positions' shape
+        or a scalar. It moves an attachment's h, always counted from the middle of the picture.
+        """
 
 
 def prior_centres(law: Law) -> Floats:
@@ -118,8 +124,11 @@ class ExtensionLaw:
             Prior("hiatus_mm", self.hiatus_mm, HIATUS_SIGMA_MM),
         )  # fmt: skip
 
-    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+    def travel(
+        self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
+    ) -> Travel:
         """Return x, ∂x/∂f = 2m/(1 − m), ∂x/∂i = −∂x/∂y = m²/(1 − m²)."""
+        del power_share
         named = ExtensionConstants(*np.asarray(constants, float))
         focal = named.focal_length_mm
         m = thin_lens.magnification(position_mm, focal_length_mm=focal, hiatus_mm=named.hiatus_mm)
@@ -148,8 +157,11 @@ class HyperbolaLaw:
         """Λ = 0 ± 30 % of the reference distance."""
         return (Prior("offset_mm", 0.0, HYPERBOLA_OFFSET_SHARE * self.reference_mm),)
 
-    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+    def travel(
+        self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
+    ) -> Travel:
         """Return h and its derivatives; ∂h/∂Λ = ∂h/∂y = −h/(y + Λ)."""
+        del power_share
         (offset,) = np.asarray(constants, float)
         value = self.reference_mm / (np.asarray(position_mm, float) + offset)
         slope = -value * value / self.reference_mm
@@ -196,11 +208,14 @@ class AttachmentLaw:
             Prior("squeeze", self.squeeze, SQUEEZE_SHARE * self.squeeze),
         )
 
-    def matched(self, position_mm: Numbers, constants: Numbers) -> attachment.Match:
+    def matched(
+        self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
+    ) -> attachment.Match:
         """Return the match for subjects at `position_mm` from the middle of the front glass.
 
         If the front group moves, the fixed rear group is A(S − 1) behind the front group's place at
-        infinity. Raises OpticsError where no match exists.
+        infinity. Both groups act with A(1 − ε) and F(1 − ε), ε the `power_share`. Raises
+        OpticsError where no match exists.
         """
         named = AttachmentConstants(*np.asarray(constants, float))
         front, squeeze = named.front_focal_mm, named.squeeze
@@ -209,24 +224,29 @@ class AttachmentLaw:
         fixed = front * (squeeze - 1.0) if self.moving == "front" else 0.0
         matched = attachment.match(
             np.asarray(position_mm, float) + fixed - named.offset_mm,
-            front_focal_mm=front, squeeze=squeeze, moving=self.moving,
+            front_focal_mm=front * (1.0 - power_share), squeeze=squeeze, moving=self.moving,
         )  # fmt: skip
         if np.min(matched.leverage, initial=1.0) < _LEAST_LEVERAGE:
             raise OpticsError("the subject is so near that the moving group has no effect")
         return matched
 
-    def travel(self, position_mm: Numbers, constants: Numbers) -> Travel:
+    def travel(
+        self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
+    ) -> Travel:
         """Return h and its derivatives by A, δ, S and y; A and S also shift a fixed rear group."""
         named = AttachmentConstants(*np.asarray(constants, float))
         front, squeeze = named.front_focal_mm, named.squeeze
-        matched = self.matched(position_mm, constants)
-        slopes = attachment.separation_slopes(matched, front_focal_mm=front, squeeze=squeeze)
+        acting = np.asarray(1.0 - power_share)
+        matched = self.matched(position_mm, constants, power_share=power_share)
+        slopes = attachment.separation_slopes(
+            matched, front_focal_mm=front * acting, squeeze=squeeze
+        )
         carried = (
             slopes.by_distance if self.moving == "front" else np.zeros_like(slopes.by_distance)
         )
         by_constant = np.stack(
             (
-                (squeeze - 1.0) * (1.0 - carried) - slopes.by_front_focal,
+                (squeeze - 1.0) * (1.0 - carried) - slopes.by_front_focal * acting,
                 slopes.by_distance,
                 front * (1.0 - carried) - slopes.by_squeeze,
             ),

@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from focuschart.errors import OpticsError
-from focuschart.optics.arrays import Floats
-from focuschart.scale.laws import Law, Prior, prior_centres
+from focuschart.optics.arrays import Floats, Numbers
+from focuschart.scale.laws import Law, Prior, Travel, prior_centres
 from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, solve
 from focuschart.scale.noise import Noise
 
@@ -29,6 +29,7 @@ class Readings:
 
     Readings with the same `setup` number have the same taped distance, and its error. `pool` is the
     index of the taking lens that an attachment was read on, of `pools`; 0 for a taking lens.
+    `power_share` is that of the law (n), for the height at which each target stood in the picture.
     """
 
     arc_mm: Floats
@@ -39,6 +40,7 @@ class Readings:
     setup: tuple[int, ...]
     pool: tuple[int, ...]
     pools: int = 1
+    power_share: Numbers = 0.0
 
     @property
     def pool_columns(self) -> Floats:
@@ -175,7 +177,13 @@ class RingProblem:
 
     def model(self, parameters: Floats) -> tuple[Floats, Floats]:
         """Return the arcs (n) at the readings and their gradient (n × parameters)."""
-        return ring_model(self.law, parameters, self.readings.position_mm, self.shift_columns)
+        constants = named_parameters(self.law, parameters).constants
+        return ring_model(self.law, parameters, self.travel(constants), self.shift_columns)
+
+    def travel(self, constants: Floats) -> Travel:
+        """Return the law's travel at the readings, each at its height in the picture."""
+        readings = self.readings
+        return self.law.travel(readings.position_mm, constants, power_share=readings.power_share)
 
     @property
     def freedom(self) -> int:
@@ -185,7 +193,7 @@ class RingProblem:
     def start(self) -> Floats:
         """Return start values: a∞ and g by linear least squares, φ at the prior centres."""
         constants = prior_centres(self.law)
-        travel = self.law.travel(self.readings.position_mm, constants).value
+        travel = self.travel(constants).value
         rows = np.stack((np.ones_like(travel), travel), axis=-1)
         arcs = self.readings.arc_mm
         if self.slope_prior:
@@ -267,7 +275,7 @@ class RingProblem:
         constants = self._plausible(named.constants)
         slope, readings = named.arc_per_travel, self.readings
         focusing = slope * self.noise.focusing_travel(constants)
-        travel = self.law.travel(readings.position_mm, constants)
+        travel = self.travel(constants)
         tape = slope * travel.by_position * readings.position_slope * readings.distance_sigma_mm
         return NoiseParts(
             ruler=np.full(len(focusing), self.noise.errors.ruler_mm**2),
@@ -284,11 +292,10 @@ class RingProblem:
 
 
 def ring_model(
-    law: Law, parameters: Floats, position_mm: Floats, shift_columns: Floats
+    law: Law, parameters: Floats, travel: Travel, shift_columns: Floats
 ) -> tuple[Floats, Floats]:
-    """Return arcs at positions y and their gradient by every parameter."""
-    infinity, slope, constants, shifts = named_parameters(law, parameters)
-    travel = law.travel(position_mm, constants)
+    """Return arcs at n travels of a law and their gradient by every parameter."""
+    infinity, slope, _, shifts = named_parameters(law, parameters)
     arc = infinity + slope * travel.value + shift_columns @ shifts
     gradient = np.concatenate(
         (

@@ -36,15 +36,22 @@ class Readings:
 
 
 def chart_of(
-    design: Design, readings: Readings, stated: Stated, *, working_stop: float = STOP
+    design: Design,
+    readings: Readings,
+    stated: Stated,
+    *,
+    working_stop: float = STOP,
+    height_mm: float = 0.0,
+    read_at_mm: float = 0.0,
 ) -> Chart:
-    """Return the chart of a kit, from its text on."""
+    """Return the chart of a kit, from its text on; marks and readings are at given heights."""
     kit = loaded(
         {
             "format": 1,
             "name": "Recorded",
             "distances": list(MARKS),
             "stops": [working_stop],
+            "focus_height": f"{height_mm} mm",
             "circle_of_confusion": f"{CIRCLE_MM} mm",
             "cameras": {
                 "c": {
@@ -86,7 +93,10 @@ def chart_of(
                     "front_vertex": f"{design.front_vertex_mm:.0f} mm",
                 }
             },
-            "readings": [_reading(readings, i) for i in range(len(readings.targets))],
+            "readings": [
+                {**_reading(readings, i), "height": f"{read_at_mm} mm"}
+                for i in range(len(readings.targets))
+            ],
         }
     )
     (chart,) = build_charts(kit)
