@@ -325,7 +325,7 @@ WORDS: dict[str, tuple[Edit, str, str]] = {
         for d, t in ((2, 65.5), (2.5, 70.5), (4, 78.0), (5, 80.6), (8, 84.2))), "taking",
         "5 taking readings added at 2 m, 2.5 m, 4 m and 2 more"),
     "error": (lambda k: reading(k, distance_error="5 mm"), "taking",
-              "error, stop, side or taping of a taking reading at 2 m"),
+              "error, stop, height, side or taping of a taking reading at 2 m"),
     "marks": (lambda k: k.update(distances=["1.2 m", "2 m", "4 m", "6 m"]), "taking",
               "marks 4 m, 6 m new; marks 5 m, ∞ no more"),
     "working stop": (lambda k: k.update(stops=[4, 5.6]), "taking", "working stop f/2.8, now f/4"),

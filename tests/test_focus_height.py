@@ -103,7 +103,7 @@ def test_in_the_middle_marks_are_those_of_the_scale_itself() -> None:
     position = chart.rig.glass_position_mm(chart.distances_mm)
     assert_array_equal(marks.height_shift_mm, 0.0)
     assert_array_equal(marks.arc_mm, scale.arc_mm(position))
-    assert_array_equal(marks.arc_95_mm, 1.96 * scale.arc_sigma_mm(position))
+    assert_array_equal(marks.bench_arc_95_mm, 1.96 * scale.arc_sigma_mm(position))
 
 
 def test_above_the_middle_only_the_attachment_moves_and_is_less_sure() -> None:
@@ -114,8 +114,8 @@ def test_above_the_middle_only_the_attachment_moves_and_is_less_sure() -> None:
     assert_allclose(two.height_shift_mm, two.arc_mm - one.arc_mm)
     # Figures rise toward near, and every mark turns nearer: 1.5 mm and less.
     assert np.all((two.height_shift_mm > 0.5) & (two.height_shift_mm < 2.0))
-    own = np.square(two.arc_95_mm) - np.square(1.96 * 0.2 * two.height_shift_mm)
-    assert_allclose(np.sqrt(own), one.arc_95_mm, rtol=0.02)
+    own = np.square(two.bench_arc_95_mm) - np.square(1.96 * 0.2 * two.height_shift_mm)
+    assert_allclose(np.sqrt(own), one.bench_arc_95_mm, rtol=0.02)
     # The separation told is that at the mark.
     travel = (two.arc_mm - one.arc_mm) / two.measured.scale.arc_per_travel
     assert_allclose(middle.separation_mm - third.separation_mm, travel, rtol=1e-9)
@@ -128,7 +128,7 @@ def test_readings_at_the_height_of_the_marks_leave_little_to_suppose(read_at: st
     middle = attachment(chart_for("0 mm"))
     assert np.max(np.abs(read.height_shift_mm)) < 0.1
     assert_allclose(read.arc_mm, middle.arc_mm, atol=0.15)
-    assert_allclose(read.arc_95_mm, middle.arc_95_mm, rtol=0.05)
+    assert_allclose(read.bench_arc_95_mm, middle.arc_95_mm, rtol=0.05)
     # And marks for the middle then carry the error the other way.
     back = attachment(chart_for("0 mm", read_at=read_at))
     assert np.all(back.height_shift_mm < -0.5)
