@@ -128,7 +128,7 @@ def test_readings_at_the_height_of_the_marks_leave_little_to_suppose(read_at: st
     middle = attachment(chart_for("0 mm"))
     assert np.max(np.abs(read.height_shift_mm)) < 0.1
     assert_allclose(read.arc_mm, middle.arc_mm, atol=0.15)
-    assert_allclose(read.bench_arc_95_mm, middle.arc_95_mm, rtol=0.05)
+    assert_allclose(read.bench_arc_95_mm, middle.bench_arc_95_mm, rtol=0.05)
     # And marks for the middle then carry the error the other way.
     back = attachment(chart_for("0 mm", read_at=read_at))
     assert np.all(back.height_shift_mm < -0.5)
