@@ -174,21 +174,20 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
 
 
 def with_slips(ring: RingReadings) -> RingReadings:
-    """Return a ring with the tapings named that slipped, where that makes its readings agree.
+    """Return a ring with the tapings named that lie further off than taping explains.
 
-    A strip or ruler that lies further off than taping explains is tried before any reading is
-    accused: the one first that makes χ² fall most.
+    They are tried before any reading is accused, the one first that makes χ² fall most.
     """
-    for _ in ring.shifts.tapings:
-        chi_square, agrees = _tried(ring)
-        suspects = [taping for taping in ring.shifts.tapings if taping not in ring.shifts.slipped]
-        if agrees or not suspects:
+    suspects = [taping for taping in ring.shifts.tapings if taping.code]
+    misfit = _misfit(ring) if suspects else 0.0
+    while suspects:
+        others = {taping: _slipped(ring, taping) for taping in suspects}
+        misfits = {taping: _misfit(other) for taping, other in others.items()}
+        best = min(misfits, key=misfits.__getitem__)
+        if misfits[best] > misfit - _LEAST_GAIN:
             break
-        others = [_slipped(ring, taping) for taping in suspects]
-        best = min(others, key=lambda other: _tried(other)[0])
-        if _tried(best)[0] > chi_square - _LEAST_GAIN:
-            break
-        ring = best
+        ring, misfit = others[best], misfits[best]
+        suspects.remove(best)
     return ring
 
 
@@ -197,13 +196,12 @@ def _slipped(ring: RingReadings, taping: Taping) -> RingReadings:
     return replace(ring, shifts=shifts)
 
 
-def _tried(ring: RingReadings) -> tuple[float, bool]:
-    """Return χ² of a fit and whether its readings agree; infinite where there is none."""
+def _misfit(ring: RingReadings) -> float:
+    """Return χ² of a ring's fit, infinite where there is none."""
     try:
-        scale = fit_problem(ring.problem())
+        return fit_problem(ring.problem()).sum_of_squares
     except (FitError, OpticsError):
-        return np.inf, False
-    return scale.sum_of_squares, not scale.contradicted
+        return np.inf
 
 
 def _concerns(cause: Cause, ring: RingReadings) -> bool:

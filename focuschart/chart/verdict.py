@@ -105,12 +105,12 @@ def trusted_need(chart: Chart, *, setting: bool = True) -> float | None:
 
 def trusted_from(chart: Chart) -> float | None:
     """Return the first full stop at which all marks together are within tolerance with 95 %."""
-    return _first_stop(chart, trusted_need(chart))
+    return first_stop(chart, trusted_need(chart))
 
 
 def strip_from(chart: Chart) -> float | None:
     """Return the same without the error of setting by eye: what the strips themselves are worth."""
-    return _first_stop(chart, trusted_need(chart, setting=False))
+    return first_stop(chart, trusted_need(chart, setting=False))
 
 
 def next_steps(chart: Chart) -> dict[str, tuple[float, float | None]]:
@@ -130,7 +130,7 @@ def next_steps(chart: Chart) -> dict[str, tuple[float, float | None]]:
     }
 
 
-def _first_stop(chart: Chart, need: float | None) -> float | None:
+def first_stop(chart: Chart, need: float | None) -> float | None:
     return None if need is None else _full_stop(chart, need)
 
 

@@ -27,6 +27,7 @@ _COMMANDS = {
     "hold": "Say how far a subject may move while the attachment rests.",
     "rack": "Print both rings' settings along a rack of focus.",
     "build": "Write marker strips, cards and charts, a folder a rig.",
+    "test": "Write a page for the camera test, or judge strips by it.",
     "compare": "Tell which strips and cards must be printed again.",
     "identify": "Tell what a code on a strip or card was printed for.",
     "printer": "Measure a printer once, so that it prints true lengths.",

@@ -94,7 +94,7 @@ def identified(text: str, kits: Sequence[Path], out: Path) -> Identified:
             f"{shown(text)}: is no code, or was copied wrong: five signs, a hyphen and a check "
             "sign, without 0, O, 1, I and L"
         )
-    now, recorded = [_from_kit(kit) for kit in kits], list(_from_records(out))
+    now, recorded = [_from_kit(kit) for kit in kits], list(from_records(out))
     sources = [*now, *recorded]
     last = ((each, source) for source in sources for each in source.prints)
     former = ((each, source) for source in sources for each in source.former)
@@ -133,7 +133,7 @@ def print_source(path: Path) -> PrintSource:
     """
     if _is_kit(path):
         return _from_kit(path)
-    sources = [source for source in _from_records(path) if source.prints]
+    sources = [source for source in from_records(path) if source.prints]
     if not sources:
         raise InputError(f"{path}: holds no {RECORD} of a build, give a kit or a folder of packs")
     folders = sorted({source.folder for source in sources})
@@ -207,7 +207,7 @@ def _from_kit(path: Path) -> PrintSource:
     return PrintSource(path.name, path.parent, prints, left_out=tuple(charts.left_out))
 
 
-def _from_records(path: Path) -> Iterator[PrintSource]:
+def from_records(path: Path) -> Iterator[PrintSource]:
     """Yield the prints of the record at a path, or of all records in a folder, two levels deep.
 
     Raises InputError, with its path, for a damaged record.
