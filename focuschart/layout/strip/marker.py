@@ -72,7 +72,7 @@ def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:
 def _require_turns(strip: MarkerStrip) -> None:
     band = strip.band
     arcs = [mark.arc_mm for mark in strip.marks]
-    span = max(arcs) - min(arcs)
+    span = (max(arcs) - min(arcs)) * band.ruler_mm
     if band.turns == 1 and span >= band.length_mm:
         raise PageError(
             f"{strip.key}: the marks run over {span:.0f} mm, more than one turn "
