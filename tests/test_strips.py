@@ -209,6 +209,21 @@ def test_a_mark_without_a_label_is_a_short_plain_tick() -> None:
     assert {key.split(":")[1].split(".")[0] for key in paths(block, "zone:")} == kept
 
 
+@pytest.mark.parametrize("side", ["camera", "subject"])
+def test_a_mark_that_is_not_sure_has_a_hollow_tick_about_its_place(side: Side) -> None:
+    marks = engraved(120.0)
+    doubtful = (*marks[:2], marks[2]._replace(sure=False), *marks[3:])
+    band = RingBand(250.0, 12.0, "behind", side)
+    plain, hollow = (paths(strip(each, band), "mark:") for each in (marks, doubtful))
+    assert [key for key, tick in hollow.items() if tick != plain[key]] == ["mark:2"]
+    one, other = np.array(plain["mark:2"].points), np.array(hollow["mark:2"].points)
+    assert (hollow["mark:2"].closed, hollow["mark:2"].fill) == (True, None)
+    assert other.mean(axis=0) == pytest.approx(one.mean(axis=0))
+    assert np.ptp(other[:, 1]) == pytest.approx(np.ptp(one[:, 1]))
+    assert np.ptp(other[:, 0]) - (hollow["mark:2"].stroke_mm or 0.0) > 0.5
+    assert_clear(strip(doubtful, band))
+
+
 def test_a_strip_for_a_reader_at_the_side_names_the_label_that_is_too_long() -> None:
     marks = (*engraved(100.0), Mark("4'11.5\"", 120.0, 119.0, 121.0, 0.3, 5))
     for reader in ("left", "right"):

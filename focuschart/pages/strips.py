@@ -79,7 +79,8 @@ def _index_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
     brackets = tuple(_brackets(chart, marks, ring.ruler_mm))
     code = codes(chart)[INDEX[which]]
-    strip = IndexStrip(ring.index_side, brackets, _ring_name(chart, which), code)
+    name_of_ring = _ring_name(chart, which)
+    strip = IndexStrip(ring.index_side, brackets, name_of_ring, code, ring.ruler_mm)
     key = f"{chart.rig.rig_id}/{which}/index"
     return [_finished(Item(key, name, index_strip(strip, face=face)), ring)]
 

@@ -26,7 +26,10 @@ _ZERO_CLEAR_MM = 1.2
 
 
 class Mark(NamedTuple):
-    """One distance on the ring. Arcs in mm; labels of low `rank` are placed first."""
+    """One distance on the ring. Arcs in mm; labels of low `rank` are placed first.
+
+    One that is not `sure` gets a hollow tick.
+    """
 
     label: str
     arc_mm: float
@@ -34,6 +37,7 @@ class Mark(NamedTuple):
     high_arc_mm: float
     sure_mm: float
     rank: int
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
