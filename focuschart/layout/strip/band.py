@@ -57,6 +57,8 @@ class RingBand:
     """Width of the ring left free beside the strip, infinity where it is not known."""
     ruler_mm: float = 1.0
     """Length on this strip of one millimetre of the ruler."""
+    scale_mm: float = 0.0
+    """Height kept free for the ruler's millimetres, at the edge of each row off the index."""
 
     @property
     def limits(self) -> tuple[Limit, ...]:
@@ -79,6 +81,17 @@ class RingBand:
     def row_mm(self) -> float:
         """Height of each turn's row."""
         return self.width_mm / self.turns
+
+    @property
+    def room_mm(self) -> float:
+        """Height of each row for marks, labels and captions."""
+        return self.row_mm - self.scale_mm
+
+    def whole_mm(self, turn: int) -> range:
+        """Return the whole ruler millimetres of a turn, those left of the zero line too."""
+        start = turn * self.length_mm - LEAD_IN_MM
+        first, following = start / self.ruler_mm, (start + self.length_mm) / self.ruler_mm
+        return range(math.ceil(first), math.ceil(following))
 
     def x(self, arc_mm: float) -> float:
         """Return the x of an arc (mm on the ruler); arcs one turn apart have the same x."""

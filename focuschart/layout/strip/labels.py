@@ -97,7 +97,7 @@ def _lettering(
 ) -> Lettering | None:
     height = cap if band.reader == "behind" else widest(labels, face=face, cap_mm=cap)
     between = max(0.7, 0.3 * cap)
-    spare = band.row_mm - tick - lines * height - (lines - 1) * between
+    spare = band.room_mm - tick - lines * height - (lines - 1) * between
     if spare < 2.0 * _EDGE_MM - 1e-9:
         return None
     foot = tick + min(max(_EDGE_MM, 0.4 * cap), spare - _EDGE_MM)
