@@ -345,6 +345,8 @@ WORDS: dict[str, tuple[Edit, str, str]] = {
               "glass of front and rear group 12 and 14, now 12 and 15 mm"),
     "mirrored": (lambda k: ring(k, "attachments", "double", mirrored=True), "attachment/index",
                  "attachment ring's prints mirrored now"),
+    "ruler": (lambda k: ring(k, "taking_lenses", "long", strip_thickness="0.3 mm"),
+              "taking/index", "how thick the taking ring's strip is against its ruler"),
     "width": (lambda k: ring(k, "attachments", "double", strip_width="14 mm"), "attachment",
               "attachment ring's strip width 12, now 14 mm"),
 }  # fmt: skip

@@ -69,7 +69,8 @@ def full_kit() -> Table:
         )  # fmt: skip
     kit["taking_lenses"]["long"]["ring"].update(
         turns=1, read_from="behind", index_side="camera", strip_width="12 mm",
-        strip_thickness="0.2 mm", stock="white", mirrored=False, backlash="0.8 mm",
+        strip_thickness="0.2 mm", ruler_thickness="0.2 mm", stock="white", mirrored=False,
+        backlash="0.8 mm",
         engraved=[{"distance": "1.2 m", "ruler": 46}, {"distance": "inf", "ruler": 90}],
     )  # fmt: skip
     kit["attachments"]["double"].update(

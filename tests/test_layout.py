@@ -23,6 +23,7 @@ from focuschart.layout.strip.ruler import ruler_strip
 from focuschart.layout.strip.ticks import LEAST_APART_MM
 from focuschart.layout.text.caption import Caption
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM
+from tests.lettering import closest_line_mm, closest_words_mm, texts
 from tests.sheets import FACE
 
 CAPTIONS = (Caption("K7QF3-S"), Caption("turn nearer", "left"), Caption("subject side", "up"))
@@ -179,6 +180,29 @@ def test_brackets_reach_as_far_as_the_depth_and_the_witness_meets_the_ring(side:
         xs = [x for x, _ in path.points]
         assert x_of(witness) - min(xs) == pytest.approx(bracket.left_mm)
         assert max(xs) - x_of(witness) == pytest.approx(bracket.right_mm)
+
+
+@pytest.mark.parametrize("side", ["camera", "subject"])
+@pytest.mark.parametrize("ruler_mm", [1.0, 1.004])
+def test_the_comb_has_halves_of_the_rulers_millimetre_rising_to_the_right(
+    side: str, ruler_mm: float
+) -> None:
+    brackets = (Bracket("f/2.8", 1.1, 1.3),)
+    strip_of = IndexStrip(side, brackets, "index", "K7QF3-S", ruler_mm)  # type: ignore[arg-type]
+    block = index_strip(strip_of, face=FACE)
+    witness, edge = keyed(block.shapes, "witness")["witness"], block.height_mm * (side == "camera")
+    comb = keyed(block.shapes, "comb:")
+    assert {float(key.removeprefix("comb:")) for key in comb} == {-1.5, -1, -0.5, 0.5, 1, 1.5}
+    for key, tick in comb.items():
+        assert isinstance(tick, Path)
+        figure = float(key.removeprefix("comb:"))
+        assert x_of(tick) - x_of(witness) == pytest.approx(figure * ruler_mm, abs=1e-9)
+        assert tick.points[0][1] == edge
+    figures = {t.text: t for t in texts(block.shapes) if t.key.startswith("comb-figure:")}
+    assert figures.keys() == {"−1", "+1"}
+    assert figures["−1"].x < x_of(comb["comb:-1"]) < x_of(comb["comb:+1"]) < figures["+1"].x
+    assert closest_words_mm(block.shapes) > 0.3
+    assert closest_line_mm(block.shapes, "comb:", "witness", "bracket:") > 0.1
 
 
 # --- splitting --------------------------------------------------------------------------------

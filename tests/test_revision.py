@@ -188,6 +188,7 @@ CHANGES: dict[str, Edit] = {
     "lead": lambda kit: ring(kit, "taking_lenses", "long").update(lead="33 mm"),
     "circumference": lambda kit: ring(kit, "attachments", "double").update(diameter="82.4 mm"),
     "strip's width": lambda kit: ring(kit, "attachments", "double").update(strip_width="14 mm"),
+    "ruler": lambda kit: ring(kit, "attachments", "double").update(ruler_thickness="0.1 mm"),
     "squeeze": lambda kit: kit["attachments"]["double"].update(squeeze=1.95),
     "moving group": lambda kit: kit["attachments"]["double"].update(moving_group="rear"),
     "glass": lambda kit: kit["attachments"]["double"].update(rear_glass="15 mm"),

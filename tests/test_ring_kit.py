@@ -15,10 +15,13 @@ from pydantic import ValidationError
 from focuschart.errors import KitError
 from focuschart.kit.new_reading import RULER_BEGINS_MM
 from focuschart.kit.ring import Ring
+from focuschart.layout.page import Path
 from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.strip.band import LEAD_IN_MM
 from focuschart.pages.fine import between
+from focuschart.pages.strips import marker_of
 from focuschart.prints.facts import facts_of
+from focuschart.prints.topics import Topic
 from tests.kits import charts, loaded, plain_kit
 from tests.lettering import texts
 from tests.pieces import ruler_items, strip_items
@@ -186,6 +189,70 @@ def test_the_ruler_has_a_row_for_each_turn() -> None:
     assert {10, 240} <= figures
     assert (len(second) >= 18, max(second) >= 490) == (True, True)
     assert "2 turns" in ruler.heading
+
+
+# --- thickness --------------------------------------------------------------------------------
+
+
+@given(st.floats(25.0, 150.0), st.floats(0.0, 2.0), st.floats(0.0, 2.0))
+def test_a_figure_is_printed_as_much_longer_as_the_strip_goes_round_farther_out(
+    across: float, marker: float, ruler: float
+) -> None:
+    across, marker, ruler = (round(value, 3) for value in (across, marker, ruler))
+    part = ring(diameter=f"{across} mm", strip_thickness=f"{marker} mm",
+                ruler_thickness=f"{ruler} mm")  # fmt: skip
+    assert part.ruler_mm == pytest.approx((across + marker) / (across + ruler), abs=1e-9)
+    assert part.ruler_length_mm == pytest.approx(math.pi * (across + ruler), abs=1e-9)
+
+
+def test_a_laminate_moves_a_figure_of_57_by_a_fifth_of_a_millimetre() -> None:
+    part = ring(diameter="65 mm", strip_thickness="0.35 mm", ruler_thickness="0.1 mm")
+    assert 57.0 * (part.ruler_mm - 1.0) == pytest.approx(0.219, abs=0.001)
+
+
+TAPER = {"rear_diameter": "82 mm", "front_diameter": "76 mm", "width": "20 mm"}
+
+
+@pytest.mark.parametrize("keys", [{}, {"turns": 2, "lead": "15.35 mm"}, TAPER])
+@pytest.mark.parametrize("side", ["camera", "subject"])
+def test_every_place_of_a_thicker_strip_turns_its_ring_as_the_ruler_says(
+    keys: dict[str, object], side: str
+) -> None:
+    """An arc is the same share of once round on both strips, along the edge of the ticks."""
+    kit = turned_kit() if "turns" in keys else plain_kit()
+    part = kit["attachments"]["double"]["ring"]
+    if keys is TAPER:
+        del part["diameter"]
+    part.update(keys, index_side=side, strip_thickness="0.6 mm", ruler_thickness="0.1 mm")
+    (chart,) = charts(kit).values()
+    measured, marks = chart.ring("attachment")
+    band = marker_of(chart, "attachment").band
+    shares = [band.turn(arc) + (band.x(arc) - LEAD_IN_MM) / band.length_mm for arc in marks.arc_mm]
+    assert shares == pytest.approx(marks.arc_mm / measured.ruler_length_mm, abs=1e-12)
+    assert max(marks.arc_mm) * (band.ruler_mm - 1.0) > 0.3
+    ruler = next(item for item in ruler_items([chart]) if "double" in item.key)
+    assert f"{measured.ruler_length_mm:.1f} mm round" in ruler.heading
+
+
+def test_thickness_moves_what_is_printed_and_nothing_else() -> None:
+    plain = charts(plain_kit())["portrait"]
+    thick = charts(with_ring("front", strip_thickness="0.6 mm"))["portrait"]
+    assert np.array_equal(plain.ring("attachment")[1].arc_mm, thick.ring("attachment")[1].arc_mm)
+    widths = [
+        np.ptp([x for x, _ in shape.points])
+        for chart in (plain, thick)
+        for item in strip_items([chart]) if item.key == "portrait/attachment/index"
+        for shape in item.block.shapes if shape.key == "bracket:f/5.6" and isinstance(shape, Path)
+    ]  # fmt: skip
+    assert widths[1] / widths[0] == pytest.approx((82.0 + 0.6) / (82.0 + 0.2), rel=1e-9)
+
+
+def test_equal_thicknesses_are_no_fact_of_a_print() -> None:
+    alike = with_ring("front", strip_thickness="0.4 mm", ruler_thickness="0.4 mm")
+    for kit, differs in ((alike, False), (with_ring("front", ruler_thickness="0.1 mm"), True)):
+        facts = facts_of(charts(kit)["portrait"])
+        for name in ("attachment", "attachment/index"):
+            assert ("ruler millimetre" in facts[name][Topic.ATTACHMENT_RING]) is differs
 
 
 # --- stock and clear tape -----------------------------------------------------------------------

@@ -76,7 +76,7 @@ def assert_clear(block: Block) -> None:
         assert corners.min() > 0.0
         assert (corners.max(axis=0) < (block.width_mm, block.height_mm)).all()
     assert closest_words_mm(block.shapes) > 0.3
-    lines = ("mark:", "fine:", "zone:", "zero", "seam", "row:", "mm:", "leader:")
+    lines = ("mark:", "fine:", "zone:", "zero", "seam", "row:", "mm:", "leader:", "scale:")
     assert closest_line_mm(block.shapes, *lines) > 0.05
 
 
@@ -209,6 +209,21 @@ def test_a_mark_without_a_label_is_a_short_plain_tick() -> None:
     assert {key.split(":")[1].split(".")[0] for key in paths(block, "zone:")} == kept
 
 
+@pytest.mark.parametrize("side", ["camera", "subject"])
+def test_a_mark_that_is_not_sure_has_a_hollow_tick_about_its_place(side: Side) -> None:
+    marks = engraved(120.0)
+    doubtful = (*marks[:2], marks[2]._replace(sure=False), *marks[3:])
+    band = RingBand(250.0, 12.0, "behind", side)
+    plain, hollow = (paths(strip(each, band), "mark:") for each in (marks, doubtful))
+    assert [key for key, tick in hollow.items() if tick != plain[key]] == ["mark:2"]
+    one, other = np.array(plain["mark:2"].points), np.array(hollow["mark:2"].points)
+    assert (hollow["mark:2"].closed, hollow["mark:2"].fill) == (True, None)
+    assert other.mean(axis=0) == pytest.approx(one.mean(axis=0))
+    assert np.ptp(other[:, 1]) == pytest.approx(np.ptp(one[:, 1]))
+    assert np.ptp(other[:, 0]) - (hollow["mark:2"].stroke_mm or 0.0) > 0.5
+    assert_clear(strip(doubtful, band))
+
+
 def test_a_strip_for_a_reader_at_the_side_names_the_label_that_is_too_long() -> None:
     marks = (*engraved(100.0), Mark("4'11.5\"", 120.0, 119.0, 121.0, 0.3, 5))
     for reader in ("left", "right"):
@@ -335,6 +350,54 @@ def test_fine_ticks_never_crowd_and_never_come_in_part() -> None:
     for ways in (((50.0, near),), ((50.0, 50.5),), ((-0.5, 55.0),)):
         block = strip(marks, RingBand(250.0, 12.0, "behind", "camera"), (Between(0, 1, ways),))
         assert not paths(block, "fine:")
+
+
+# --- the ruler's millimetres --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("side", ["camera", "subject"])
+@pytest.mark.parametrize("ruler_mm", [1.0, 1.004])
+def test_a_figure_read_through_the_strip_is_a_ruler_figure(side: Side, ruler_mm: float) -> None:
+    band = RingBand(250.0, 24.0, "behind", side, ruler_mm=ruler_mm)
+    block = strip(engraved(120.0), band)
+    ticks = {int(key.removeprefix("scale:")): t for key, t in paths(block, "scale:").items()}
+    assert {0, 57, 100} <= ticks.keys()
+    for arc, tick in ticks.items():
+        assert tick.points[0][0] - LEAD_IN_MM == pytest.approx(arc * ruler_mm, abs=1e-9)
+        assert tick.points[0][1] == (24.0 if side == "camera" else 0.0)
+    for text in texts(block.shapes):
+        if text.key.startswith("scale-figure:"):
+            assert text.x == pytest.approx(ticks[int(text.text)].points[0][0], abs=1e-9)
+    assert_clear(block)
+
+
+@pytest.mark.parametrize(
+    ("width", "ticks", "figures"),
+    [(4.0, 0, 0), (6.0, 0, 0), (9.0, 250, 0), (12.0, 250, 23), (30.0, 250, 23)],
+)
+def test_millimetres_are_there_where_the_labels_leave_room(
+    width: float, ticks: int, figures: int
+) -> None:
+    block = strip(engraved(200.0), RingBand(250.0, width, "behind", "camera"))
+    assert len(paths(block, "scale:")) == ticks
+    assert sum(text.key.startswith("scale-figure:") for text in texts(block.shapes)) == figures
+
+
+@pytest.mark.parametrize("reader", ["behind", "left"])
+@pytest.mark.parametrize("turns", [1, 2])
+def test_millimetres_cost_no_label_and_no_size(
+    reader: Reader, turns: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    band = RingBand(250.0, 20.0 * turns, reader, "camera", turns)
+    block = strip(engraved(120.0), band)
+    assert paths(block, "scale:")
+    monkeypatch.setattr("focuschart.layout.strip.marker.heights_mm", lambda *_, **__: ())
+    plain = strip(engraved(120.0), band)
+    assert not paths(plain, "scale:")
+    assert {(key, text.x, text.cap_mm) for key, text in labels(block).items()} == {
+        (key, text.x, text.cap_mm) for key, text in labels(plain).items()
+    }
+    assert_clear(block)
 
 
 # --- rulers -----------------------------------------------------------------------------------

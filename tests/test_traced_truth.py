@@ -78,7 +78,7 @@ focal_length = "85 mm"
 widest_stop = 1.8
 nearest = "0.8 m"
 ring = {{ diameter = "70 mm", lead = "32 mm", nearer_turns = "anticlockwise",
-          strip_thickness = "0 mm" }}
+          ruler_thickness = "0 mm" }}
 [attachments.a]
 name = "a"
 squeeze = {squeeze}
@@ -88,7 +88,7 @@ front_glass = "{glass[0]} mm"
 rear_glass = "{glass[1]} mm"
 nearest = "0.8 m"
 ring = {{ diameter = "{RING_MM} mm", lead = "{LEAD_MM} mm", nearer_turns = "anticlockwise",
-          strip_thickness = "0 mm" }}
+          ruler_thickness = "0 mm" }}
 [rigs.r]
 name = "r"
 camera = "c"
@@ -96,7 +96,7 @@ taking_lens = "l"
 attachment = "a"
 front_vertex = "{rig.front_vertex_mm:.2f} mm"
 {readings}"""
-    one_line = text.replace(",\n          strip", ", strip")
+    one_line = text.replace(",\n          ruler", ", ruler")
     return load_kit(one_line, source="traced")
 
 

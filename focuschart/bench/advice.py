@@ -157,7 +157,7 @@ def _by_priors(rig: Rig, which: Which) -> tuple[RingReadings, Floats, Floats]:
 
 def _usual_slope(ring: RingReadings) -> float:
     """Return the slope of a usual ring: arc per travel, or for a cam or internal lens, the turn."""
-    rig, length = next(iter(ring.rigs.values())), ring.ring.strip_length_mm
+    rig, length = next(iter(ring.rigs.values())), ring.ring.ruler_length_mm
     by_travel = ring.which == "attachment" or rig.lens.focusing == "extends"
     return length / _USUAL_LEAD_MM if by_travel else _USUAL_TURN * length
 

@@ -64,7 +64,7 @@ def off_the_ring(chart: Chart) -> NDArray[np.bool_]:
         if marks is not None:
             read = [row.figure_mm for row in marks.measured.rows]
             span = np.maximum(marks.arc_mm, max(read)) - np.minimum(marks.arc_mm, min(read))
-            off |= ~(span < ring.turns * ring.strip_length_mm)
+            off |= ~(span < ring.turns * ring.ruler_length_mm)
     return off
 
 

@@ -159,7 +159,8 @@ _STARTER = """\
 # { front_diameter = "62 mm", rear_diameter = "66 mm", width = "18 mm" }; or, in their place,
 # { front_circumference = "195 mm", rear_circumference = "207 mm", width = "18 mm" }
 = nearer_turns
-#= lead backlash strip_width strip_thickness read_from index_side turns stock mirrored engraved
+#= lead backlash strip_width strip_thickness ruler_thickness read_from index_side
+#= turns stock mirrored engraved
 
 [attachments.double]
 = name squeeze moving_group ruler_separation front_glass rear_glass nearest length

@@ -47,7 +47,7 @@ def _of_reading(kit: Kit, reading: Reading) -> Iterator[Problem]:
 
 
 def _beyond(which: str, figure: float, ring: Ring) -> Iterator[Problem]:
-    most = ring.turns * ring.strip_length_mm
+    most = ring.turns * ring.ruler_length_mm
     if not RULER_BEGINS_MM <= figure <= most:
         turns = "once round" if ring.turns == 1 else f"in {ring.turns} turns"
         shows = f"its ring's ruler shows {RULER_BEGINS_MM:g} to {most:.1f} mm {turns}"

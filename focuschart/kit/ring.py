@@ -97,8 +97,14 @@ class Ring(Table):
     ] = None
     strip_width: Annotated[float, Length(4.0, 40.0), Key("Of the printed strip", '"12 mm"')] = 12.0
     strip_thickness: Annotated[
-        float, Length(0.0, 2.0), Key("Paper with laminate and tape", '"0.2 mm"')
+        float,
+        Length(0.0, 2.0),
+        Key("Marker strip with all that goes round: both faces of laminate, tape", '"0.2 mm"'),
     ] = 0.2
+    ruler_thickness: Annotated[
+        float, Length(0.0, 2.0), Key("Ruler strip with all that goes round", '"0.2 mm"')
+    ] = 0.2
+    """Both strips are taken as equally thick unless the kit says otherwise: judgement."""
     read_from: Annotated[
         Literal["behind", "left", "right"], Key("Where the reader of the strip stands", '"behind"')
     ] = "behind"
@@ -165,14 +171,33 @@ class Ring(Table):
 
     @property
     def strip_length_mm(self) -> float:
-        """Once round, along the middle of the strip's thickness, at the edge next to the index.
+        """Once round the marker strip, along the edge next to the index.
 
-        Ruler figures are millimetres along this edge.
+        A strip keeps its length in the middle of its thickness t, on a cylinder of diameter Ø at
+        π·(Ø + t).
         """
         rear, front = self._edges_mm
         around = rear if self.index_side == "camera" else front
         slope = math.sqrt(1.0 - self._steepness**2)
         return around + math.pi * self.strip_thickness * slope
+
+    @property
+    def as_ruler(self) -> Ring:
+        """The ring with its ruler strip in place of its marker strip."""
+        return self.model_copy(update={"strip_thickness": self.ruler_thickness})
+
+    @property
+    def ruler_length_mm(self) -> float:
+        """Once round the ruler strip, along the edge next to the index.
+
+        Readings, and the arcs made from them, are millimetres on this strip.
+        """
+        return self.as_ruler.strip_length_mm
+
+    @property
+    def ruler_mm(self) -> float:
+        """Length on the marker strip of one ruler millimetre: (Ø + t_marker)/(Ø + t_ruler)."""
+        return self.strip_length_mm / self.ruler_length_mm
 
     @property
     def far_edge_mm(self) -> float:
@@ -194,4 +219,4 @@ class Ring(Table):
         """g, signed mm of arc per mm of travel, where the lead is known."""
         if self.lead is None:
             return None
-        return (1.0 if self.rises_nearer else -1.0) * self.strip_length_mm / self.lead
+        return (1.0 if self.rises_nearer else -1.0) * self.ruler_length_mm / self.lead

@@ -286,7 +286,7 @@ def _ring(key: str, ring: Ring, figures: Sequence[tuple[float, float]]) -> Itera
     if len({distance for distance, _ in figures}) < 2:
         return
     span = max(figure for _, figure in figures) - min(figure for _, figure in figures)
-    around = ring.strip_length_mm
+    around = ring.ruler_length_mm
     if span >= ring.turns * around:
         turns = f"one turn is {around:.1f} mm" if ring.turns == 1 else (
             f"{ring.turns} turns are {ring.turns * around:.1f} mm")  # fmt: skip

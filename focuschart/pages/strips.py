@@ -41,6 +41,7 @@ def _band(ring: Ring) -> RingBand:
         ring.turns,
         ring.far_edge_mm if ring.tapers else None,
         math.inf if ring.width is None else max(ring.width - ring.strip_width, 0.0),
+        ring.ruler_mm,
     )
 
 
@@ -78,9 +79,10 @@ def _marker_items(chart: Chart, which: Which, face: Face) -> list[Item]:
 def _index_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
-    brackets = tuple(_brackets(chart, marks))
+    brackets = tuple(_brackets(chart, marks, ring.ruler_mm))
     code = codes(chart)[INDEX[which]]
-    strip = IndexStrip(ring.index_side, brackets, _ring_name(chart, which), code)
+    name_of_ring = _ring_name(chart, which)
+    strip = IndexStrip(ring.index_side, brackets, name_of_ring, code, ring.ruler_mm)
     key = f"{chart.rig.rig_id}/{which}/index"
     return [_finished(Item(key, name, index_strip(strip, face=face)), ring)]
 
@@ -154,10 +156,11 @@ def _captions(chart: Chart, which: Which) -> Iterator[Caption]:
         yield Caption(f"for {marked_for(chart.rig.focus_height_mm)}")
 
 
-def _brackets(chart: Chart, marks: RingMarks) -> Iterator[Bracket]:
+def _brackets(chart: Chart, marks: RingMarks, ruler_mm: float) -> Iterator[Bracket]:
     """Yield a bracket for each stop, as long as the shortest zone of all marks at that stop."""
     nearer_right = marks.measured.scale.arc_per_travel > 0.0
-    for stop, (near, far) in zip(chart.stops, shortest_mm(chart, marks).tolist(), strict=True):
+    zones = (ruler_mm * shortest_mm(chart, marks)).tolist()
+    for stop, (near, far) in zip(chart.stops, zones, strict=True):
         left, right = (far, near) if nearer_right else (near, far)
         yield Bracket(format_stop(float(stop)), left, right)
 
@@ -171,7 +174,7 @@ def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[PrintJob]:
             key = f"{which}/{ids[which]}/ruler"
             if key not in seen:
                 seen.add(key)
-                draw = partial(_ruler, key, _ring_name(chart, which), ring, face)
+                draw = partial(_ruler, key, _ring_name(chart, which), ring.as_ruler, face)
                 yield PrintJob(chart.rig.rig_id, f"{which} ruler strip", draw)
 
 

@@ -257,7 +257,7 @@ def _sorted(facts: Iterable[Any]) -> list[Any]:
 
 def _slope(ring: Ring) -> list[Any] | None:
     """Return the kit's figures that fix arc per travel before any reading; None without a lead."""
-    return None if ring.lead is None else [ring.strip_length_mm, ring.lead, ring.nearer_turns]
+    return None if ring.lead is None else [ring.ruler_length_mm, ring.lead, ring.nearer_turns]
 
 
 def _strip(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
@@ -272,6 +272,7 @@ def _strip(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
         "read from": ring.read_from,
         "index side": ring.index_side,
         "mirrored": ring.mirrored,
+        **_thickness(ring),
     }
     return {NAME[which]: part.name, RING[which]: shape}
 
@@ -279,8 +280,13 @@ def _strip(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
 def _index(which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
     """Return what an index strip looks like: on the fixed barrel, no size of the ring counts."""
     ring = part.ring
-    shape = {"index side": ring.index_side, "mirrored": ring.mirrored}
+    shape = {"index side": ring.index_side, "mirrored": ring.mirrored, **_thickness(ring)}
     return {NAME[which]: part.name, RING[which]: shape}
+
+
+def _thickness(ring: Ring) -> dict[str, float]:
+    """Return what a thickness unlike the ruler's does to every place; nothing where it is alike."""
+    return {} if ring.ruler_mm == 1.0 else {"ruler millimetre": ring.ruler_mm}
 
 
 def _scales(rig: Rig) -> dict[Topic, Any]:

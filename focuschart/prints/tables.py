@@ -61,6 +61,8 @@ def table(
             yield from _slope(ring, one, two)
         elif key == "mirrored":
             yield f"{ring} ring's prints {'mirrored' if two else 'not mirrored'} now"
+        elif key == "ruler millimetre":
+            yield f"how thick the {ring} ring's strip is against its ruler"
         elif key in _OF_RING:
             yield from_to(f"{ring} ring's {key}", one, two, unit=_UNITS.get(key))
         elif not (summed and key in _SUMMED):

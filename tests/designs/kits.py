@@ -122,7 +122,7 @@ def _ring(ring: Ring, lead_off: float) -> dict[str, object]:
         "diameter": f"{ring.diameter_mm} mm",
         **known,
         "nearer_turns": "anticlockwise" if ring.sign > 0 else "clockwise",
-        "strip_thickness": "0 mm",
+        "ruler_thickness": "0 mm",
     }
 
 

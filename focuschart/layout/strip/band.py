@@ -1,8 +1,10 @@
 """The band: what marker and ruler strips have in common: length, zero line, seam and tab.
 
 Along the strip x = lead-in + arc, from left to right for a reader behind the camera; y rises
-toward the subject. `length_mm` is once round the ring; the tab beyond it goes underneath.
-A ring that turns past one revolution has a row for each turn, the first next to the index.
+toward the subject. An arc is a ruler figure, in millimetres of the ruler strip, which are longer
+or shorter here where this strip is thicker or thinner than the ruler. `length_mm` is once round
+the ring; the tab beyond it goes underneath. A ring that turns past one revolution has a row for
+each turn, the first next to the index.
 """
 
 from __future__ import annotations
@@ -53,6 +55,10 @@ class RingBand:
     far_mm: float | None = None
     spare_mm: float = math.inf
     """Width of the ring left free beside the strip, infinity where it is not known."""
+    ruler_mm: float = 1.0
+    """Length on this strip of one millimetre of the ruler."""
+    scale_mm: float = 0.0
+    """Height kept free for the ruler's millimetres, at the edge of each row off the index."""
 
     @property
     def limits(self) -> tuple[Limit, ...]:
@@ -76,13 +82,26 @@ class RingBand:
         """Height of each turn's row."""
         return self.width_mm / self.turns
 
+    @property
+    def room_mm(self) -> float:
+        """Height of each row for marks, labels and captions."""
+        return self.row_mm - self.scale_mm
+
+    def whole_mm(self, turn: int) -> range:
+        """Return the whole ruler millimetres of a turn, those left of the zero line too."""
+        start = turn * self.length_mm - LEAD_IN_MM
+        first, following = start / self.ruler_mm, (start + self.length_mm) / self.ruler_mm
+        return range(math.ceil(first), math.ceil(following))
+
     def x(self, arc_mm: float) -> float:
         """Return the x of an arc (mm on the ruler); arcs one turn apart have the same x."""
-        return (arc_mm + LEAD_IN_MM) % self.length_mm
+        return (arc_mm * self.ruler_mm + LEAD_IN_MM) % self.length_mm
 
     def turn(self, arc_mm: float) -> int:
         """Return the number of the turn in which an arc lies, from 0; always 0 if `turns` is 1."""
-        return 0 if self.turns == 1 else math.floor((arc_mm + LEAD_IN_MM) / self.length_mm)
+        if self.turns == 1:
+            return 0
+        return math.floor((arc_mm * self.ruler_mm + LEAD_IN_MM) / self.length_mm)
 
     def y(self, from_index_mm: float) -> float:
         """Return the y on the strip at a distance from the edge next to the index."""
@@ -105,7 +124,7 @@ class RingBand:
     def along(self, low_arc: float, high_arc: float) -> list[Stretch]:
         """Return the span between two arcs along the strip, in two parts if it crosses the seam."""
         turn, start = self.turn(low_arc), self.x(low_arc)
-        end = start + min(high_arc - low_arc, self.length_mm)
+        end = start + min((high_arc - low_arc) * self.ruler_mm, self.length_mm)
         if end <= self.length_mm:
             return [Stretch(turn, start, end)]
         following = 0 if self.turns == 1 else turn + 1

@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from focuschart.layout.page import Face, Path, Shape, Span
+from focuschart.layout.sheet.block import Loose
 from focuschart.layout.strip.band import RingBand, Stretch
 from focuschart.layout.strip.labels import Label, Lettering, Mark, label_shapes
+from focuschart.layout.strip.millimetres import loose_figures, millimetres
 from focuschart.layout.strip.ticks import Between, fine_ticks, mark_shapes, tick_mm
 from focuschart.layout.strip.turns import turn_badges
 from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_captions
@@ -40,11 +42,24 @@ class Design:
     keep: tuple[Span, ...]
     captions: Captions
     unnumbered: tuple[int, ...]
+    way: Lettering
+    labels: Sequence[Label]
+    fine: bool
+    loose: tuple[Loose, ...] = ()
+    """Texts that move aside for a join."""
 
     @property
     def lacking(self) -> int:
         """The number of turns without number and of needed captions that do not fit."""
         return len(self.unnumbered) + sum(caption.needed for caption in self.captions.missing)
+
+    def without_code_mm(self, length_mm: float) -> float:
+        """Return the longest part of the strip on which the first caption has no room."""
+        first = self.captions.first
+        if first is None:
+            return 0.0
+        rooms = [(r.low, r.high) for r in first.rooms if r.high - r.low >= first.width_mm]
+        return max((high - low for low, high in gaps([*first.taken, *rooms], length_mm)), default=0)
 
     def marked(self, captions: Sequence[Caption]) -> bool:
         """Return whether all turns have their number and the first caption, the code, fits."""
@@ -52,7 +67,13 @@ class Design:
 
 
 def design(
-    strip: MarkerStrip, way: Lettering, labels: list[Label], *, cap: float, fine: bool, face: Face
+    strip: MarkerStrip,
+    way: Lettering,
+    labels: Sequence[Label],
+    *,
+    cap: float,
+    fine: bool,
+    face: Face,
 ) -> Design:
     """Return the design with these labels, captions `cap` mm high, and fine ticks if `fine`."""
     band, labelled = strip.band, {label.number for label in labels}
@@ -67,6 +88,7 @@ def design(
     captions = set_captions(strip.captions, fields, face=face, cap_mm=cap, along=places)
     shapes = (
         *band.frame(),
+        *millimetres(band, face=face),
         *(path for _, path in (*marks, *between)),
         *(shape for _, badge in badges for shape in badge),
         *label_shapes(labels, band, way, tick_mm(band)),
@@ -74,7 +96,8 @@ def design(
     )
     numbered = {span.turn for span, _ in badges} if band.turns > 1 else {0}
     unnumbered = tuple(turn for turn in range(band.turns) if turn not in numbered)
-    return Design(shapes, tuple(_kept(band, words, marks, captions)), captions, unnumbered)
+    keep, loose = tuple(_kept(band, words, marks, captions)), loose_figures(band, face=face)
+    return Design(shapes, keep, captions, unnumbered, way, labels, fine, loose)
 
 
 def _kept(
@@ -99,15 +122,15 @@ def fields_of(
         fixed = [band.zero_span, band.seam_span]
         columns = gaps([*own, *marked, *fixed], band.length_mm)
         whole = [gap for gap in columns if gap[1] - gap[0] >= _COLUMN_MM]
-        yield _field(band, turn, whole, (0.0, band.row_mm))
+        yield _field(band, turn, whole, (0.0, band.room_mm))
         fixed += [(low - 2.0, high + 2.0) for low, high in whole]
-        lane = top_mm if band.row_mm - top_mm >= _LANE_MM else band.row_mm
+        lane = top_mm if band.room_mm - top_mm >= _LANE_MM else band.room_mm
         between = gaps([*own, *fixed], band.length_mm)
         yield _field(band, turn, between, (tick_mm(band) + 0.3, lane))
-        if lane < band.row_mm:
+        if lane < band.room_mm:
             badges = [(s.low, s.high) for s in words if s.turn == turn and s.badge]
             above = gaps([*badges, *fixed], band.length_mm)
-            yield _field(band, turn, above, (lane + 0.3, band.row_mm))._replace(spare=True)
+            yield _field(band, turn, above, (lane + 0.3, band.room_mm))._replace(spare=True)
 
 
 def _field(band: RingBand, turn: int, free: Sequence[Span], heights: tuple[float, float]) -> Field:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from focuschart.layout.page import BLACK, Face, Path, Shape, Text, line
+from focuschart.layout.page import Anchor, Face, Path, Shape, Text, line
 from focuschart.layout.sheet.block import Block, Limit, cut_box
 from focuschart.layout.strip.band import Side
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, shortened, widest
 
 WITNESS_STROKE_MM = 0.35
 _ROW_MM = 2.5
-_HEAD_MM = 2.2
+_HEAD_MM = 3.9
+_COMB = {1.0: 2.9, 0.5: 1.1, 1.5: 1.1}
+"""Ticks beside the witness line by their figure, ruler mm, and how long they are, mm."""
+_COMB_STROKE_MM = 0.13
 _FOOT_MM = 3.2
 _SIDE_MM = 1.5
 
@@ -28,12 +31,16 @@ class Bracket:
 
 @dataclass(frozen=True, slots=True)
 class IndexStrip:
-    """Everything an index strip shows; `index_side` is the side of the ring on which it lies."""
+    """Everything an index strip shows; `index_side` is the side of the ring on which it lies.
+
+    `ruler_mm` is the length on it of one millimetre of the ruler.
+    """
 
     index_side: Side
     brackets: tuple[Bracket, ...]
     caption: str
     code: str
+    ruler_mm: float = 1.0
 
 
 def index_strip(strip: IndexStrip, *, face: Face) -> Block:
@@ -49,8 +56,7 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     shapes: list[Shape] = [
         line((half, height), (half, 2.0 * _FOOT_MM - 0.6), stroke_mm=WITNESS_STROKE_MM,
              key="witness"),
-        Path(((half - 1.2, height), (half + 1.2, height), (half, height - 1.8)), closed=True,
-             stroke_mm=None, fill=BLACK, key="witness-head"),
+        *_comb(strip.ruler_mm, half, height),
     ]  # fmt: skip
     for row, bracket in enumerate(strip.brackets):
         shapes += _bracket(bracket, half, height - _HEAD_MM - (row + 0.4) * _ROW_MM)
@@ -63,6 +69,24 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     limit = Limit(Path(ring, stroke_mm=None), 0.0)
     outline, whole = cut_box(2.0 * half, height), (0.0, 2.0 * half)
     return Block(2.0 * half, height, tuple(shapes), outline, keep=(whole,), limits=(limit,))
+
+
+def _comb(ruler_mm: float, middle: float, edge: float) -> Iterator[Shape]:
+    """Yield a tick each half millimetre of the ruler beside the witness line, and its figure.
+
+    Plus is to the right, where the ruler's figures are larger for a reader behind the camera: a
+    strip whose marks lie 0.5 mm too far to the right is set by the tick +0.5.
+    """
+    sides: tuple[tuple[str, Anchor], ...] = (("-", "end"), ("+", "start"))
+    for sign, anchor in sides:
+        for figure, high in _COMB.items():
+            x = middle + float(f"{sign}{figure}") * ruler_mm
+            yield line((x, edge), (x, edge - high), stroke_mm=_COMB_STROKE_MM,
+                       key=f"comb:{sign}{figure:g}")  # fmt: skip
+        aside = float(f"{sign}1") * (ruler_mm + 0.35)
+        words, foot = sign.replace("-", "−") + "1", edge - _COMB[1.0]
+        yield Text(words, middle + aside, foot, SMALLEST_CAP_MM, anchor,
+                   key=f"comb-figure:{sign}1")  # fmt: skip
 
 
 def _bracket(bracket: Bracket, middle: float, y: float) -> Iterator[Shape]:

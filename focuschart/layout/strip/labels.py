@@ -26,7 +26,10 @@ _ZERO_CLEAR_MM = 1.2
 
 
 class Mark(NamedTuple):
-    """One distance on the ring. Arcs in mm; labels of low `rank` are placed first."""
+    """One distance on the ring. Arcs in mm; labels of low `rank` are placed first.
+
+    One that is not `sure` gets a hollow tick.
+    """
 
     label: str
     arc_mm: float
@@ -34,6 +37,7 @@ class Mark(NamedTuple):
     high_arc_mm: float
     sure_mm: float
     rank: int
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,7 @@ def _lettering(
 ) -> Lettering | None:
     height = cap if band.reader == "behind" else widest(labels, face=face, cap_mm=cap)
     between = max(0.7, 0.3 * cap)
-    spare = band.row_mm - tick - lines * height - (lines - 1) * between
+    spare = band.room_mm - tick - lines * height - (lines - 1) * between
     if spare < 2.0 * _EDGE_MM - 1e-9:
         return None
     foot = tick + min(max(_EDGE_MM, 0.4 * cap), spare - _EDGE_MM)

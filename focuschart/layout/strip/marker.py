@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import product
 
 from focuschart.errors import PageError
@@ -12,6 +13,7 @@ from focuschart.layout.strip.band import LEAST_ROW_MM
 from focuschart.layout.strip.cone import WidenedFace, narrowing
 from focuschart.layout.strip.design import Design, MarkerStrip, design, fields_of
 from focuschart.layout.strip.labels import Label, Lettering, letterings, place_labels
+from focuschart.layout.strip.millimetres import heights_mm
 from focuschart.layout.strip.ticks import mark_shapes, tick_mm
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
 
@@ -20,6 +22,8 @@ __all__ = ["MarkerStrip", "marker_strip"]
 _CAPTION_SHARE = 7.5
 """Row height divided by caption height, within limits (judgement, no source)."""
 _LARGEST_CAPTION_MM = 2.4
+_WITHOUT_CODE_MM = 15.0
+"""A part of a strip without room for its code that leaves room on every piece of 40 mm."""
 
 
 def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
@@ -33,7 +37,7 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
     _require_turns(strip)
     _require_rows(strip)
     wide = WidenedFace(face, narrowing(band))
-    best = _best(strip, wide)
+    best = _with_millimetres(strip, _best(strip, wide), wide)
     if best.unnumbered:
         raise PageError(
             f'{strip.key}: no room for "turn {best.unnumbered[0] + 1}" between the labels of that '
@@ -44,7 +48,7 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
     outline = cut_box(band.total_mm, band.width_mm)
     return Block(
         band.total_mm, band.width_mm, best.shapes, outline, best.keep,
-        limits=band.limits, everywhere=best.captions.first,
+        limits=band.limits, loose=best.loose, everywhere=best.captions.first,
     )  # fmt: skip
 
 
@@ -62,6 +66,27 @@ def _best(strip: MarkerStrip, face: Face) -> Design:
     return best
 
 
+def _with_millimetres(strip: MarkerStrip, best: Design, face: Face) -> Design:
+    """Return the design with the ruler's millimetres, as it is where they would cost a word.
+
+    Labels keep their size; captions may become smaller.
+    """
+    names, tick = [mark.label for mark in strip.marks], tick_mm(strip.band)
+    for height in heights_mm(strip.band, face=face):
+        lower = replace(strip, band=replace(strip.band, scale_mm=height))
+        for way in letterings(lower.band, tick, names, face=face):
+            if (way.cap_mm, len(way.lines_mm)) == (best.way.cap_mm, len(best.way.lines_mm)):
+                for cap in _caption_sizes(strip):
+                    found = design(lower, way, best.labels, cap=cap, fine=best.fine, face=face)
+                    lost = set(found.captions.missing) - set(best.captions.missing)
+                    length = strip.band.length_mm
+                    most = max(best.without_code_mm(length), _WITHOUT_CODE_MM)
+                    coded = found.without_code_mm(length) <= most
+                    if coded and not lost and found.lacking <= best.lacking:
+                        return found
+    return best
+
+
 def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:
     for candidate in designs:
         yield candidate
@@ -72,7 +97,7 @@ def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:
 def _require_turns(strip: MarkerStrip) -> None:
     band = strip.band
     arcs = [mark.arc_mm for mark in strip.marks]
-    span = max(arcs) - min(arcs)
+    span = (max(arcs) - min(arcs)) * band.ruler_mm
     if band.turns == 1 and span >= band.length_mm:
         raise PageError(
             f"{strip.key}: the marks run over {span:.0f} mm, more than one turn "
@@ -118,10 +143,14 @@ def _designs(
 
     Captions are made smaller first, then fine ticks are left out.
     """
-    large = min(max(strip.band.row_mm / _CAPTION_SHARE, SMALLEST_CAP_MM), _LARGEST_CAPTION_MM)
-    sizes = sorted({large, SMALLEST_CAP_MM}, reverse=True)
-    for (way, labels), fine, cap in product(ways, (True, False), sizes):
+    for (way, labels), fine, cap in product(ways, (True, False), _caption_sizes(strip)):
         yield design(strip, way, labels[:count], cap=cap, fine=fine, face=face)
+
+
+def _caption_sizes(strip: MarkerStrip) -> list[float]:
+    """Return the heights of captions to try, the largest first."""
+    large = min(max(strip.band.row_mm / _CAPTION_SHARE, SMALLEST_CAP_MM), _LARGEST_CAPTION_MM)
+    return sorted({large, SMALLEST_CAP_MM}, reverse=True)
 
 
 def _too_long(strip: MarkerStrip, tick: float, face: Face) -> str:

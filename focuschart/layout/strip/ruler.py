@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from focuschart.errors import PageError
 from focuschart.layout.page import PAPER, Face, Path, Shape, Text, box, line
 from focuschart.layout.sheet.block import Block, Loose, cut_box
-from focuschart.layout.strip.band import LEAD_IN_MM, LEAST_ROW_MM, TAB_MM, RingBand
+from focuschart.layout.strip.band import LEAST_ROW_MM, TAB_MM, RingBand
 from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_captions
 from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, cut_words, wrapped
 
@@ -72,24 +72,17 @@ def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) ->
 
 def _row(band: RingBand, turn: int, face: Face) -> Iterator[Shape]:
     """Yield the ticks and figures of one turn."""
-    first, last = _range(band, turn)
-    yield from (_tick(band, turn, arc) for arc in range(first, last + 1))
+    yield from (_tick(band, turn, arc) for arc in band.whole_mm(turn))
     middle = _longest(band) + min(1.7, (band.row_mm - _longest(band)) / 2.0)
     for arc in _figures(band, turn):
         x, y = _figure_x(band, arc, face), band.row_y(turn, middle)
         yield band.text(f"{arc}", x, y, cap_mm=SMALLEST_CAP_MM, key=_figure_key(arc))
 
 
-def _range(band: RingBand, turn: int) -> tuple[int, int]:
-    """Return the first and the last whole millimetre of a turn."""
-    start = turn * band.length_mm - LEAD_IN_MM
-    return math.ceil(start), math.ceil(start + band.length_mm) - 1
-
-
 def _figures(band: RingBand, turn: int) -> range:
     """Return the multiples of ten in a turn; in the first turn none left of zero."""
-    first, last = _range(band, turn)
-    return range(10 * math.ceil(max(first, 1) / 10), last + 1, 10)
+    whole = band.whole_mm(turn)
+    return range(10 * math.ceil(max(whole.start, 1) / 10), whole.stop, 10)
 
 
 def _figure_key(arc: int) -> str:

@@ -6,12 +6,15 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from focuschart.layout.page import Path, line
+from focuschart.layout.page import Path, box, line
 from focuschart.layout.strip.band import RingBand, Stretch
 from focuschart.layout.strip.labels import Mark
 
 TICK_STROKE_MM = 0.3
 FINE_STROKE_MM = 0.13
+HOLLOW_MM = 0.8
+"""Width of a hollow tick; with its stroke half a millimetre is left white inside: judgement."""
+_HOLLOW_STROKE_MM = 0.2
 _SURE_STROKE_MM = 0.12
 LEAST_APART_MM = 0.6
 """Ticks nearer than this to a labelled one are left out."""
@@ -64,7 +67,10 @@ def mark_shapes(
     high = tick_mm(band)
     for number in shown_marks(marks, labelled, band):
         size = high if number in labelled else _UNLABELLED * high
-        yield _tick(marks[number].arc_mm, size, TICK_STROKE_MM, f"mark:{number}", band)
+        if marks[number].sure:
+            yield _tick(marks[number].arc_mm, size, TICK_STROKE_MM, f"mark:{number}", band)
+        else:
+            yield _hollow(marks[number].arc_mm, size, f"mark:{number}", band)
     levels = _levels([marks[number] for number in sorted(labelled)], high)
     for number, level in zip(sorted(labelled), levels, strict=True):
         mark, unit = marks[number], _unit(high)
@@ -98,6 +104,14 @@ def _tick(
     turn, x = band.turn(arc), band.x(arc)
     ends = ((x, band.row_y(turn, 0.0)), (x, band.row_y(turn, size)))
     return Stretch(turn, x, x), line(*ends, stroke_mm=stroke, key=key)
+
+
+def _hollow(arc: float, size: float, key: str, band: RingBand) -> tuple[Stretch, Path]:
+    """Return the outline of a tick, its middle at the arc."""
+    turn, left = band.turn(arc), band.x(arc) - HOLLOW_MM / 2.0
+    foot = min(band.row_y(turn, 0.0), band.row_y(turn, size))
+    outline = box(left, foot, HOLLOW_MM, size, stroke_mm=_HOLLOW_STROKE_MM, key=key)
+    return Stretch(turn, left, left + HOLLOW_MM), outline
 
 
 def _bars(

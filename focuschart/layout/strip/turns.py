@@ -32,7 +32,7 @@ def _row(
     band: RingBand, turn: int, taken: Sequence[Stretch], tick_mm: float, *, face: Face
 ) -> list[Badge]:
     """Return the badges of one row, only the number where the word does not fit."""
-    spare = band.row_mm - tick_mm - 2.0 * (_PAD_MM + _OFF_MM)
+    spare = band.room_mm - tick_mm - 2.0 * (_PAD_MM + _OFF_MM)
     cap = min(max(SMALLEST_CAP_MM, spare), _LARGEST_CAP_MM)
     spans = [(span.low, span.high) for span in taken if span.turn == turn]
     free = sorted(gaps([*spans, band.zero_span, band.seam_span], band.length_mm))
