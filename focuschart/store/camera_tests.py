@@ -11,14 +11,12 @@ import numpy as np
 from focuschart.errors import InputError
 
 if TYPE_CHECKING:
-    from focuschart.bench.offsets import Taping
     from focuschart.chart.camera_test import StripPrinted, StripTest
     from focuschart.chart.model import Chart
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
     from focuschart.prints.printed import Printed
     from focuschart.renderers.glyphs import TypeFace
-    from focuschart.rig.ring import Which
 
 
 def pages(charts: Sequence[Chart], *, paper: str, face: TypeFace) -> dict[str, list[Page]]:
@@ -38,21 +36,20 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
     where no rig has readings through both its strips, and for a code that no record knows.
     """
     from focuschart.chart.camera_test import exchanged, judged, strips_read
-    from focuschart.rig.ring import RINGS
 
     known: Mapping[str, Printed] | None = None
     tested = False
     for chart in charts:
         strips = strips_read(chart)
-        if set(strips) != set(RINGS) or chart.pair is None:
+        if set(strips) != set(chart.rings()) or chart.pair is None:
             continue
         tested = True
         known = _by_code(out) if known is None else known
-        found = {which: _known(kit, known, taping, out) for which, taping in strips.items()}
-        if any(found[which].name != which for which in RINGS):
+        found = {which: _known(kit, known, taping.code, out) for which, taping in strips.items()}
+        if any(one.name != which for which, one in found.items()):
             yield exchanged(chart, strips)
         else:
-            yield judged(chart, strips, {which: _marks(found[which], which) for which in RINGS})
+            yield judged(chart, strips, {which: _marks(one, which) for which, one in found.items()})
     if not tested:
         raise InputError(
             f"{kit.source}: no rig has readings through both its marker strips: take them as "
@@ -67,18 +64,18 @@ def _by_code(out: Path) -> dict[str, Printed]:
     return {one.code: one for one in prints}
 
 
-def _known(kit: Kit, known: Mapping[str, Printed], taping: Taping, out: Path) -> Printed:
-    one = known.get(taping.code)
+def _known(kit: Kit, known: Mapping[str, Printed], code: str, out: Path) -> Printed:
+    one = known.get(code)
     if one is None or one.name not in ("taking", "attachment"):
         what = "is no marker strip's" if one else f"is known to no record in {out}"
         raise InputError(
-            f"{kit.source}: readings.strips is {taping.code}: the code {what}, look at the strip "
+            f"{kit.source}: readings.strips is {code}: the code {what}, look at the strip "
             "again, or name the folder of its pack with --out"
         )
     return one
 
 
-def _marks(one: Printed, which: Which) -> StripPrinted:
+def _marks(one: Printed, which: str) -> StripPrinted:
     from focuschart.chart.camera_test import StripPrinted
 
     marked = one.rings[which]

@@ -22,8 +22,9 @@ __all__ = ["MarkerStrip", "marker_strip"]
 _CAPTION_SHARE = 7.5
 """Row height divided by caption height, within limits (judgement, no source)."""
 _LARGEST_CAPTION_MM = 2.4
-_WITHOUT_CODE_MM = 15.0
-"""A part of a strip without room for its code that leaves room on every piece of 40 mm."""
+_WITHOUT_CODE_MM = 110.0
+"""The longest part without room for its code that millimetres may leave: figures that can be read
+are worth more than a code on a short piece of a split strip."""
 
 
 def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
