@@ -6,6 +6,7 @@ import io
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -47,10 +48,15 @@ class SvgShape:
     attributes: dict[str, str]
 
 
+@lru_cache(maxsize=1)
+def _pages(data: bytes) -> list[Any]:
+    """Return the pages of a PDF, each read once for all that a test asks of it."""
+    return list(pdfplumber.open(io.BytesIO(data)).pages)
+
+
 def pdf_paths(data: bytes) -> list[list[PdfPath]]:
     """Return the paths of each page in the order drawn within lines, boxes and others."""
-    with pdfplumber.open(io.BytesIO(data)) as document:
-        return [[_pdf_path(page, item) for item in _drawn(page)] for page in document.pages]
+    return [[_pdf_path(page, item) for item in _drawn(page)] for page in _pages(data)]
 
 
 def _drawn(page: Any) -> list[dict[str, Any]]:
@@ -84,21 +90,18 @@ def _segments(path: PdfPath) -> list[list[float]]:
 
 def pdf_texts(data: bytes) -> list[list[str]]:
     """Return the upright lines of text on each page, read from the top."""
-    with pdfplumber.open(io.BytesIO(data)) as document:
-        return [[line["text"] for line in page.extract_text_lines()] for page in document.pages]
+    return [[line["text"] for line in page.extract_text_lines()] for page in _pages(data)]
 
 
 def pdf_content(data: bytes) -> str:
     """Return the drawing operators of the first page, as they are written."""
-    with pdfplumber.open(io.BytesIO(data)) as document:
-        parts = document.pages[0].page_obj.contents
-        return "".join(resolve1(part).get_data().decode("latin-1") for part in parts)
+    parts = _pages(data)[0].page_obj.contents
+    return "".join(resolve1(part).get_data().decode("latin-1") for part in parts)
 
 
 def pdf_sizes(data: bytes) -> Floats:
     """Return width and height of each page's MediaBox in points, shape (pages, 2)."""
-    with pdfplumber.open(io.BytesIO(data)) as document:
-        boxes = [page.mediabox for page in document.pages]
+    boxes = [page.mediabox for page in _pages(data)]
     return np.array([(right - left, top - low) for left, low, right, top in boxes], dtype=float)
 
 

@@ -40,6 +40,13 @@ def pack(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out / "two-lenses"
 
 
+@pytest.fixture
+def built(pack: Path, tmp_path: Path) -> Path:
+    """A folder that holds what a first build writes, for tests of the next one."""
+    shutil.copytree(pack, tmp_path / pack.name)
+    return tmp_path
+
+
 def bytes_in(folder: Path) -> dict[str, bytes]:
     files = (path for path in folder.rglob("*") if path.is_file())
     return {str(path.relative_to(folder)): path.read_bytes() for path in files}
@@ -103,24 +110,22 @@ def test_a_rig_that_left_the_kit_leaves_with_its_pack_and_the_users_files_stay(
     assert names_in(tmp_path / "bag" / "portrait-60") == PACK
 
 
-def test_a_build_of_what_has_not_changed_touches_nothing(tmp_path: Path) -> None:
-    assert build(tmp_path).exit_code == 0
-    times = {path: path.stat().st_mtime_ns for path in tmp_path.rglob("*")}
-    result = build(tmp_path)
+def test_a_build_of_what_has_not_changed_touches_nothing(built: Path) -> None:
+    times = {path: path.stat().st_mtime_ns for path in built.rglob("*")}
+    result = build(built)
     assert "Nothing has changed of portrait-85, portrait-58: left as it was." in result.output
-    assert {path: path.stat().st_mtime_ns for path in tmp_path.rglob("*")} == times
+    assert {path: path.stat().st_mtime_ns for path in built.rglob("*")} == times
 
 
-def test_a_file_the_user_changed_stays(tmp_path: Path) -> None:
-    assert build(tmp_path).exit_code == 0
-    noted = tmp_path / "two-lenses" / "portrait-85" / "chart.txt"
+def test_a_file_the_user_changed_stays(built: Path) -> None:
+    noted = built / "two-lenses" / "portrait-85" / "chart.txt"
     noted.write_text("my notes")
     before = bytes_in(noted.parent)
-    result = build(tmp_path, "--card", "A6")
+    result = build(built, "--card", "A6")
     assert result.exit_code == 2
     assert "chart.txt: is there already and not as a build left it" in result.output
     assert bytes_in(noted.parent) == before
-    assert build(tmp_path, "--force").exit_code == 0
+    assert build(built, "--force").exit_code == 0
     assert "my notes" not in noted.read_text()
 
 
@@ -176,23 +181,21 @@ def test_a_full_disk_half_way_leaves_nothing(
 
 
 def test_a_full_disk_leaves_the_old_pack_as_it_was(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    built: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert build(tmp_path).exit_code == 0
-    before = bytes_in(tmp_path / "two-lenses")
+    before = bytes_in(built / "two-lenses")
 
     def full(_descriptor: int) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    assert build(tmp_path, "--card", "A6").exit_code == 2
-    assert bytes_in(tmp_path / "two-lenses") == before
+    assert build(built, "--card", "A6").exit_code == 2
+    assert bytes_in(built / "two-lenses") == before
 
 
 def test_a_build_cut_off_between_files_still_knows_its_own(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    built: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert build(tmp_path).exit_code == 0
     replace, calls = Path.replace, iter(range(100))
 
     def cut_off(self: Path, target: Path) -> Path:
@@ -201,10 +204,10 @@ def test_a_build_cut_off_between_files_still_knows_its_own(
         return replace(self, target)
 
     monkeypatch.setattr(Path, "replace", cut_off)
-    CliRunner().invoke(main, ["build", str(SAMPLE), "--out", str(tmp_path), "--card", "A6"])
+    CliRunner().invoke(main, ["build", str(SAMPLE), "--out", str(built), "--card", "A6"])
     monkeypatch.undo()
-    assert names_in(tmp_path / "two-lenses" / "portrait-85") >= PACK
-    assert build(tmp_path, "--card", "A6").exit_code == 0
+    assert names_in(built / "two-lenses" / "portrait-85") >= PACK
+    assert build(built, "--card", "A6").exit_code == 0
 
 
 def test_what_a_killed_build_left_is_swept_the_day_after(tmp_path: Path) -> None:
@@ -236,13 +239,12 @@ def test_stopping_by_hand_is_said_and_leaves_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_in_the_way_leaves_the_old_pack_even_by_force(tmp_path: Path) -> None:
-    assert build(tmp_path).exit_code == 0
-    folder = tmp_path / "two-lenses" / "portrait-85"
+def test_a_folder_in_the_way_leaves_the_old_pack_even_by_force(built: Path) -> None:
+    folder = built / "two-lenses" / "portrait-85"
     (folder / "chart.csv").unlink()
     (folder / "chart.csv" / "x").mkdir(parents=True)
     before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
-    result = build(tmp_path, "--force", "--paper", "A3")
+    result = build(built, "--force", "--paper", "A3")
     assert result.exit_code == 2
     assert "chart.csv is a folder: nothing in it was changed" in result.output
     assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == before

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +25,7 @@ SAMPLES = sorted((Path(__file__).parent.parent / "sample_kits").glob("*.toml"))
 PAPERS = (Paper("A4", "ID-1"), Paper("Letter", "A6"))
 
 
+@cache
 def pack(path: Path, on: Paper) -> tuple[list[Chart], dict[str, list[Page]]]:
     kit = load_kit(path.read_text(encoding="utf-8"), source=path.name)
     charts = list(build_charts(kit))

@@ -7,6 +7,7 @@ The match and its derivatives follow from the thin-group conjugate equation appl
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -17,7 +18,7 @@ from focuschart.optics.arrays import Floats, Numbers
 MovingGroup = Literal["front", "rear"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Match:
     """The attachment set so that both meridians are sharp on one subject plane.
 
@@ -31,14 +32,14 @@ class Match:
     rear_object_mm: Floats
     fixed_vergence: Floats
 
-    @property
+    @cached_property
     def front_vergence(self) -> Floats:
         """1/s, subject to front group, with s = L − d."""
         if self.moving == "rear":
             return self.fixed_vergence
         return self.fixed_vergence / (1.0 - self.separation_mm * self.fixed_vergence)
 
-    @property
+    @cached_property
     def rear_vergence(self) -> Floats:
         """1/L, subject to rear group, with L = s + d."""
         if self.moving == "front":
@@ -51,17 +52,17 @@ class Match:
         reach = 1.0 - self.separation_mm * self.rear_vergence
         return np.asarray(reach * self.rear_object_mm / self.front_image_mm)
 
-    @property
+    @cached_property
     def front_slope(self) -> Floats:
         """The derivative q′ = dq/ds = (A/(A + s))² of the front group's image."""
         return np.square(self.front_image_mm * self.front_vergence)
 
-    @property
+    @cached_property
     def rear_slope(self) -> Floats:
         """The derivative W₁ = dW/dL = (F/(F + L))² of the rear group's object."""
         return np.square(self.rear_object_mm * self.rear_vergence)
 
-    @property
+    @cached_property
     def leverage(self) -> Floats:
         """How far the horizontal image moves per travel of the moving group: 1 − q′ or 1 − W₁."""
         return 1.0 - (self.front_slope if self.moving == "front" else self.rear_slope)
@@ -77,7 +78,7 @@ def match(
     Raises OpticsError for a subject at or behind the fixed group.
     """
     distance = np.asarray(distance_mm, float)
-    if np.any(distance <= 0.0):
+    if (distance <= 0.0).any():
         raise OpticsError("the subject is not in front of the attachment")
     front = np.asarray(front_focal_mm, float)
     solve = _front_moves if moving == "front" else _rear_moves

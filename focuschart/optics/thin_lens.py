@@ -28,7 +28,7 @@ def magnification(
     """
     span = np.asarray(distance_mm, float) - hiatus_mm
     ratio = 4.0 * np.asarray(focal_length_mm, float) / span
-    if np.max(ratio, initial=0.0) > 1.0 or np.min(span, initial=np.inf) <= 0.0:
+    if ratio.max(initial=0.0) > 1.0 or span.min(initial=np.inf) <= 0.0:
         raise OpticsError("the subject is nearer than four focal lengths: no sharp image exists")
     divisor = np.sqrt(1.0 - ratio)
     divisor += 1.0

@@ -11,7 +11,7 @@ import numpy as np
 from focuschart.chart.height import heights_text
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
-from focuschart.chart.verdict import sure_from, trusted_from
+from focuschart.chart.verdict import sure_from, trusted_from, verdicts
 from focuschart.checks.wording import squeeze_text
 from focuschart.kit.schema import Kit
 from focuschart.layout.card.card import Card, CardBlocks, Side, Table, card_size, cards
@@ -81,7 +81,7 @@ def _card(chart: Chart, taking: RingMarks, attachment: RingMarks) -> Card:
         title,
         chart_code(chart),
         _settings_table(chart, taking, attachment),
-        (*_settings_notes(taking, attachment), heights_text(chart)),
+        (*_settings_notes(chart, taking, attachment), heights_text(chart)),
     )
     back = Side(
         title,
@@ -96,7 +96,7 @@ def _settings_table(chart: Chart, taking: RingMarks, attachment: RingMarks) -> T
     """Return the front's table: distance, both ring settings, zone in focus at each stop."""
     zones = zone_columns(chart, chart.frame)
     columns = (
-        mark_column(chart),
+        _starred(chart),
         _setting_column(chart.kit, taking),
         _setting_column(chart.kit, attachment),
         *zones.values(),
@@ -127,6 +127,12 @@ def _setting_column(kit: Kit, marks: RingMarks) -> list[str]:
     ]
 
 
+def _starred(chart: Chart) -> list[str]:
+    """Return the marks' distances, with a star where one is not sure at the working stop."""
+    words = zip(mark_column(chart), verdicts(chart), strict=True)
+    return [f"{label}*" if word == "not" else label for label, word in words]
+
+
 def _sureness_table(chart: Chart, taking: RingMarks, attachment: RingMarks) -> Table:
     """Return the back's table: squeeze, each ring's error and tolerance, and `sure_from`."""
     headings = (DISTANCE_UNIT[chart.kit.units], "squeeze", "lens ±/tol", "att. ±/tol", "sure from")
@@ -146,8 +152,10 @@ def _against_tolerance(marks: RingMarks) -> list[str]:
     return [f"{error:.2f}/{allowed:.2f}" for error, allowed in pairs]
 
 
-def _settings_notes(taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]:
+def _settings_notes(chart: Chart, taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]:
     notes = ["Same label on both rings. Distances from the sensor mark; limits rounded inward."]
+    if "not" in verdicts(chart):
+        notes.append(f"* Not sure at {format_stop(chart.working_stop)}: see the back.")
     if any(_partly_engraved(marks) for marks in (taking, attachment)):
         notes.append("(In brackets: mm on the ruler, beyond the engraved scale.)")
     return tuple(notes)

@@ -12,6 +12,7 @@ import numpy as np
 from focuschart.chart.height import marked_for
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
+from focuschart.chart.verdict import verdicts
 from focuschart.errors import PageError
 from focuschart.kit.ring import Ring
 from focuschart.layout.page import Face
@@ -125,13 +126,16 @@ def _marks(chart: Chart, marks: RingMarks) -> Iterator[Mark]:
     ends = {float(np.max(chart.distances_mm)): -2, float(np.min(chart.distances_mm)): -1}
     low = np.minimum(marks.near_arc_mm[0], marks.far_arc_mm[0])
     high = np.maximum(marks.near_arc_mm[0], marks.far_arc_mm[0])
-    for index, distance in enumerate(chart.distances_mm.tolist()):
+    for index, (distance, word) in enumerate(
+        zip(chart.distances_mm.tolist(), verdicts(chart), strict=True)
+    ):
         yield Mark(
             label=scale_label(distance, chart.kit.units),
             arc_mm=float(marks.arc_mm[index]),
             low_arc_mm=float(low[index]),
             high_arc_mm=float(high[index]),
             sure_mm=float(marks.arc_95_mm[index]),
+            sure=word not in ("not", "not measured"),
             rank=ends.get(distance, roundness(distance, chart.kit.units)),
         )
 

@@ -129,10 +129,10 @@ class ExtensionLaw:
     ) -> Travel:
         """Return x, ∂x/∂f = 2m/(1 − m), ∂x/∂i = −∂x/∂y = m²/(1 − m²)."""
         del power_share
-        named = ExtensionConstants(*np.asarray(constants, float))
+        named = ExtensionConstants(*np.asarray(constants, float).tolist())
         focal = named.focal_length_mm
         m = thin_lens.magnification(position_mm, focal_length_mm=focal, hiatus_mm=named.hiatus_mm)
-        if np.max(m, initial=0.0) > _LARGEST_MAGNIFICATION:
+        if m.max(initial=0.0) > _LARGEST_MAGNIFICATION:
             raise OpticsError("the subject is shown at life size, where extension has no law")
         slope = thin_lens.extension_slope(m)
         return Travel(focal * m, np.stack((2.0 * m / (1.0 - m), -slope), axis=-1), slope)
@@ -217,7 +217,7 @@ class AttachmentLaw:
         infinity. Both groups act with A(1 − ε) and F(1 − ε), ε the `power_share`. Raises
         OpticsError where no match exists.
         """
-        named = AttachmentConstants(*np.asarray(constants, float))
+        named = AttachmentConstants(*np.asarray(constants, float).tolist())
         front, squeeze = named.front_focal_mm, named.squeeze
         if front <= 0.0 or squeeze <= 1.0:
             raise OpticsError("an attachment has A > 0 and squeezes more than once")
@@ -226,7 +226,7 @@ class AttachmentLaw:
             np.asarray(position_mm, float) + fixed - named.offset_mm,
             front_focal_mm=front * (1.0 - power_share), squeeze=squeeze, moving=self.moving,
         )  # fmt: skip
-        if np.min(matched.leverage, initial=1.0) < _LEAST_LEVERAGE:
+        if matched.leverage.min(initial=1.0) < _LEAST_LEVERAGE:
             raise OpticsError("the subject is so near that the moving group has no effect")
         return matched
 
@@ -234,7 +234,7 @@ class AttachmentLaw:
         self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
     ) -> Travel:
         """Return h and its derivatives by A, δ, S and y; A and S also shift a fixed rear group."""
-        named = AttachmentConstants(*np.asarray(constants, float))
+        named = AttachmentConstants(*np.asarray(constants, float).tolist())
         front, squeeze = named.front_focal_mm, named.squeeze
         acting = np.asarray(1.0 - power_share)
         matched = self.matched(position_mm, constants, power_share=power_share)

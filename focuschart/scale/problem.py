@@ -104,6 +104,8 @@ class NoiseParts:
         is computed once, since a fit calls the function at every step.
         """
         _, setup = np.unique(self.setup, return_inverse=True)
+        order = np.argsort(setup, kind="stable")
+        first = np.flatnonzero(np.diff(setup[order], prepend=-1))
         own = np.sqrt(self.own)[:, np.newaxis]
         along = np.sqrt(self.tape / self.own)
         square = np.bincount(setup, weights=np.square(along))
@@ -112,9 +114,8 @@ class NoiseParts:
 
         def whitened(values: Floats) -> Floats:
             rows = values.reshape(len(values), -1) / own
-            summed = np.zeros((len(less), rows.shape[1]))
-            np.add.at(summed, setup, along * rows)
-            rows = rows - along * (less * summed)[setup]
+            summed = np.add.reduceat((along * rows)[order], first, axis=0)
+            rows -= along * (less * summed)[setup]
             return np.asarray(rows.reshape(values.shape))
 
         return whitened
@@ -210,21 +211,25 @@ class RingProblem:
         """Return the solution with weights and prior widths fixed at those for `parameters`."""
         whitened = self.noise_parts(parameters).whitening()
         centres, sigmas, chosen = self.priors(parameters)
+        arcs, columns = self.readings.arc_mm, self.shift_columns
+        of_priors = -np.eye(len(parameters))[chosen] / sigmas[:, np.newaxis]
 
         @lru_cache(maxsize=1)  # the solver asks for value and derivatives one after the other
-        def modelled(at: bytes) -> tuple[Floats, Floats]:
-            return self.model(np.frombuffer(at))
+        def linear(at: bytes) -> Floats:
+            modelled, gradient = ring_model(
+                self.law, np.frombuffer(at), self.readings.position_mm, columns
+            )
+            return whitened(np.column_stack((arcs - modelled, -gradient)))
 
         def residual(at: Floats) -> Floats:
             try:
-                misfit = self.readings.arc_mm - modelled(at.tobytes())[0]
+                misfit = linear(at.tobytes())[:, 0]
             except OpticsError:  # a step too far, which the solver then takes back
-                return np.full(len(self.readings.arc_mm) + len(sigmas), _FAR_OFF)
-            return np.concatenate((whitened(misfit), (centres - at[chosen]) / sigmas))
+                return np.full(len(arcs) + len(sigmas), _FAR_OFF)
+            return np.concatenate((misfit, (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
-            rows = whitened(-modelled(at.tobytes())[1])
-            return np.vstack((rows, -np.eye(len(at))[chosen] / sigmas[:, np.newaxis]))
+            return np.concatenate((linear(at.tobytes())[:, 1:], of_priors))
 
         return solve(residual, jacobian, parameters, most_steps=most_steps, precision=precision)
 
@@ -256,7 +261,9 @@ class RingProblem:
         known = ([self.slope_prior] if self.slope_prior else []) + list(self.law.priors)
         chosen = list(range(first - len(known), first + shifts))
         named = named_parameters(self.law, parameters)
-        pool_sigma = abs(named.arc_per_travel) * self.noise.pool_travel(named.constants)
+        pool_sigma = (
+            abs(named.arc_per_travel) * self.noise.pool_travel(named.constants) if pools else ()
+        )
         offsets = self.offsets
         slips = shifts - pools - (0 if offsets is None else len(offsets.sigmas))
         centres = np.array([
@@ -264,7 +271,7 @@ class RingProblem:
             *(() if offsets is None else offsets.centres), *([0.0] * slips),
         ])  # fmt: skip
         sigmas = [
-            *(prior.sigma for prior in known), *pool_sigma[:pools],
+            *(prior.sigma for prior in known), *pool_sigma,
             *(() if offsets is None else offsets.sigmas), *([SLIP_SIGMA_MM] * slips),
         ]  # fmt: skip
         return centres, np.array(sigmas), chosen
@@ -295,18 +302,14 @@ def ring_model(
     law: Law, parameters: Floats, travel: Travel, shift_columns: Floats
 ) -> tuple[Floats, Floats]:
     """Return arcs at n travels of a law and their gradient by every parameter."""
-    infinity, slope, _, shifts = named_parameters(law, parameters)
-    arc = infinity + slope * travel.value + shift_columns @ shifts
-    gradient = np.concatenate(
-        (
-            np.ones_like(travel.value)[..., np.newaxis],
-            travel.value[..., np.newaxis],
-            slope * travel.by_constant,
-            shift_columns,
-        ),
-        axis=-1,
-    )
-    return np.asarray(arc), gradient
+    end = len(parameters) - shift_columns.shape[-1]
+    infinity, slope = parameters[:2].tolist()
+    gradient = np.empty((*travel.value.shape, len(parameters)))
+    gradient[..., 0] = 1.0
+    gradient[..., 1] = travel.value
+    np.multiply(slope, travel.by_constant, out=gradient[..., 2:end])
+    gradient[..., end:] = shift_columns
+    return infinity + slope * travel.value + shift_columns @ parameters[end:], gradient
 
 
 def repeats(setup: Sequence[int]) -> Iterator[list[int]]:
