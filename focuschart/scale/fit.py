@@ -114,7 +114,7 @@ class RingScale:
         columns = self.problem.mark_columns(pool)
         columns = np.broadcast_to(columns, (*np.shape(position_mm), len(columns)))
         travel = self.law.travel(position_mm, self.constants, power_share=power_share)
-        return ring_model(self.law, self.parameters, travel, columns)
+        return ring_model(self.parameters, travel, columns)
 
     def sigma_along(self, gradient: Floats) -> Floats:
         """Return the standard error of a quantity from its gradient (… × parameters)."""

@@ -179,7 +179,7 @@ class RingProblem:
     def model(self, parameters: Floats) -> tuple[Floats, Floats]:
         """Return the arcs (n) at the readings and their gradient (n × parameters)."""
         constants = named_parameters(self.law, parameters).constants
-        return ring_model(self.law, parameters, self.travel(constants), self.shift_columns)
+        return ring_model(parameters, self.travel(constants), self.shift_columns)
 
     def travel(self, constants: Floats) -> Travel:
         """Return the law's travel at the readings, each at its height in the picture."""
@@ -212,13 +212,13 @@ class RingProblem:
         whitened = self.noise_parts(parameters).whitening()
         centres, sigmas, chosen = self.priors(parameters)
         arcs, columns = self.readings.arc_mm, self.shift_columns
+        end = 2 + len(self.law.priors)
         of_priors = -np.eye(len(parameters))[chosen] / sigmas[:, np.newaxis]
 
         @lru_cache(maxsize=1)  # the solver asks for value and derivatives one after the other
         def linear(at: bytes) -> Floats:
-            modelled, gradient = ring_model(
-                self.law, np.frombuffer(at), self.readings.position_mm, columns
-            )
+            own = np.frombuffer(at)
+            modelled, gradient = ring_model(own, self.travel(own[2:end]), columns)
             return whitened(np.column_stack((arcs - modelled, -gradient)))
 
         def residual(at: Floats) -> Floats:
@@ -298,9 +298,7 @@ class RingProblem:
         return np.clip(constants, centres - widths, centres + widths)
 
 
-def ring_model(
-    law: Law, parameters: Floats, travel: Travel, shift_columns: Floats
-) -> tuple[Floats, Floats]:
+def ring_model(parameters: Floats, travel: Travel, shift_columns: Floats) -> tuple[Floats, Floats]:
     """Return arcs at n travels of a law and their gradient by every parameter."""
     end = len(parameters) - shift_columns.shape[-1]
     infinity, slope = parameters[:2].tolist()
