@@ -263,7 +263,7 @@ def test_every_form_says_what_to_do_and_what_never(name: str, paper: str) -> Non
         said = words(form, "step:")
         for phrase in (
             "Measure from the sensor mark on the body, not from the front glass",
-            "turn both rings away and focus both anew",
+            "turn both rings away, and focus both anew from the side it names",
             "Focus the taking lens on the horizontal lines",
             "focus the attachment on the vertical lines",
             f"focuschart read KIT --rig {chart.rig.rig_id} ",
@@ -292,7 +292,7 @@ def test_the_cross_is_asked_for_where_the_marks_will_be_for() -> None:
     """A sixth of the frame above its middle, if nothing else is said; in the plain kit, in it."""
     for name, where, entered in (
         ("feet-and-inches", "17 % of the frame's height above its middle", ' --height "4 mm" '),
-        ("plain", "in the middle of the frame", "--distance … --taking"),
+        ("plain", "in the middle of the frame", "--distance … --side … --taking"),
     ):
         said = words(pack(name, "A4")[2]["bench-forms"][-1], "step:")
         assert f"its cross {where}" in said

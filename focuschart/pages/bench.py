@@ -25,6 +25,7 @@ from focuschart.rig.place import group_places
 from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, distance_label, format_stop
 
+SIDES = ("nearer", "farther")
 CAUTIONS = (
     "Never point the rig at the sun, least of all for the far target: glass this size burns eyes "
     "and sensors in a moment.",
@@ -122,6 +123,7 @@ def _form(chart: Chart, setups: Sequence[_Setup], bench: Bench) -> BenchForm:
         procedure=tuple(_procedure(chart, bench)),
         cautions=CAUTIONS,
         check=CHECK,
+        headings=tuple(f"from {SIDES[n % 2]}" for n in range(bench.repeats)),
         blanks=BLANKS,
     )
 
@@ -162,21 +164,23 @@ def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
         "through focus."
     )
     yield (
-        "Focus the taking lens on the horizontal lines: come from both sides, take the middle, "
-        "note its ruler."
+        "Focus the taking lens on the horizontal lines, coming only from the nearer side; note its "
+        "ruler in the column of that side. Leave it there."
     )
-    yield "Then focus the attachment on the vertical lines, from both sides too, note its ruler."
+    yield "Then focus the attachment on the vertical lines, from the same side; note its ruler."
     if bench.repeats > 1:
-        yield "For the next column turn both rings away and focus both anew."
+        yield (
+            "For the next column turn both rings away, and focus both anew from the side it names: "
+            "the two sides tell the rings' play."
+        )
     yield (
         f"Far, such as {_FOR_INSTANCE[chart.kit.units]}: an edge outdoors will do if its distance "
         f'and error are noted. Write "inf" only for one beyond {_rounded_up(chart)}.'
     )
     height = f'--height "{round(rig.focus_height_mm, 1):g} mm" ' if share else ""
-    again = "; --taking and --attachment again for each further column" * (bench.repeats > 1)
     yield (
-        f"Enter each row: focuschart read KIT --rig {rig.rig_id} --distance … {height}--taking … "
-        f"--attachment …{again}; --distance-error where one is noted."
+        f"Enter each column of a row: focuschart read KIT --rig {rig.rig_id} --distance … {height}"
+        "--side … --taking … --attachment …; --distance-error where one is noted."
     )
 
 

@@ -47,8 +47,8 @@ class FormRow:
 class BenchForm:
     """Everything a bench form shows: `repeats` readings of each of `rings` at each row's distance.
 
-    `check` labels the row for what each ruler shows before and after the session; `blanks` label
-    the lines for other notes.
+    `headings` name these readings, else they are numbered. `check` labels the row for what each
+    ruler shows before and after the session; `blanks` label the lines for other notes.
     """
 
     title: str
@@ -60,6 +60,7 @@ class BenchForm:
     procedure: tuple[str, ...]
     cautions: tuple[str, ...]
     check: str = ""
+    headings: tuple[str, ...] = ()
     blanks: tuple[str, ...] = ()
 
 
@@ -109,8 +110,12 @@ class Table(NamedTuple):
 
 def set_up(form: BenchForm, width: float, paper: str, face: Face) -> Table:
     """Return the table with its columns, its rows high enough for the longest reason."""
-    names = [str(n + 1) for n in range(form.repeats)]
-    wanted = [(f"{ring}:{n}", n) for ring in range(len(form.rings)) for n in names]
+    headings = form.headings or tuple(str(n + 1) for n in range(form.repeats))
+    wanted = [
+        (f"{ring}:{n}", heading)
+        for ring in range(len(form.rings))
+        for n, heading in enumerate(headings, start=1)
+    ]
     room = width - sum(width for *_, width in _GIVEN)
     cell = _cell_width(form, room, len(wanted), face)
     if cell < LEAST_CELL_MM:

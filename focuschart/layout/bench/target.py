@@ -42,8 +42,8 @@ STEPS = (
     "1. Hang the sheet flat and level, square to the lens, its cross in the middle of the frame.",
     "2. Hold or tether the attachment, loosen its clamp, turn it until the long lines are upright "
     "and level.",
-    "3. Focus the taking lens on the horizontal lines, from both sides.",
-    "4. Then focus the attachment on the vertical lines, from both sides.",
+    "3. Focus the taking lens on the horizontal lines, from one side.",
+    "4. Then focus the attachment on the vertical lines, from that side.",
 )
 """Instructions printed on every target, before its own notes."""
 WEDGE_SAYS = "The nearer to the thin end of a wedge its lines stay apart, the sharper the focus."
