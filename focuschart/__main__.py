@@ -17,7 +17,7 @@ _THREADS = (
 )
 """Number of threads for numpy's libraries, read when they are loaded; workers inherit it."""
 
-_OBJECTS_BEFORE_COLLECTION = 100_000
+OBJECTS_BEFORE_COLLECTION = 100_000
 """So that a short run, which makes few objects, saves the garbage collector's searches."""
 
 
@@ -26,7 +26,7 @@ def main() -> None:
     if not any(name in os.environ for name in _THREADS):
         # Matrices here are small: several threads would only wait for each other.
         os.environ.update(dict.fromkeys(_THREADS, "1"))
-    gc.set_threshold(_OBJECTS_BEFORE_COLLECTION)
+    gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
     try:
         from focuschart.cli import main as command_line
 

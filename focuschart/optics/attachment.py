@@ -7,7 +7,6 @@ The match and its derivatives follow from the thin-group conjugate equation appl
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -18,7 +17,7 @@ from focuschart.optics.arrays import Floats, Numbers
 MovingGroup = Literal["front", "rear"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Match:
     """The attachment set so that both meridians are sharp on one subject plane.
 
@@ -32,14 +31,14 @@ class Match:
     rear_object_mm: Floats
     fixed_vergence: Floats
 
-    @cached_property
+    @property
     def front_vergence(self) -> Floats:
         """1/s, subject to front group, with s = L − d."""
         if self.moving == "rear":
             return self.fixed_vergence
         return self.fixed_vergence / (1.0 - self.separation_mm * self.fixed_vergence)
 
-    @cached_property
+    @property
     def rear_vergence(self) -> Floats:
         """1/L, subject to rear group, with L = s + d."""
         if self.moving == "front":
@@ -52,17 +51,17 @@ class Match:
         reach = 1.0 - self.separation_mm * self.rear_vergence
         return np.asarray(reach * self.rear_object_mm / self.front_image_mm)
 
-    @cached_property
+    @property
     def front_slope(self) -> Floats:
         """The derivative q′ = dq/ds = (A/(A + s))² of the front group's image."""
         return np.square(self.front_image_mm * self.front_vergence)
 
-    @cached_property
+    @property
     def rear_slope(self) -> Floats:
         """The derivative W₁ = dW/dL = (F/(F + L))² of the rear group's object."""
         return np.square(self.rear_object_mm * self.rear_vergence)
 
-    @cached_property
+    @property
     def leverage(self) -> Floats:
         """How far the horizontal image moves per travel of the moving group: 1 − q′ or 1 − W₁."""
         return 1.0 - (self.front_slope if self.moving == "front" else self.rear_slope)
