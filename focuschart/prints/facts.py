@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
-from focuschart.bench.offsets import Taping, taping_of, tapings
-from focuschart.kit.bench import Bench
 from focuschart.prints.topics import BY_HAND, NAME, RING, SCALE, Facts, ReadingFacts, Topic
 
 if TYPE_CHECKING:
+    from focuschart.bench.offsets import Taping
     from focuschart.bench.readings import Row
     from focuschart.chart.model import Chart
     from focuschart.kit.parts import Attachment, TakingLens
@@ -115,6 +114,8 @@ def _zone(chart: Chart) -> Zone:
 
 def _reading_errors(rig: Rig, others: Sequence[Taping]) -> dict[str, float]:
     """Return how well rings are read, where the kit says otherwise than by default."""
+    from focuschart.kit.bench import Bench
+
     errors, usual = rig.reading_errors, Bench()
     told = {
         "ruler error": (errors.ruler_mm, usual.ruler_error),
@@ -134,6 +135,8 @@ def _by_hand(
     kit: Kit, which: Which, part: TakingLens | Attachment, rows: Sequence[Row]
 ) -> dict[Topic, Any]:
     """Return how well a ring is taped and set, where the kit says otherwise than by default."""
+    from focuschart.kit.bench import Bench
+
     usual = Bench()
     told = {key: getattr(kit.bench, key) for key in ("taping_error", "setting_error", "print_scale")
             if getattr(kit.bench, key) != getattr(usual, key)}  # fmt: skip
@@ -216,11 +219,15 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
 
 
 def _tapings(rows: Sequence[Row], which: Which) -> tuple[Taping, ...]:
+    from focuschart.bench.offsets import tapings
+
     return tapings([row.reading for row in rows], which)
 
 
 def _reading(row: Row, which: Which, others: Sequence[Taping]) -> ReadingFacts:
     """Return a reading; its side and taping, one of `others`, only where they are not the usual."""
+    from focuschart.bench.offsets import taping_of
+
     facts: ReadingFacts = {
         "rig": row.rig.rig_id,
         "distance": _number(row.reading.distance),
