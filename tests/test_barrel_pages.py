@@ -32,7 +32,7 @@ def drawn(text: str) -> list[Page]:
 
 def middle(shape: Path | Text) -> np.ndarray[Any, np.dtype[np.float64]]:
     assert isinstance(shape, Path)
-    return np.asarray(np.mean(shape.points, axis=0))
+    return np.asarray(np.min(shape.points, axis=0) + np.max(shape.points, axis=0)) / 2.0
 
 
 def place(page: Page, ring: str, view: int, key: str) -> np.ndarray[Any, np.dtype[np.float64]]:

@@ -149,7 +149,7 @@ def errors(
     truth = design.truth(MARKS_MM)
     above = replace(truth, attachment_arc_mm=truth.attachment_arc_mm + third_mm(design.number))
     assert chart.attachment is not None
-    return arc_errors(design, chart, above)[1], chart.attachment.arc_95_mm
+    return arc_errors(design, chart, above)[1], chart.attachment.bench_arc_95_mm
 
 
 def read_above(design: Design) -> Readings:

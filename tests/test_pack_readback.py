@@ -13,7 +13,7 @@ from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.layout.page import Page
 from focuschart.layout.strip.band import LEAD_IN_MM
-from focuschart.layout.strip.ticks import TICK_STROKE_MM
+from focuschart.layout.strip.ticks import HOLLOW_MM, TICK_STROKE_MM
 from focuschart.pages.pack import Paper
 from focuschart.renderers import RENDERERS
 from tests import readback
@@ -50,7 +50,7 @@ def svg_marks(pages: list[Page]) -> dict[str, float]:
             offset = reached.get(strip, 0.0) - min(xs)
             reached[strip] = offset + max(xs)
             for key, shape in shapes.items():
-                x = min(xs_of(shape)) + offset if key.startswith(piece) else 0.0
+                x = middle_of(shape) + offset if key.startswith(piece) else 0.0
                 if key == f"{piece}zero":
                     origin[strip] = x
                 elif key.startswith(f"{piece}mark:"):
@@ -60,6 +60,11 @@ def svg_marks(pages: list[Page]) -> dict[str, float]:
 
 def strip_of(key: str) -> str:
     return "/".join(key.split("/")[:2])
+
+
+def middle_of(shape: readback.SvgShape) -> float:
+    """Return the x of a tick, a line or a hollow one."""
+    return (min(xs_of(shape)) + max(xs_of(shape))) / 2.0
 
 
 def xs_of(shape: readback.SvgShape) -> list[float]:
@@ -93,12 +98,24 @@ def test_every_mark_in_the_pdf_stands_where_the_svg_has_it(path: Path) -> None:
     _, documents = pack(path, PAPERS[0])
     ((_, pdf),) = RENDERERS["pdf"](documents["strips"], face=FACE, title="t")
     svgs = RENDERERS["svg"](documents["strips"], face=FACE, title="t")
-    for lines, (_, svg) in zip(readback.pdf_lines(pdf), svgs, strict=True):
-        ticks = lines[np.isclose(lines[:, 4], TICK_STROKE_MM, atol=1e-3)]
-        ours = [
-            shape.points[0][0] for key, shape in readback.svg_keyed(svg).items() if "/mark:" in key
+    for paths, (_, svg) in zip(readback.pdf_paths(pdf), svgs, strict=True):
+        ticks = [
+            float(np.ptp(path.points[:, 0]) / 2.0 + np.min(path.points[:, 0]))
+            for path in paths
+            if path.stroke and is_tick(path)
         ]
-        assert np.sort(ticks[:, 0]) == pytest.approx(np.sort(ours), abs=0.01)
+        ours = [
+            middle_of(shape) for key, shape in readback.svg_keyed(svg).items() if "/mark:" in key
+        ]
+        assert np.sort(ticks) == pytest.approx(np.sort(ours), abs=0.01)
+
+
+def is_tick(path: readback.PdfPath) -> bool:
+    """Whether a path is a mark's tick: a stroke of that width, or the outline of a hollow one."""
+    wide = float(np.ptp(path.points[:, 0]))
+    solid = np.isclose(path.width_mm, TICK_STROKE_MM, atol=1e-3) and wide < 1e-3
+    hollow = np.isclose(path.width_mm, 0.2, atol=1e-3) and np.isclose(wide, HOLLOW_MM, atol=1e-3)
+    return bool(solid or hollow)
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
