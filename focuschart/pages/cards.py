@@ -154,6 +154,8 @@ def _against_tolerance(marks: RingMarks) -> list[str]:
 
 def _settings_notes(chart: Chart, taking: RingMarks, attachment: RingMarks) -> tuple[str, ...]:
     notes = ["Same label on both rings. Distances from the sensor mark; limits rounded inward."]
+    if chart.kit.bench.side:
+        notes.append(f"Come to each mark from the {chart.kit.bench.side} side.")
     if "not" in verdicts(chart):
         notes.append(f"* Not sure at {format_stop(chart.working_stop)}: see the back.")
     if any(_partly_engraved(marks) for marks in (taking, attachment)):

@@ -151,6 +151,8 @@ def _captions(chart: Chart, which: Which) -> Iterator[Caption]:
     if chart.contradicted:
         yield Caption("CHECK READINGS", needed=True)
     yield Caption("turn nearer", turn, needed=True)
+    if chart.kit.bench.side:
+        yield Caption(f"come from {chart.kit.bench.side}", needed=True)
     yield Caption("subject side", "up", needed=True)
     yield Caption(_ring_name(chart, which), needed=True, name=True)
     yield Caption(chart.rig.name, name=True)

@@ -81,7 +81,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
-    hand = {which: _by_hand(kit, which, part, rows[which]) for which, part in parts.items()}
+    hand = {which: _by_hand(kit, which, part) for which, part in parts.items()}
     height = {Topic.FOCUS_HEIGHT: rig.focus_height_mm}
     made: dict[Print, Facts] = {}
     for which, part in parts.items():
@@ -131,9 +131,7 @@ def _play(ring: Ring, rows: Sequence[Row]) -> dict[str, Any]:
     return {} if all(row.reading.side is None for row in rows) else {"backlash": ring.backlash}
 
 
-def _by_hand(
-    kit: Kit, which: Which, part: TakingLens | Attachment, rows: Sequence[Row]
-) -> dict[Topic, Any]:
+def _by_hand(kit: Kit, which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
     """Return how well a ring is taped and set, where the kit says otherwise than by default."""
     from focuschart.kit.bench import Bench
 
@@ -141,7 +139,7 @@ def _by_hand(
     told = {key: getattr(kit.bench, key) for key in ("taping_error", "setting_error", "print_scale")
             if getattr(kit.bench, key) != getattr(usual, key)}  # fmt: skip
     facts = {key.replace("_", " "): value for key, value in told.items()}
-    if kit.bench.side and any(row.reading.side is not None for row in rows):
+    if kit.bench.side:
         facts["set from"] = kit.bench.side
     if part.ring.backlash is not None:
         facts["backlash"] = part.ring.backlash
