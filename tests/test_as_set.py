@@ -139,6 +139,27 @@ def test_nothing_by_hand_leaves_the_fit() -> None:
     assert_allclose(usual.bench_pair_95, chart.bench_pair_95)
 
 
+def test_an_index_set_by_focus_takes_out_what_is_off_alike() -> None:
+    """As in the budget's form: at its own mark the taping and the eye are left, and the setting."""
+    kit = plain_kit()
+    kit["rigs"]["portrait"]["index_set_at"] = {"taking": "2 m"}
+    chart, usual = charts(kit)["portrait"], charts(plain_kit())["portrait"]
+    assert chart.taking is not None
+    assert usual.taking is not None
+    at = int(np.argmin(np.abs(chart.distances_mm - 2000.0)))
+    eye = 0.15 * chart.taking.tolerance_mm[0, at] * chart.rig.attachment.squeeze
+    left = TAPING_MM**2 + eye**2 + SETTING_MM**2
+    assert chart.taking.arc_95_mm[at] == pytest.approx(1.96 * left**0.5, rel=1e-6)
+    assert np.all(chart.taking.bench_arc_95_mm == usual.taking.bench_arc_95_mm)
+    assert chart.attachment is not None
+    assert usual.attachment is not None
+    assert_allclose(chart.attachment.arc_95_mm, usual.attachment.arc_95_mm)
+    before, after = trusted_need(usual), trusted_need(chart)
+    assert before is not None
+    assert after is not None
+    assert after < before
+
+
 def test_strips_are_worth_more_than_a_setting_and_steps_gain() -> None:
     for rig in rigs()[:40]:
         alone, whole = trusted_need(rig.chart, setting=False), trusted_need(rig.chart)

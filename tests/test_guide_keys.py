@@ -23,7 +23,8 @@ OF_CHAIN = {("ChainPart", key) for key in ("name", "thickness", "clear_aperture"
 IN_WORDS = {("Mode", "pixels"), ("Mode", "readout_time"), ("Mode", "circle_of_confusion"),
             ("EngravedMark", "distance"), ("EngravedMark", "ruler"), ("Camera", "modes"),
             ("Reading", "ignore"),
-            ("Strips", "taking"), ("Strips", "attachment")}  # fmt: skip
+            ("Strips", "taking"), ("Strips", "attachment"),
+            ("IndexSetAt", "taking"), ("IndexSetAt", "attachment")}  # fmt: skip
 """Told beside other keys, as a path or in a sentence."""
 
 

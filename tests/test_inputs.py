@@ -107,6 +107,7 @@ def full_kit() -> Table:
         carrier="head",
         mode="open",
         front_unit="600 g",
+        index_set_at={"taking": "2 m", "attachment": "2 m"},
         focus_height="4 mm",
     )
     kit["rigs"]["other"] = {**kit["rigs"]["portrait"], "name": "Other", "front_vertex": "205 mm",
@@ -331,7 +332,7 @@ def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
     keys = {str(where[-1]) for where in EVERY} | sizes | {
-        "format", "include", "ring", "readings", "modes", "strips"
+        "format", "include", "ring", "readings", "modes", "strips", "index_set_at"
     }  # fmt: skip
     models = [Kit]
     known: set[str] = set()

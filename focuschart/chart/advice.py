@@ -34,4 +34,5 @@ def by_hand(chart: Chart) -> Pair:
 def _added(prospect: Prospect, marks: RingMarks) -> Prospect:
     added = np.square(marks.arc_95_mm) - np.square(marks.bench_arc_95_mm)
     scale = marks.nearer_sign * marks.hand.print_scale * marks.arc_mm
-    return replace(prospect, by_hand_mm2=added / HALF_WIDTH_95**2, scale_mm=scale)
+    by_hand = np.maximum(added, 0.0) / HALF_WIDTH_95**2
+    return replace(prospect, by_hand_mm2=by_hand, scale_mm=scale)

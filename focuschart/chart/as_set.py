@@ -7,33 +7,32 @@ Independent errors add by their variances (JCGM 100:2008, GUM, 5.1.2), so that o
 - within a ring, cov e = G C Gᵀ + (σ_τ² + σ_ι² + σ_β²)·1 + κ² z zᵀ + σ_s² δ_ij,
 - between the rings, G_t X G_aᵀ + κ² z_t z_aᵀ, where both strips come from one print run,
 
-with z the figure from the zero line and κ the print's scale.
+with z the figure from the zero line and κ the print's scale. An index that was set by focus at one
+mark takes out what that mark is off: then G, z are those of each mark less its own, and o is how
+well the index was taped there and the focus found.
 """
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from focuschart.bench.offsets import KNOWN_PLAY_SIGMA_MM, PLAY_SIGMA_MM
 from focuschart.bench.scales import MeasuredScale
-from focuschart.chart.marks import HandErrors, RingMarks
+from focuschart.chart.marks import HandErrors
 from focuschart.kit.schema import Kit
-from focuschart.optics.arrays import Floats
-from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.assemble import Rig
 
 
 def hand_errors(kit: Kit, rig: Rig, measured: MeasuredScale) -> HandErrors:
     """Return what a ring of a rig is set with by hand, beyond its fit."""
-    bench = kit.bench
+    bench, set_at = kit.bench, kit.rigs[rig.rig_id].index_set_at
     return HandErrors(
         offset_mm=math.hypot(bench.taping_error, bench.taping_error, _play_mm(measured) / 2.0),
         setting_mm=bench.setting_error,
         print_scale=bench.print_scale,
         reading_errors=rig.reading_errors,
         taping_mm=bench.taping_error,
+        index_set_at_mm=None if set_at is None else getattr(set_at, measured.readings.which),
     )
 
 
@@ -47,13 +46,3 @@ def _play_mm(measured: MeasuredScale) -> float:
         own = measured.scale.offset_mm(len(shifts.tapings))
         return 0.0 if shifts.set_from else math.hypot(*own)
     return math.hypot(given or 0.0, PLAY_SIGMA_MM if given is None else KNOWN_PLAY_SIGMA_MM)
-
-
-def ring_covariance(marks: RingMarks, *, setting: bool = True) -> Floats:
-    """Return the covariance (n × n, mm²) of a ring's marks as set, or of its strip alone."""
-    hand, figures = marks.hand, marks.arc_mm
-    fitted = marks.gradient @ marks.measured.scale.covariance @ marks.gradient.T
-    height = POWER_SHARE_SIGMA * marks.height_shift_mm
-    fitted = fitted + np.outer(height, height)
-    strip = fitted + hand.offset_mm**2 + hand.print_scale**2 * np.outer(figures, figures)
-    return np.asarray(strip + (hand.setting_mm**2 * np.eye(len(figures)) if setting else 0.0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -35,6 +36,19 @@ class HandErrors:
     print_scale: float
     taping_mm: float
     reading_errors: ReadingErrors
+    index_set_at_mm: float | None = None
+    """The subject distance at which the index was set by focus, None if it was only taped."""
+
+
+class Reference(NamedTuple):
+    """The mark at which an index was set by focus: all others are off less what it is off.
+
+    Its gradient by the fit's parameters (p), its figure, and its share of `height_shift_mm`.
+    """
+
+    gradient: Floats
+    figure_mm: float
+    height_shift_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +74,7 @@ class RingMarks:
     far_arc_mm: Floats
     engraved_mm: Floats
     engraved_text: tuple[str, ...]
+    reference: Reference | None = None
 
     @property
     def nearer_sign(self) -> float:
@@ -68,10 +83,30 @@ class RingMarks:
 
     @property
     def arc_95_mm(self) -> Floats:
-        """The half-width of the 95 % of each mark as set by hand, see `chart/as_set.py`."""
-        hand = self.hand
-        added = hand.offset_mm**2 + hand.setting_mm**2 + np.square(hand.print_scale * self.arc_mm)
-        return np.asarray(np.hypot(self.bench_arc_95_mm, HALF_WIDTH_95 * np.sqrt(added)))
+        """The half-width of the 95 % of each mark as set by hand."""
+        return np.asarray(HALF_WIDTH_95 * np.sqrt(np.diag(self.covariance())))
+
+    @property
+    def set_gradient(self) -> Floats:
+        """The gradient of the marks as set by the fit's parameters (n × p)."""
+        return self.gradient if self.reference is None else self.gradient - self.reference.gradient
+
+    @property
+    def set_figures_mm(self) -> Floats:
+        """The figures of the marks (n) from where the index was set: from zero, or from a mark."""
+        return self.arc_mm if self.reference is None else self.arc_mm - self.reference.figure_mm
+
+    def covariance(self, *, setting: bool = True) -> Floats:
+        """Return the covariance (n × n, mm²) of the marks as set, or of the strip alone.
+
+        Its terms are those of `chart/as_set.py`.
+        """
+        hand, figures, gradient = self.hand, self.set_figures_mm, self.set_gradient
+        shift = 0.0 if self.reference is None else self.reference.height_shift_mm
+        height = POWER_SHARE_SIGMA * (self.height_shift_mm - shift)
+        fitted = gradient @ self.measured.scale.covariance @ gradient.T + np.outer(height, height)
+        strip = fitted + hand.offset_mm**2 + hand.print_scale**2 * np.outer(figures, figures)
+        return np.asarray(strip + (hand.setting_mm**2 * np.eye(len(figures)) if setting else 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +148,16 @@ def ring_marks(
     arcs, gradient = measured.modelled(rig, rig.distances_mm, rig.focus_height_mm)
     height = measured.height_shift_mm(rig, rig.distances_mm)
     figures = measured.readings.ring.engraved if engraved else ()
+    tolerance = abs(scale.arc_per_travel) * travel
+    reference = None
+    if hand.index_set_at_mm is not None:
+        reference = _reference(rig, measured, hand.index_set_at_mm)
+        nearest = int(np.argmin(np.abs(1.0 / hand.index_set_at_mm - 1.0 / rig.distances_mm)))
+        own = tolerance[0, nearest] * (
+            rig.attachment.squeeze if measured.readings.which == "taking" else 1.0
+        )
+        eye = hand.reading_errors.eye_share * own
+        hand = replace(hand, offset_mm=float(np.hypot(hand.taping_mm, eye)))
     nowhere = np.full(travel.shape, np.nan)
     return RingMarks(
         measured=measured,
@@ -122,12 +167,20 @@ def ring_marks(
         bench_arc_95_mm=HALF_WIDTH_95
         * np.hypot(scale.sigma_along(gradient), POWER_SHARE_SIGMA * height),
         height_shift_mm=height,
-        tolerance_mm=abs(scale.arc_per_travel) * travel,
+        tolerance_mm=tolerance,
         near_arc_mm=nowhere,
         far_arc_mm=nowhere,
         engraved_mm=engraved_mm(figures, arcs),
         engraved_text=tuple(engraved_text(figures, float(arc), units) for arc in arcs),
+        reference=reference,
     )
+
+
+def _reference(rig: Rig, measured: MeasuredScale, distance_mm: float) -> Reference:
+    at = np.array([distance_mm])
+    arc, gradient = measured.modelled(rig, at, rig.focus_height_mm)
+    height = measured.height_shift_mm(rig, at)
+    return Reference(gradient[0], float(arc[0]), float(height[0]))
 
 
 def banded(matched: MatchedRig, marks: RingMarks, frame: Limits) -> RingMarks:

@@ -9,7 +9,6 @@ from functools import cached_property
 import numpy as np
 
 from focuschart.bench.shared import shared, worse_95
-from focuschart.chart.as_set import ring_covariance
 from focuschart.chart.marks import RingMarks
 from focuschart.optics.arrays import Floats
 from focuschart.scale.fit import HALF_WIDTH_95
@@ -39,11 +38,13 @@ class PairErrors:
     def covariance(self, *, setting: bool = True) -> Floats:
         """Return the covariance of both rings as set (2n × 2n, mm²), the taking lens's first."""
         one, two = self.taking, self.attachment
-        scale = one.hand.print_scale * two.hand.print_scale * np.outer(one.arc_mm, two.arc_mm)
+        common = shared(one.measured, two.measured).covariance
+        figures = np.outer(one.set_figures_mm, two.set_figures_mm)
         return self._nearer(
-            ring_covariance(one, setting=setting),
-            ring_covariance(two, setting=setting),
-            self.fitted_between + scale,
+            one.covariance(setting=setting),
+            two.covariance(setting=setting),
+            one.set_gradient @ common @ two.set_gradient.T
+            + one.hand.print_scale * two.hand.print_scale * figures,
         )
 
     def _nearer(self, taking: Floats, attachment: Floats, between: Floats) -> Floats:

@@ -208,7 +208,7 @@ thickness = "12 mm"
 = name camera
 #= mode
 = taking_lens attachment chain
-#= front_vertex distances focus_height front support desqueeze front_unit carrier
+#= front_vertex distances focus_height front support desqueeze front_unit carrier index_set_at
 
 # How well you read, tape and set, and how true your printer is: one standard deviation each.
 

@@ -84,6 +84,17 @@ _DISTANCES_HELP = (
 )
 
 
+class IndexSetAt(Table):
+    """The distance at which each ring's index was set by focus, after its strip was taped on."""
+
+    taking: Annotated[
+        Distance | None, Key("Where the taking lens's index was set by focus", '"3 m"')
+    ] = None
+    attachment: Annotated[
+        Distance | None, Key("Where the attachment's index was set by focus", '"3 m"')
+    ] = None
+
+
 class Rig(Table):
     """One camera, one taking lens and one attachment, with the chain that joins them."""
 
@@ -142,6 +153,13 @@ class Rig(Table):
         float | None,
         mass(1.0, 10_000.0),
         Key("Tell the load with so much more on the front, too", '"600 g"'),
+    ] = None
+    index_set_at: Annotated[
+        IndexSetAt | None,
+        Key(
+            "If an index was taped where its ring showed a mark in best focus: that mark",
+            '{ taking = "3 m", attachment = "3 m" }',
+        ),
     ] = None
     carrier: Annotated[Id | None, Key("What carries the whole rig", '"tripod"', "")] = None
 

@@ -81,7 +81,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     optics = {**_optics(rig), Topic.LENS_KNOWN_BY: chart.lens_known_by}
     if chart.lens_known_by == "readings":
         optics |= fits["taking"]
-    hand = {which: _by_hand(kit, which, part) for which, part in parts.items()}
+    hand = {which: _by_hand(kit, rig.rig_id, which, part) for which, part in parts.items()}
     height = {Topic.FOCUS_HEIGHT: rig.focus_height_mm}
     made: dict[Print, Facts] = {}
     for which, part in parts.items():
@@ -131,7 +131,9 @@ def _play(ring: Ring, rows: Sequence[Row]) -> dict[str, Any]:
     return {} if all(row.reading.side is None for row in rows) else {"backlash": ring.backlash}
 
 
-def _by_hand(kit: Kit, which: Which, part: TakingLens | Attachment) -> dict[Topic, Any]:
+def _by_hand(
+    kit: Kit, rig_id: str, which: Which, part: TakingLens | Attachment
+) -> dict[Topic, Any]:
     """Return how well a ring is taped and set, where the kit says otherwise than by default."""
     from focuschart.kit.bench import Bench
 
@@ -141,7 +143,11 @@ def _by_hand(kit: Kit, which: Which, part: TakingLens | Attachment) -> dict[Topi
     facts = {key.replace("_", " "): value for key, value in told.items()}
     if kit.bench.side:
         facts["set from"] = kit.bench.side
-    if part.ring.backlash is not None:
+    set_at = kit.rigs[rig_id].index_set_at
+    index_mm = None if set_at is None else getattr(set_at, which)
+    if index_mm is not None:
+        facts["index set at"] = _number(index_mm)
+    elif part.ring.backlash is not None:
         facts["backlash"] = part.ring.backlash
     return {BY_HAND[which]: facts} if facts else {}
 
