@@ -51,7 +51,9 @@ def check_bag(kit: Kit) -> list[Problem]:
 def check_rig(kit: Kit, rig_id: str) -> list[Problem]:
     """Return why a rig whose parts are all in the kit cannot be put together."""
     rig = kit.rigs[rig_id]
-    checks = (_own_repeats, _focus_height, _lengths, _longer_than_its_glass, check_assembly)
+    checks = (
+        _own_repeats, _focus_height, _index_set_at, _lengths, _longer_than_its_glass, check_assembly,
+    )  # fmt: skip
     return [problem for check in checks for problem in check(kit, rig_id, rig)]
 
 
@@ -85,6 +87,19 @@ def _own_repeats(_kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
 def _focus_height(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
     key = "focus_height" if rig.focus_height is None else f"rigs.{rig_id}.focus_height"
     yield from _in_picture(kit, rig_id, rig, key, kit.focus_height_mm(rig))
+
+
+def _index_set_at(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
+    """Yield distances that no index can have been set at: the rig cannot be focused there."""
+    nearest, limit = nearest_mm(kit, rig)
+    set_at = {} if rig.index_set_at is None else rig.index_set_at.model_dump(exclude_none=True)
+    for ring, distance in set_at.items():
+        if distance < nearest:
+            rule = (
+                f"nearer than {limit} lets it focus: give a mark, {format_length(nearest)} or more"
+            )
+            key = f"rigs.{rig_id}.index_set_at.{ring}"
+            yield Problem(key, f'"{format_length(distance)}"', rule)
 
 
 def _in_picture(kit: Kit, rig_id: str, rig: Rig, key: str, height_mm: float) -> Iterator[Problem]:
