@@ -14,12 +14,14 @@ from numpy.testing import assert_allclose
 
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import next_steps, strip_from, trusted_from, trusted_need
+from focuschart.errors import KitError
+from focuschart.kit.load import load_kit
 from focuschart.scale.joint import largest_95
 from tests.designs.bench import drawn_facts, noisy_readings
 from tests.designs.kits import chart_of
 from tests.designs.recorded import STOP, Design, load_designs
 from tests.designs.trials import MARKS_MM, arc_errors, pair_errors
-from tests.kits import charts, plain_kit
+from tests.kits import charts, kit_text, plain_kit
 from tests.sample_parts import metric
 from tests.tracer import Array
 
@@ -158,6 +160,13 @@ def test_an_index_set_by_focus_takes_out_what_is_off_alike() -> None:
     assert before is not None
     assert after is not None
     assert after < before
+
+
+def test_no_index_is_set_where_its_ring_does_not_reach() -> None:
+    kit = plain_kit()
+    kit["rigs"]["portrait"]["index_set_at"] = {"taking": "0.2 m"}
+    with pytest.raises(KitError, match=r'index_set_at.taking is "200 mm": nearer than .* or more'):
+        load_kit(kit_text(kit), source="kit.toml")
 
 
 def test_strips_are_worth_more_than_a_setting_and_steps_gain() -> None:

@@ -52,7 +52,8 @@ def check_rig(kit: Kit, rig_id: str) -> list[Problem]:
     """Return why a rig whose parts are all in the kit cannot be put together."""
     rig = kit.rigs[rig_id]
     checks = (
-        _own_repeats, _focus_height, _index_set_at, _lengths, _longer_than_its_glass, check_assembly,
+        _own_repeats, _focus_height, _index_set_at, _lengths, _longer_than_its_glass,
+        check_assembly,
     )  # fmt: skip
     return [problem for check in checks for problem in check(kit, rig_id, rig)]
 
