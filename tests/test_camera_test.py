@@ -12,6 +12,7 @@ import pytest
 
 from focuschart.bench.offsets import Taping
 from focuschart.chart.camera_test import StripPrinted, StripTest, exchanged, judged, strips_read
+from focuschart.errors import InputError
 from focuschart.rig.ring import RINGS
 from tests.command import run
 from tests.designs.bench import drawn_facts, noisy_readings
@@ -198,6 +199,30 @@ def test_strips_typed_the_wrong_way_round_are_named(tmp_path: Path) -> None:
     assert result.exit_code == 1, result.output
     rings = json.loads(result.stdout)["rigs"][0]["rings"]
     assert {ring["verdict"] for ring in rings.values()} == {"exchanged"}
+
+
+def test_exchanged_strips_are_named_though_their_figures_fit_nothing(tmp_path: Path) -> None:
+    path, codes = built(tmp_path)
+    strips = ["--taking-strip", codes["attachment"], "--attachment-strip", codes["taking"]]
+    for distance, one, two in (("1.2 m", 12.0, 150.0), ("2 m", 90.0, 5.0), ("5 m", 20.0, 140.0)):
+        read = run("read", path, "--rig", "portrait", "--distance", distance, "--taking", one,
+                   "--attachment", two, *strips, "--anyway")  # fmt: skip
+        assert read.exit_code == 0, read.output
+    result = run("test", path, "--result", "--out", tmp_path / "packs", "--format", "json")
+    assert result.exit_code == 1, result.output
+    rings = json.loads(result.stdout)["rigs"][0]["rings"]
+    assert {ring["verdict"] for ring in rings.values()} == {"exchanged"}
+
+
+def test_strips_without_a_mark_of_the_rig_are_refused() -> None:
+    design = load_designs()[0]
+    noise = np.random.default_rng(4)
+    facts, bench = drawn_facts(noise), noisy_readings(design, BENCH, noise)
+    chart = chart_of(design, joined(bench, noisy_readings(design, TEST, noise)), facts,
+                     strips=STRIPS)  # fmt: skip
+    other = StripPrinted(np.array([777.0, 888.0]), np.array([10.0, 20.0]))
+    with pytest.raises(InputError, match="K7QF3-S and 22222-2 show no mark of this rig"):
+        judged(chart, strips_read(chart), dict.fromkeys(RINGS, other))
 
 
 def test_a_code_that_nothing_knows_is_refused(tmp_path: Path) -> None:

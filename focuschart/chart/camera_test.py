@@ -18,6 +18,7 @@ from focuschart.bench.offsets import Taping, taping_of
 from focuschart.bench.shared import shared
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import first_stop
+from focuschart.errors import InputError
 from focuschart.optics.arrays import Floats
 from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.ring import RINGS, Which
@@ -75,36 +76,30 @@ class StripTest:
 
 
 def strips_read(chart: Chart) -> dict[Which, Taping]:
-    """Return the strip of each ring that was last read through on this rig, if one was."""
+    """Return the strip of each ring that was last read through on this rig, if one was.
+
+    They are those of the kit: strips on each other's ring may leave the rings without a scale.
+    """
+    own = [each for each in chart.kit.readings if each.rig == chart.rig.rig_id and not each.ignore]
     found: dict[Which, Taping] = {}
-    for which, (_, marks) in chart.rings().items():
-        rows = () if marks is None else marks.measured.rows
-        own = [taping_of(row.reading, which) for row in rows if row.rig.rig_id == chart.rig.rig_id]
-        through = [taping for taping in own if taping.code]
-        if through:
-            found[which] = through[-1]
+    for reading in own:
+        for which in RINGS:
+            if getattr(reading, which) is not None and reading.strip(which):
+                found[which] = taping_of(reading, which)
     return found
 
 
 def judged(
     chart: Chart, strips: Mapping[Which, Taping], printed: Mapping[Which, StripPrinted]
 ) -> StripTest:
-    """Return what readings through both strips of a rig say of them, as they are taped."""
+    """Return what readings through both strips of a rig say of them, as they are taped.
+
+    Raises InputError for strips that show no mark of the rig's in common.
+    """
     errors = _Errors(chart, strips, printed)
-    now = errors.largest({"taking": 0.0, "attachment": 0.0})
+    now = errors.largest()
     inside = float(np.mean(now <= 1.0))
-    acts = {which: _Act("keep") for which in RINGS}
-    cause = None
-    if inside < KEEP_FROM:
-        acts = {which: _Act("inconclusive") for which in RINGS}
-        bent = [which for which in RINGS if errors.bent(which)]
-        off = {which: errors.tick_mm(which) for which in RINGS if errors.is_off(which)}
-        if bent:
-            cause = f"the scale of the {' and '.join(bent)} ring has changed"
-            acts = {which: _Act("reprint" if which in bent else "keep") for which in RINGS}
-        elif off and inside <= ACT_BELOW:
-            cause = f"taping of the {' and '.join(off)} strip"
-            acts = {which: _moved(off.get(which)) for which in RINGS}
+    acts, cause = _acts(errors, inside)
     stop = float(np.quantile(now, KEEP_FROM)) * chart.working_stop
     return StripTest(
         chart.rig.rig_id,
@@ -113,6 +108,22 @@ def judged(
         cause,
         {which: errors.result(which, acts[which]) for which in RINGS},
     )
+
+
+def _acts(errors: _Errors, inside: float) -> tuple[dict[Which, _Act], str | None]:
+    """Return what to do with each strip, and why: nothing is done where it may be chance."""
+    if inside >= KEEP_FROM:
+        return {which: _Act("keep") for which in RINGS}, None
+    if inside <= ACT_BELOW:
+        bent = [which for which in RINGS if errors.bent(which)]
+        if bent:
+            acts = {which: _Act("reprint" if which in bent else "keep") for which in RINGS}
+            return acts, f"the scale of the {' and '.join(bent)} ring has changed"
+        off = {which: errors.tick_mm(which) for which in RINGS if errors.is_off(which)}
+        if off:
+            acts = {which: _moved(off.get(which)) for which in RINGS}
+            return acts, f"taping of the {' and '.join(off)} strip"
+    return {which: _Act("inconclusive") for which in RINGS}, None
 
 
 def exchanged(chart: Chart, strips: Mapping[Which, Taping]) -> StripTest:
@@ -145,6 +156,12 @@ class _Errors:
         shown = set.intersection(*(set(printed[which].distances_mm.tolist()) for which in RINGS))
         every = chart.distances_mm.tolist()
         self.at = [i for i, distance in enumerate(every) if _near(distance, shown)]
+        if not self.at:
+            codes = " and ".join(taping.code for taping in strips.values())
+            raise InputError(
+                f"{chart.kit.source}: rigs.{chart.rig.rig_id}: the strips {codes} show no mark of "
+                "this rig: look at the codes again, or build and print anew"
+            )
         self.gradient: dict[Which, Floats] = {}
         self.mean: dict[Which, Floats] = {}
         for which in RINGS:
@@ -185,11 +202,11 @@ class _Errors:
         between = self.gradient["taking"] @ common @ self.gradient["attachment"].T
         return np.block([[self._own("taking"), between], [between.T, self._own("attachment")]])
 
-    def largest(self, ticks: Mapping[Which, float]) -> Floats:
-        """Return draws of the largest error of all marks in criteria, each index at a tick."""
+    def largest(self) -> Floats:
+        """Return draws of the largest error of all marks, in criteria."""
         one, two = (self.chart.ring(which)[1] for which in RINGS)
         count, squeeze = len(self.at), self.chart.rig.attachment.squeeze
-        mean = np.concatenate([self.mean[which] - ticks[which] for which in RINGS])
+        mean = np.concatenate([self.mean[which] for which in RINGS])
         values, vectors = np.linalg.eigh(self.covariance)
         root = vectors * np.sqrt(np.maximum(values, 0.0))
         noise = np.random.default_rng(_SEED).normal(size=(_DRAWS, 2 * count))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -51,7 +52,7 @@ class Reference(NamedTuple):
     height_shift_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RingMarks:
     """The marks of one measured ring.
 
@@ -81,7 +82,7 @@ class RingMarks:
         """1 where the ruler's figures rise as the ring turns nearer, else −1."""
         return float(np.sign(self.measured.scale.arc_per_travel))
 
-    @property
+    @cached_property
     def arc_95_mm(self) -> Floats:
         """The half-width of the 95 % of each mark as set by hand."""
         return np.asarray(HALF_WIDTH_95 * np.sqrt(np.diag(self.covariance())))

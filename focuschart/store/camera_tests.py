@@ -33,15 +33,17 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
     """Yield the result of the camera test of each rig that was read through its strips.
 
     Printed marks are those of the records in `out`, former prints among them. Raises InputError
-    where no rig has readings through both its strips, and for a code that no record knows.
+    where no rig has readings through both its strips, and for a code that no record knows; KitError
+    where the readings through them leave a ring without a scale.
     """
     from focuschart.chart.camera_test import exchanged, judged, strips_read
+    from focuschart.chart.locked import require_read
 
     known: Mapping[str, Printed] | None = None
     tested = False
     for chart in charts:
         strips = strips_read(chart)
-        if set(strips) != set(chart.rings()) or chart.pair is None:
+        if set(strips) != set(chart.rings()):
             continue
         tested = True
         known = _by_code(out) if known is None else known
@@ -49,6 +51,7 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
         if any(one.name != which for which, one in found.items()):
             yield exchanged(chart, strips)
         else:
+            require_read(chart, "the camera test")
             yield judged(chart, strips, {which: _marks(one, which) for which, one in found.items()})
     if not tested:
         raise InputError(
