@@ -238,9 +238,7 @@ class _Errors:
         count = len(self.at)
         left = np.eye(count) - 1.0 / count
         rest, spread = left @ self.mean[which], np.sqrt(np.diag(left @ self._own(which) @ left.T))
-        allowed = marks.tolerance_mm[0, self.at] * (
-            self.chart.rig.attachment.squeeze if which == "taking" else 1.0
-        )
+        allowed = marks.own_share * marks.tolerance_mm[0, self.at]
         return bool(np.any((np.abs(rest) > allowed) & (np.abs(rest) > _SIGMAS * spread)))
 
     def result(self, which: Which, act: _Act) -> RingResult:

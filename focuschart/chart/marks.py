@@ -75,6 +75,8 @@ class RingMarks:
     far_arc_mm: Floats
     engraved_mm: Floats
     engraved_text: tuple[str, ...]
+    own_share: float
+    """The ring's tolerance in its own meridian, as a multiple of `tolerance_mm`."""
     reference: Reference | None = None
 
     @property
@@ -96,6 +98,24 @@ class RingMarks:
     def set_figures_mm(self) -> Floats:
         """The figures of the marks (n) from where the index was set: from zero, or from a mark."""
         return self.arc_mm if self.reference is None else self.arc_mm - self.reference.figure_mm
+
+    def eye_mm(self, index: int) -> float:
+        """Return how well focus is found by eye at a mark, as arc: one standard deviation."""
+        own = self.own_share * self.tolerance_mm[0, index]
+        return float(self.hand.reading_errors.eye_share * own)
+
+    def set_by_focus(self, reference: Reference, *, nearest: int) -> RingMarks:
+        """Return the marks with their index set by focus at a reference, near the mark `nearest`.
+
+        What is then off for all alike is how well it was taped there, and how well focus was found.
+        """
+        offset = float(np.hypot(self.hand.taping_mm, self.eye_mm(nearest)))
+        return replace(self, hand=replace(self.hand, offset_mm=offset), reference=reference)
+
+    def at(self, index: int) -> Reference:
+        """Return one of the marks as a reference."""
+        shift = float(self.height_shift_mm[index])
+        return Reference(self.gradient[index], float(self.arc_mm[index]), shift)
 
     def covariance(self, *, setting: bool = True) -> Floats:
         """Return the covariance (n × n, mm²) of the marks as set, or of the strip alone.
@@ -149,18 +169,8 @@ def ring_marks(
     arcs, gradient = measured.modelled(rig, rig.distances_mm, rig.focus_height_mm)
     height = measured.height_shift_mm(rig, rig.distances_mm)
     figures = measured.readings.ring.engraved if engraved else ()
-    tolerance = abs(scale.arc_per_travel) * travel
-    reference = None
-    if hand.index_set_at_mm is not None:
-        reference = _reference(rig, measured, hand.index_set_at_mm)
-        nearest = int(np.argmin(np.abs(1.0 / hand.index_set_at_mm - 1.0 / rig.distances_mm)))
-        own = tolerance[0, nearest] * (
-            rig.attachment.squeeze if measured.readings.which == "taking" else 1.0
-        )
-        eye = hand.reading_errors.eye_share * own
-        hand = replace(hand, offset_mm=float(np.hypot(hand.taping_mm, eye)))
     nowhere = np.full(travel.shape, np.nan)
-    return RingMarks(
+    marks = RingMarks(
         measured=measured,
         hand=hand,
         arc_mm=arcs,
@@ -168,13 +178,17 @@ def ring_marks(
         bench_arc_95_mm=HALF_WIDTH_95
         * np.hypot(scale.sigma_along(gradient), POWER_SHARE_SIGMA * height),
         height_shift_mm=height,
-        tolerance_mm=tolerance,
+        tolerance_mm=abs(scale.arc_per_travel) * travel,
         near_arc_mm=nowhere,
         far_arc_mm=nowhere,
         engraved_mm=engraved_mm(figures, arcs),
         engraved_text=tuple(engraved_text(figures, float(arc), units) for arc in arcs),
-        reference=reference,
+        own_share=rig.attachment.squeeze if measured.readings.which == "taking" else 1.0,
     )
+    if hand.index_set_at_mm is None:
+        return marks
+    nearest = int(np.argmin(np.abs(1.0 / hand.index_set_at_mm - 1.0 / rig.distances_mm)))
+    return marks.set_by_focus(_reference(rig, measured, hand.index_set_at_mm), nearest=nearest)
 
 
 def _reference(rig: Rig, measured: MeasuredScale, distance_mm: float) -> Reference:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +16,8 @@ from focuschart.scale.joint import largest_95
 
 _COMB_SIGMA_MM = 0.5 / math.sqrt(12.0) / 2.0
 """What choosing the nearest half tick of an index's comb leaves: uniform over 0.25 mm."""
+_TAKEN = 2
+"""How often a camera test reads each mark."""
 
 
 @dataclass(frozen=True)
@@ -30,26 +32,19 @@ class PairErrors:
     squeeze: float
 
     @cached_property
-    def fitted_between(self) -> Floats:
-        """The covariance of the fits (n × n, mm²) between taking lens and attachment."""
-        common = shared(self.taking.measured, self.attachment.measured)
-        return self.taking.gradient @ common.covariance @ self.attachment.gradient.T
+    def _common(self) -> Floats:
+        """The covariance of both fits' parameters (p × q), as errors toward nearer."""
+        sign = self.taking.nearer_sign * self.attachment.nearer_sign
+        return sign * shared(self.taking.measured, self.attachment.measured).covariance
 
     def covariance(self, *, setting: bool = True) -> Floats:
         """Return the covariance of both rings as set (2n × 2n, mm²), the taking lens's first."""
         one, two = self.taking, self.attachment
-        common = shared(one.measured, two.measured).covariance
-        figures = np.outer(one.set_figures_mm, two.set_figures_mm)
-        return self._nearer(
-            one.covariance(setting=setting),
-            two.covariance(setting=setting),
-            one.set_gradient @ common @ two.set_gradient.T
-            + one.hand.print_scale * two.hand.print_scale * figures,
-        )
-
-    def _nearer(self, taking: Floats, attachment: Floats, between: Floats) -> Floats:
-        between = self.taking.nearer_sign * self.attachment.nearer_sign * between
-        return np.block([[taking, between], [between.T, attachment]])
+        scales = one.hand.print_scale * two.hand.print_scale * one.nearer_sign * two.nearer_sign
+        between = one.set_gradient @ self._common @ two.set_gradient.T
+        between = between + scales * np.outer(one.set_figures_mm, two.set_figures_mm)
+        own = (one.covariance(setting=setting), two.covariance(setting=setting))
+        return np.block([[own[0], between], [between.T, own[1]]])
 
     @cached_property
     def pair_95(self) -> Floats:
@@ -63,8 +58,8 @@ class PairErrors:
         """The same of the fits alone."""
         one, two = (np.square(ring.bench_arc_95_mm / HALF_WIDTH_95)
                     for ring in (self.taking, self.attachment))  # fmt: skip
-        sign = self.taking.nearer_sign * self.attachment.nearer_sign
-        return self._worse_95(one, two, sign * np.diag(self.fitted_between))
+        between = self.taking.gradient @ self._common @ self.attachment.gradient.T
+        return self._worse_95(one, two, np.diag(between))
 
     def _worse_95(self, taking: Floats, attachment: Floats, between: Floats) -> Floats:
         """Return the worse meridian's 95 %: V = e_t/tol_V, H = e_a/tol_a − S·e_t/tol_V."""
@@ -90,41 +85,36 @@ class PairErrors:
         return largest_95(criteria @ covariance @ criteria.T)
 
     def index_by_focus(self) -> Floats:
-        """Return the covariance (2n × 2n) once each index was set by focus at the best one mark.
-
-        Such a setting is a reading through the strip, taped as well as any index, and takes all
-        that lies off alike out; what it cannot take out is the eye's error there.
-        """
-        strip = self.covariance(setting=False)
-        tried = [self._referred(strip, [mark], taps=1, ruler=False) for mark in self._test_marks]
+        """Return the covariance (2n × 2n) once each index was set by focus at the best one mark."""
+        tried = (
+            replace(
+                self,
+                taking=self.taking.set_by_focus(self.taking.at(mark), nearest=mark),
+                attachment=self.attachment.set_by_focus(self.attachment.at(mark), nearest=mark),
+            ).covariance()
+            for mark in self._test_marks
+        )
         return min(tried, key=lambda whole: float(np.trace(whole)))
 
     def camera_test(self) -> Floats:
         """Return the covariance (2n × 2n) once a camera test has chosen a tick of each comb.
 
-        The test reads the nearest and the farthest mark and one between, each twice.
+        The test reads the nearest and the farthest mark and one between, each twice; their mean
+        error is taken out, and that of the readings and of the comb comes in.
         """
-        return self._referred(self.covariance(setting=False), self._test_marks, taps=2, ruler=True)
+        marks, count = self._test_marks, len(self.taking.arc_mm)
+        mean = np.zeros((count, count))
+        mean[:, marks] = 1.0 / len(marks)
+        left = np.kron(np.eye(2), np.eye(count) - mean)
+        whole = left @ self.covariance(setting=False) @ left.T
+        for place, ring in enumerate((self.taking, self.attachment)):
+            own, errors = slice(place * count, (place + 1) * count), ring.hand.reading_errors
+            eye = np.mean([ring.eye_mm(mark) ** 2 for mark in marks])
+            read = (eye + errors.ruler_mm**2) / (_TAKEN * len(marks))
+            whole[own, own] += read + _COMB_SIGMA_MM**2 + ring.hand.setting_mm**2 * np.eye(count)
+        return whole
 
     @property
     def _test_marks(self) -> list[int]:
         last = len(self.taking.arc_mm) - 1
         return sorted({0, last // 2, last})
-
-    def _referred(self, strip: Floats, marks: list[int], *, taps: int, ruler: bool) -> Floats:
-        """Return the covariance of marks as set, with the mean error at some marks taken out."""
-        count = len(self.taking.arc_mm)
-        mean = np.zeros((count, count))
-        mean[:, marks] = 1.0 / len(marks)
-        left = np.kron(np.eye(2), np.eye(count) - mean)
-        whole = left @ strip @ left.T
-        for place, ring in enumerate((self.taking, self.attachment)):
-            hand, own = ring.hand, slice(place * count, (place + 1) * count)
-            # The taking ring's own tolerance is that of the vertical meridian.
-            allowed = ring.tolerance_mm[0, marks] * (self.squeeze if place == 0 else 1.0)
-            eye = np.mean(np.square(hand.reading_errors.eye_share * allowed))
-            read = hand.reading_errors.ruler_mm**2 if ruler else hand.taping_mm**2
-            comb = _COMB_SIGMA_MM**2 if ruler else 0.0
-            whole[own, own] += (eye + read) / (taps * len(marks)) + comb
-            whole[own, own] += hand.setting_mm**2 * np.eye(count)
-        return whole
