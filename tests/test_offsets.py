@@ -20,11 +20,8 @@ def from_both_sides(*, set_from: str | None = None) -> dict[str, Any]:
     lower figures where these rise as it turns nearer.
     """
     kit = plain_kit()
-    rises = {"taking": False, "attachment": True}
-    for table, ring in (("taking_lenses", "taking"), ("attachments", "attachment")):
-        (part,) = [p for p in ("long", "double") if p in kit[table]]
-        way = kit[table][part]["ring"]["nearer_turns"]
-        rises[ring] = way == "anticlockwise"
+    parts = {"taking": kit["taking_lenses"]["long"], "attachment": kit["attachments"]["double"]}
+    rises = {name: part["ring"]["nearer_turns"] == "anticlockwise" for name, part in parts.items()}
     readings = []
     for reading in kit["readings"]:
         for side, sign in (("nearer", -0.5), ("farther", 0.5)):

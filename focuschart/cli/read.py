@@ -89,16 +89,13 @@ def read(
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
-    from focuschart.store.kit_edits import add_readings, last_taping, open_kit, take_back
+    from focuschart.store.kit_edits import add_readings, last_taping, open_kit
 
     if undo:
         if any((rig, distance, distance_error, stop, height, taking, attachment, side, taking_strip,
                 attachment_strip, taped_again, anyway)):  # fmt: skip
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
-        reading, old = take_back(kit)
-        absent = dict.fromkeys(("taking", "attachment"))
-        click.echo(f"Taken back from {click.format_filename(kit)}: {_words({**absent, **reading})}")
-        click.echo(f"The kit as it was before the session: {click.format_filename(old)}")
+        _take_back(kit)
         return
     if rig is None or distance is None:
         raise click.UsageError(f"Missing option '--{'distance' if rig else 'rig'}'.")
@@ -120,6 +117,15 @@ def read(
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
     for sentence in _judged(kit, rig, range(file.own_readings, file.own_readings + len(readings))):
         click.echo(sentence)
+
+
+def _take_back(kit: Path) -> None:
+    from focuschart.store.kit_edits import take_back
+
+    reading, old = take_back(kit)
+    absent = dict.fromkeys(("taking", "attachment"))
+    click.echo(f"Taken back from {click.format_filename(kit)}: {_words({**absent, **reading})}")
+    click.echo(f"The kit as it was before the session: {click.format_filename(old)}")
 
 
 def _judged(kit: Path, rig: str, numbers: range) -> Iterator[str]:

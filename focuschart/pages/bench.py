@@ -163,6 +163,20 @@ def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
         "until the target's long lines stay upright and level while the taking lens is turned "
         "through focus."
     )
+    yield from _focusing(bench)
+    yield (
+        f"Far, such as {_FOR_INSTANCE[chart.kit.units]}: an edge outdoors will do if its distance "
+        f'and error are noted. Write "inf" only for one beyond {_rounded_up(chart)}.'
+    )
+    height = f'--height "{round(rig.focus_height_mm, 1):g} mm" ' if share else ""
+    yield (
+        f"Enter each column of a row: focuschart read KIT --rig {rig.rig_id} --distance … {height}"
+        "--side … --taking … --attachment …; --distance-error where one is noted."
+    )
+
+
+def _focusing(bench: Bench) -> Iterator[str]:
+    """Yield how both rings are focused, from one side and then from the other."""
     yield (
         "Focus the taking lens on the horizontal lines, coming only from the nearer side; note its "
         "ruler in the column of that side. Leave it there."
@@ -173,15 +187,6 @@ def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
             "For the next column turn both rings away, and focus both anew from the side it names: "
             "the two sides tell the rings' play."
         )
-    yield (
-        f"Far, such as {_FOR_INSTANCE[chart.kit.units]}: an edge outdoors will do if its distance "
-        f'and error are noted. Write "inf" only for one beyond {_rounded_up(chart)}.'
-    )
-    height = f'--height "{round(rig.focus_height_mm, 1):g} mm" ' if share else ""
-    yield (
-        f"Enter each column of a row: focuschart read KIT --rig {rig.rig_id} --distance … {height}"
-        "--side … --taking … --attachment …; --distance-error where one is noted."
-    )
 
 
 def _rounded_up(chart: Chart) -> str:

@@ -29,7 +29,7 @@ def test_pages(chart: Chart, *, paper: str, face: Face) -> list[Page]:
         stop=stop,
         procedure=tuple(_steps(chart)),
         cautions=(_SUN, _WEIGHT),
-        headings=tuple(f"strip, {n + 1}" for n in range(_REPEATS)),
+        read_off="strip",
         blanks=("Code, lens strip", "Code, att. strip", "Side, taping"),
     )
     return form_pages(form, paper=paper, face=face)

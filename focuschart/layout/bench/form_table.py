@@ -47,8 +47,9 @@ class FormRow:
 class BenchForm:
     """Everything a bench form shows: `repeats` readings of each of `rings` at each row's distance.
 
-    `headings` name these readings, else they are numbered. `check` labels the row for what each
-    ruler shows before and after the session; `blanks` label the lines for other notes.
+    `headings` name these readings, else they are numbered; `read_off` is what shows their figures.
+    `check` labels the row for what each ruler shows before and after the session; `blanks` label
+    the lines for other notes.
     """
 
     title: str
@@ -61,6 +62,7 @@ class BenchForm:
     cautions: tuple[str, ...]
     check: str = ""
     headings: tuple[str, ...] = ()
+    read_off: str = "ruler"
     blanks: tuple[str, ...] = ()
 
 
@@ -171,7 +173,7 @@ def _header(table: Table, top: float) -> Iterator[Shape]:
         yield from _centred(lines, column, top - HEADER_MM + height / 2.0)
     for ring, name in enumerate(table.form.rings):
         span = _span(table, ring)
-        ruler = ": ruler, mm"
+        ruler = f": {table.form.read_off}, mm"
         room = span.width - _PAD_MM - face.width_mm(ruler, cap_mm=HEAD_CAP_MM)
         short = shortened(name, face=face, cap_mm=HEAD_CAP_MM, width_mm=room)
         yield from _centred([f"{short}{ruler}"], span, top - half / 2.0)
