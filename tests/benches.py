@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 from focuschart.bench.readings import RingReadings, Row, gather
-from focuschart.kit.schema import Kit, Reading
+from focuschart.kit.reading import Reading
+from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig, assemble
 from focuschart.rig.ring import RingKey, Which
 from tests.kits import loaded, plain_kit

@@ -16,7 +16,7 @@ from focuschart.bench.causes import Rings, probable_causes, ring_groups
 from focuschart.chart.charts import build_charts
 from focuschart.chart.model import Chart
 from focuschart.errors import KitError
-from focuschart.kit.schema import Reading
+from focuschart.kit.reading import Reading
 from focuschart.prints.code import chart_code
 from tests.benches import Bench, label, ring_rows, with_readings
 from tests.kits import loaded

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from focuschart.errors import InputError
 from focuschart.kit.edit import readings_added, with_reading
 from focuschart.kit.load import load_kit
-from focuschart.kit.schema import Reading
+from focuschart.kit.reading import Reading
 
 # Every part is invented.
 HEAD = (

@@ -10,8 +10,9 @@ import numpy as np
 from focuschart.bench.readings import RingReadings, Row
 from focuschart.bench.scales import MeasuredScale
 from focuschart.bench.shared import Shared, worse_95
+from focuschart.kit.reading import Reading
 from focuschart.kit.rules import nearest_mm
-from focuschart.kit.schema import Kit, Reading
+from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.assemble import Rig

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from focuschart.kit.naming import reading_name
-from focuschart.kit.schema import Reading
+from focuschart.kit.reading import Reading
 from focuschart.rig.ring import Which
 from focuschart.units import Units, distance_label
 

@@ -17,8 +17,8 @@ import numpy as np
 from focuschart.scale.problem import SLIP_SIGMA_MM, Offsets
 
 if TYPE_CHECKING:
+    from focuschart.kit.reading import Reading
     from focuschart.kit.ring import Ring
-    from focuschart.kit.schema import Reading
     from focuschart.rig.ring import Which
 
 Side = Literal["nearer", "farther"]

@@ -9,8 +9,9 @@ import numpy as np
 
 from focuschart.bench.offsets import NO_SHIFTS, Shifts, Side, tapings
 from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.reading import Reading
 from focuschart.kit.ring import Ring
-from focuschart.kit.schema import Kit, Reading
+from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture
 from focuschart.rig.assemble import Rig

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from focuschart.kit.parts import Camera
-from focuschart.kit.schema import Kit, Reading, Rig
+from focuschart.kit.reading import Reading
+from focuschart.kit.schema import Kit, Rig
 
 _WHOLE = ("close_up_lenses",)
 """Sections of which every entry counts: cards print the reach of each close-up lens of the kit."""

@@ -19,7 +19,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Array, InlineTable, Integer, Item, Key, Table, Trivia
 
 from focuschart.errors import InputError
-from focuschart.kit.schema import Reading
+from focuschart.kit.reading import Reading
 
 Fields = Mapping[str, object]
 Sample = Mapping[str, tuple[Key, Item]]

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from focuschart.errors import Problem, shown
-from focuschart.kit.schema import Kit, Reading
+from focuschart.kit.reading import Reading
+from focuschart.kit.schema import Kit
 from focuschart.units import Units, distance_label
 
 RINGS = ("taking", "attachment")

@@ -13,9 +13,10 @@ from pydantic import ValidationError
 
 from focuschart.errors import Problem
 from focuschart.kit.naming import RINGS, reading_name
+from focuschart.kit.reading import Reading
 from focuschart.kit.ring import Ring
 from focuschart.kit.rules import nearest_mm
-from focuschart.kit.schema import Kit, Reading
+from focuschart.kit.schema import Kit
 
 RULER_BEGINS_MM = -8.0
 """Its lead-in, left of the zero line."""

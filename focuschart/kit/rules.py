@@ -13,8 +13,9 @@ from itertools import pairwise
 from focuschart.errors import Problem
 from focuschart.kit.part_rules import check_assembly, check_parts
 from focuschart.kit.parts import TakingLens
+from focuschart.kit.reading import Reading
 from focuschart.kit.ring import Ring
-from focuschart.kit.schema import Kit, Reading, Rig
+from focuschart.kit.schema import Kit, Rig
 from focuschart.units import format_length, format_stop
 
 REACH_MARGIN_MM = 50.0

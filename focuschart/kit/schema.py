@@ -9,7 +9,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
-from pydantic import Field, PrivateAttr, model_validator
+from pydantic import Field, PrivateAttr
 
 from focuschart.errors import InputError, Problem, shown
 from focuschart.kit.bench import Bench
@@ -21,14 +21,11 @@ from focuschart.kit.fields import (
     Key,
     Length,
     Name,
-    RulerFigure,
     Stop,
-    StripCode,
     Table,
     angle,
     mass,
     number,
-    offset,
 )
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
@@ -45,11 +42,11 @@ from focuschart.kit.parts import (
     Support,
     TakingLens,
 )
+from focuschart.kit.reading import MOST_HEIGHT_MM, Reading
 
 FORMAT = 1
 MAX_MARKS = 40
 MAX_STOPS = 8
-MOST_HEIGHT_MM = 60.0
 DIAGONAL_PER_CIRCLE = 1500
 """Common practice: the circle of confusion is the format's diagonal over 1500."""
 
@@ -170,67 +167,6 @@ class Rig(Table):
             "taking": ("taking", self.taking_lens, self.camera),
             "attachment": ("attachment", self.attachment),
         }
-
-
-class Strips(Table):
-    """The marker strips that figures were read through, by the code found on each ring."""
-
-    taking: Annotated[
-        StripCode | None, Key("The code of the strip on the taking lens", '"K7QF3-S"')
-    ] = None
-    attachment: Annotated[
-        StripCode | None, Key("The code of the strip on the attachment", '"22222-2"')
-    ] = None
-
-
-class Reading(Table):
-    """Both rings focused on one target, and what the ruler strips showed."""
-
-    rig: Annotated[Id, Key("The rig that was read", '"portrait"', "")]
-    distance: Annotated[Distance, Key("From the sensor mark", '"1.2 m"')]
-    distance_error: Annotated[
-        float | None,
-        Length(0.1, 1e6),
-        Key("One standard deviation; else 2 mm or 0.1 %, if greater", '"3 m"'),
-    ] = None
-    stop: Annotated[Stop, Key("The stop focused at", "2.8")]
-    height: Annotated[
-        float,
-        offset(MOST_HEIGHT_MM),
-        Key("Of the target above the middle of the picture, on the sensor; else 0", '"4 mm"'),
-    ] = 0.0
-    taking: Annotated[RulerFigure | None, Key("Figure on the taking lens's ruler, mm", "85.1")] = (
-        None
-    )
-    attachment: Annotated[
-        RulerFigure | None,
-        Key("Figure on the attachment's; one of the two may be missing", "160.3"),
-    ] = None
-    side: Annotated[
-        Literal["nearer", "farther"] | None,
-        Key("The side that both rings came from", '"nearer"'),
-    ] = None
-    taping: Annotated[
-        int, Field(ge=1, le=999), Key("Counts on each time a ruler or strip is taped anew", "2")
-    ] = 1
-    strips: Annotated[
-        Strips | None,
-        Key(
-            "The codes of marker strips, if figures were read through these, not rulers",
-            '{ taking = "K7QF3-S", attachment = "22222-2" }',
-        ),
-    ] = None
-    ignore: Annotated[bool, Key("True leaves this reading out of the fit", "false")] = False
-
-    @model_validator(mode="after")
-    def _has_a_figure(self) -> Self:
-        if self.taking is None and self.attachment is None:
-            raise ValueError("give the ruler figure of taking, of attachment or of both")
-        return self
-
-    def strip(self, which: str) -> str | None:
-        """Return the code of the marker strip that a ring was read through, None for a ruler."""
-        return None if self.strips is None else getattr(self.strips, which)
 
 
 # Left to `references.check_references`, so that a kit with a faulty part can still be checked.

@@ -1,0 +1,83 @@
+"""A bench reading, or one of a camera test: what both rings showed when they were in focus."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from focuschart.kit.fields import (
+    Distance,
+    Id,
+    Key,
+    Length,
+    RulerFigure,
+    Stop,
+    StripCode,
+    Table,
+    offset,
+)
+
+MOST_HEIGHT_MM = 60.0
+"""From the middle of the picture to a corner of the largest sensor, and some more."""
+
+
+class Strips(Table):
+    """The marker strips that figures were read through, by the code found on each ring."""
+
+    taking: Annotated[
+        StripCode | None, Key("The code of the strip on the taking lens", '"K7QF3-S"')
+    ] = None
+    attachment: Annotated[
+        StripCode | None, Key("The code of the strip on the attachment", '"22222-2"')
+    ] = None
+
+
+class Reading(Table):
+    """Both rings focused on one target, and what the ruler strips showed."""
+
+    rig: Annotated[Id, Key("The rig that was read", '"portrait"', "")]
+    distance: Annotated[Distance, Key("From the sensor mark", '"1.2 m"')]
+    distance_error: Annotated[
+        float | None,
+        Length(0.1, 1e6),
+        Key("One standard deviation; else 2 mm or 0.1 %, if greater", '"3 m"'),
+    ] = None
+    stop: Annotated[Stop, Key("The stop focused at", "2.8")]
+    height: Annotated[
+        float,
+        offset(MOST_HEIGHT_MM),
+        Key("Of the target above the middle of the picture, on the sensor; else 0", '"4 mm"'),
+    ] = 0.0
+    taking: Annotated[RulerFigure | None, Key("Figure on the taking lens's ruler, mm", "85.1")] = (
+        None
+    )
+    attachment: Annotated[
+        RulerFigure | None,
+        Key("Figure on the attachment's; one of the two may be missing", "160.3"),
+    ] = None
+    side: Annotated[
+        Literal["nearer", "farther"] | None,
+        Key("The side that both rings came from", '"nearer"'),
+    ] = None
+    taping: Annotated[
+        int, Field(ge=1, le=999), Key("Counts on each time a ruler or strip is taped anew", "2")
+    ] = 1
+    strips: Annotated[
+        Strips | None,
+        Key(
+            "The codes of marker strips, if figures were read through these, not rulers",
+            '{ taking = "K7QF3-S", attachment = "22222-2" }',
+        ),
+    ] = None
+    ignore: Annotated[bool, Key("True leaves this reading out of the fit", "false")] = False
+
+    @model_validator(mode="after")
+    def _has_a_figure(self) -> Self:
+        if self.taking is None and self.attachment is None:
+            raise ValueError("give the ruler figure of taking, of attachment or of both")
+        return self
+
+    def strip(self, which: str) -> str | None:
+        """Return the code of the marker strip that a ring was read through, None for a ruler."""
+        return None if self.strips is None else getattr(self.strips, which)
