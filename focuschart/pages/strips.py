@@ -73,7 +73,7 @@ def _marker_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     strip = marker_of(chart, which)
     turn = f"{ring.nearer_turns} from behind = nearer"
     heading = f"{chart.rig.name}: {_ring_name(chart, which)}, {_around(ring)}, {turn}"
-    whole = Item(strip.key, heading, marker_strip(strip, face=face))
+    whole = Item(strip.key, heading, marker_strip(strip, face=face), lengthwise=True)
     return [_finished(item, ring) for item in _developed(whole, strip.band, face)]
 
 
@@ -192,5 +192,5 @@ def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:
     heading = f"{name}: ruler, {_around(ring)}"
     if ring.turns > 1:
         heading += f", {ring.turns} turns: the row next to the index counts the first"
-    item = Item(key, heading, ruler_strip(band, captions, face=face))
+    item = Item(key, heading, ruler_strip(band, captions, face=face), lengthwise=True)
     return _developed(item, band, face)

@@ -10,6 +10,7 @@ from focuschart.layout.page import PAPER, Face, Path, Point, Text, moved
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.sheet.cut_marks import MARK_REACH_MM, bled, is_square
 from focuschart.layout.sheet.finish import Finish
+from focuschart.layout.sheet.packing import UPRIGHT_OR_TURNED
 from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, shortened, wrapped
 
 _CLEAR_MM = 1.0
@@ -45,7 +46,10 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A block and the lines of its heading, from the cell's lower left corner."""
+    """A block and the lines of its heading, from the cell's lower left corner.
+
+    `ways` says whether it may be turned by a quarter, whether not.
+    """
 
     key: str
     block: Block
@@ -54,6 +58,7 @@ class Cell:
     height_mm: float
     finish: Finish
     back: Block | None = None
+    ways: tuple[bool, ...] = UPRIGHT_OR_TURNED
 
     @property
     def size(self) -> tuple[float, float]:

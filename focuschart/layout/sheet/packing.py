@@ -20,6 +20,9 @@ Size = tuple[float, float]
 Rule = Literal["snug", "low"]
 Order = Literal["long", "short", "area", "round"]
 
+UPRIGHT_OR_TURNED = (False, True)
+"""The ways in which a rectangle may lie, unless it has fewer."""
+
 _SLACK_MM = 1e-7
 _TRIES: tuple[tuple[bool, Rule, Order], ...] = (
     (False, "snug", "long"),
@@ -56,25 +59,37 @@ def least_rooms(sizes: Sequence[Size], room: Size) -> int:
     return math.ceil(area / (room[0] * room[1]) - 1e-9)
 
 
-def fits(size: Size, room: Size) -> bool:
-    """Return whether a rectangle has room, upright or turned."""
-    return any(w <= room[0] + _SLACK_MM and h <= room[1] + _SLACK_MM for w, h in (size, size[::-1]))
+def fits(size: Size, room: Size, ways: Sequence[bool] = UPRIGHT_OR_TURNED) -> bool:
+    """Return whether a rectangle has room in one of its ways, `True` being turned."""
+    return bool(_fitting(size, room, ways))
 
 
-def pack(sizes: Sequence[Size], room: Size, *, shortest: bool = False) -> list[Spot]:
+def _fitting(size: Size, room: Size, ways: Sequence[bool]) -> list[bool]:
+    """Return the ways in which a rectangle has room."""
+    lying = ((turned, size[::-1] if turned else size) for turned in ways)
+    return [turned for turned, (w, h) in lying
+            if w <= room[0] + _SLACK_MM and h <= room[1] + _SLACK_MM]  # fmt: skip
+
+
+def pack(
+    sizes: Sequence[Size], room: Size, *, shortest: bool = False,
+    ways: Sequence[Sequence[bool]] | None = None,
+) -> list[Spot]:  # fmt: skip
     """Return a spot for each rectangle; they lie in their room and do not overlap.
 
-    Rectangles are turned only if they do not fit upright, or where that saves a room. With
-    `shortest`, rooms are filled from y = 0 and the height used is minimised too. Raises PageError
-    for a rectangle that does not fit a room.
+    Rectangles are turned only if they do not fit upright, or where that saves a room; `ways` says
+    how each may lie. With `shortest`, rooms are filled from y = 0 and the height used is minimised
+    too. Raises PageError for a rectangle that does not fit a room.
     """
-    if not all(fits(size, room) for size in sizes):
+    ways = [UPRIGHT_OR_TURNED] * len(sizes) if ways is None else ways
+    fitting = [_fitting(size, room, way) for size, way in zip(sizes, ways, strict=True)]
+    if not all(fitting):
         raise PageError(f"a rectangle is larger than the room of {room[0]:g} x {room[1]:g} mm")
     if not sizes:
         return []
     least = least_rooms(sizes, room)
     best: tuple[tuple[float, float], list[Spot]] | None = None
-    for spots in _tries(sizes, room, shortest=shortest):
+    for spots in _tries(sizes, room, fitting, shortest=shortest):
         taken = _taken(spots, sizes) if shortest else 0.0
         rooms = max(spot.room for spot in spots) + 1
         if best is None or (rooms, taken) < best[0]:
@@ -84,15 +99,18 @@ def pack(sizes: Sequence[Size], room: Size, *, shortest: bool = False) -> list[S
     return _in_order(best[1]) if best else []
 
 
-def _tries(sizes: Sequence[Size], room: Size, *, shortest: bool) -> Iterator[list[Spot]]:
+def _tries(
+    sizes: Sequence[Size], room: Size, ways: Sequence[Sequence[bool]], *, shortest: bool
+) -> Iterator[list[Spot]]:
     """Yield packings by several orders and rules; fewer tries for many rectangles."""
     table = np.array(sizes, dtype=float)
     long, short = table.max(axis=1), table.min(axis=1)
     first = {"long": long, "short": short, "area": long * short, "round": long + short}
+    first_ways = [way[:1] for way in ways]
     tries = [each for each in _TRIES if each[1] == "low" or not shortest]
     for turn, rule, order in tries[: max(_LEAST_TRIES, _WORK // len(sizes))]:
         sequence = np.lexsort((-short, -long, -first[order]))
-        yield _packed(table, room, sequence, rule=rule, turn=turn)
+        yield _packed(table, room, sequence, rule=rule, ways=ways if turn else first_ways)
 
 
 def _taken(spots: Sequence[Spot], sizes: Sequence[Size]) -> float:
@@ -113,15 +131,14 @@ def _in_order(spots: Sequence[Spot]) -> list[Spot]:
 
 
 def _packed(
-    table: Floats, room: Size, order: NDArray[np.intp], *, rule: Rule, turn: bool
-) -> list[Spot]:
+    table: Floats, room: Size, order: NDArray[np.intp], *, rule: Rule,
+    ways: Sequence[Sequence[bool]],
+) -> list[Spot]:  # fmt: skip
     space = _Space(room, least=float(table.min()))
     spots: dict[int, Spot] = {}
     for index in order.tolist():
         size = (float(table[index, 0]), float(table[index, 1]))
-        upright = size[0] <= room[0] + _SLACK_MM and size[1] <= room[1] + _SLACK_MM
-        ways = [False, True] if turn else [not upright]
-        spots[index] = space.put(size, ways, rule)
+        spots[index] = space.put(size, ways[index], rule)
     return [spots[index] for index in range(len(table))]
 
 

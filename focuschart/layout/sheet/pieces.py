@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from focuschart.errors import PageError
@@ -12,7 +12,7 @@ from focuschart.layout.sheet.block import Block, split
 from focuschart.layout.sheet.cell import Cell, Heading, cut_cell, whole_cells
 from focuschart.layout.sheet.cut_marks import area_mm2, is_square
 from focuschart.layout.sheet.finish import Finish
-from focuschart.layout.sheet.packing import fits
+from focuschart.layout.sheet.packing import UPRIGHT_OR_TURNED, fits
 from focuschart.layout.sheet.rooms import GAP_MM, Format
 
 
@@ -21,7 +21,9 @@ class Item:
     """A block, the line printed above it, and the key that precedes its shapes' own keys.
 
     `stock` is the paper it is to be printed on; a sheet never mixes two stocks. `back` is as large
-    as the block and is printed behind it, on the back of the sheet.
+    as the block and is printed behind it, on the back of the sheet. If `lengthwise`, it lies along
+    the paper (`Format.along`) wherever it fits so: a printer's scale differs between the two ways,
+    and cancels between strips that lie alike.
     """
 
     key: str
@@ -29,6 +31,7 @@ class Item:
     block: Block
     stock: str = ""
     back: Block | None = None
+    lengthwise: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,23 +50,34 @@ def cells_of(
 
     Raises PageError for a piece that does not fit the format's rooms.
     """
-    for piece in _copies(item, form, finish):
+    ways = _ways(item, form, finish)
+    for piece in _copies(item, form, finish, ways):
         every = [cut_cell(piece.key, piece.heading, piece.block, finish=finish, face=face)]
         if whole:
             fuller = whole_cells(
                 piece.key, piece.heading, piece.block,
                 finish=finish, longest_mm=max(form.room), face=face,
             )  # fmt: skip
-            every = [cell for cell in fuller if fits(cell.size, form.room)] or every
+            every = [cell for cell in fuller if fits(cell.size, form.room, ways)] or every
         best = min(every, key=lambda cell: (cell.width_mm + GAP_MM) * (cell.height_mm + GAP_MM))
-        if not fits(best.size, form.room):
+        if not fits(best.size, form.room, ways):
             raise _no_room(item, form)
-        yield replace(best, back=item.back)
+        yield replace(best, back=item.back, ways=ways)
 
 
-def _copies(item: Item, form: Format, finish: Finish) -> Iterator[_Piece]:
+def _ways(item: Item, form: Format, finish: Finish) -> tuple[bool, ...]:
+    """Return whether a block may be turned: one way only where it is to lie along the paper."""
+    if not item.lengthwise:
+        return UPRIGHT_OR_TURNED
+    along, block = (form.along == "y",), item.block
+    longest = _longest(block.height_mm, form.room, finish, along)
+    fitting = longest > 0.0 if _is_flat(block) else block.width_mm <= longest + 1e-9
+    return along if fitting else UPRIGHT_OR_TURNED
+
+
+def _copies(item: Item, form: Format, finish: Finish, ways: Sequence[bool]) -> Iterator[_Piece]:
     """Yield each piece in all its copies, numbered in key and heading."""
-    for piece in _pieces(item, form, finish):
+    for piece in _pieces(item, form, finish, ways):
         if finish.copies == 1:
             yield piece
             continue
@@ -73,10 +87,10 @@ def _copies(item: Item, form: Format, finish: Finish) -> Iterator[_Piece]:
             yield replace(piece, key=f"{piece.key}/copy:{n}", heading=heading)
 
 
-def _pieces(item: Item, form: Format, finish: Finish) -> list[_Piece]:
+def _pieces(item: Item, form: Format, finish: Finish, ways: Sequence[bool]) -> list[_Piece]:
     """Return the item as one piece, or split where it is longer than the room."""
     block = item.block
-    longest = _longest(block.height_mm, form.room, finish)
+    longest = _longest(block.height_mm, form.room, finish, ways)
     if block.width_mm <= longest + 1e-9:
         return [_Piece(item.key, Heading(item.heading), block)]
     if longest <= 0.0 or item.back is not None or not _is_flat(block) or _kept_whole(block):
@@ -93,11 +107,13 @@ def _pieces(item: Item, form: Format, finish: Finish) -> list[_Piece]:
     ]
 
 
-def _longest(height: float, room: tuple[float, float], finish: Finish) -> float:
-    """Return the greatest length of a block of a height in a room, turned or not; 0 if too high."""
+def _longest(
+    height: float, room: tuple[float, float], finish: Finish, ways: Sequence[bool]
+) -> float:
+    """Return the greatest length of a block of a height in a room; 0 if too high, or under 0."""
     around = 2.0 * finish.reach_mm
-    ways = (room, room[::-1])
-    return max(along - around if height + around <= over + 1e-9 else 0.0 for along, over in ways)
+    rooms = [room[::-1] if turned else room for turned in ways]
+    return max(along - around if height + around <= over + 1e-9 else 0.0 for along, over in rooms)
 
 
 def _is_flat(block: Block) -> bool:

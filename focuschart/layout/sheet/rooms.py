@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from focuschart.errors import PageError
 from focuschart.layout.page import Room
@@ -33,6 +34,12 @@ class Format:
     def room(self) -> tuple[float, float]:
         """Width and height of each room, mm."""
         return self.frames[0].width, self.frames[0].height
+
+    @property
+    def along(self) -> Literal["x", "y"]:
+        """The way along the paper: a sheet's or a label's longer side, or the roll's length."""
+        size = self.room if self.paper.kind == "labels" else (self.width_mm, self.height_mm)
+        return "y" if self.is_roll or size[1] > size[0] else "x"
 
     @property
     def is_roll(self) -> bool:

@@ -156,7 +156,7 @@ def _lay(items: Sequence[Item], form: Format, finish: Finish, face: Face, *, who
         for cell in cells_of(item, form, finish=finish, face=face, whole=whole)
     ]
     sizes, room = _with_gaps(cells, form)
-    spots = pack(sizes, room, shortest=form.is_roll)
+    spots = pack(sizes, room, shortest=form.is_roll, ways=[cell.ways for cell in cells])
     return _Laid(form, items[0].stock, cells, spots)
 
 
