@@ -1,4 +1,4 @@
-"""The charts against 128 ray-traced attachments: as good as the README says, as sure as it says.
+"""The charts against 128 ray-traced attachments: as good as the guide says, as sure as it says.
 
 The record was traced by `tests.tracer`, which shares no code with the program; `tests/designs/`
 says how. Every chart is made from the text of a kit. Bounds are those set beforehand unless a

@@ -43,6 +43,7 @@ OUTSIDE: dict[str, set[str]] = {
     "scipy": {"scale"},
     "tomlkit": {"kit"},
     "click": {"cli", "store"},
+    "rich": {"cli"},
 }
 """Package → rooms that may import it."""
 

@@ -18,16 +18,17 @@ from focuschart.errors import INTERRUPTED, FocusChartError
 from focuschart.version import __version__
 
 _COMMANDS = {
+    "guide": "Show the guide, topic by topic.",
     "init": "Write a kit file: asks for what is in the bag.",
     "check": "Say whether a rig fits, covers the sensor and can be carried.",
     "bench": "Write rulers, targets and a form for the bench readings.",
     "read": "Add a bench reading to a kit file.",
     "fit": "Say how well the readings fit and how sure each mark is.",
     "chart": "Print both rings' settings and depth of field.",
-    "hold": "Say how far a subject may move while the attachment rests.",
-    "rack": "Print both rings' settings along a rack of focus.",
     "build": "Write marker strips, cards and charts, a folder a rig.",
     "test": "Write a page for the camera test, or judge strips by it.",
+    "hold": "Say how far a subject may move while the attachment rests.",
+    "rack": "Print both rings' settings along a rack of focus.",
     "compare": "Tell which strips and cards must be printed again.",
     "identify": "Tell what a code on a strip or card was printed for.",
     "printer": "Measure a printer once, so that it prints true lengths.",

@@ -13,7 +13,7 @@ from focuschart.store.printing import CARD, FUMES, PAPER
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the README says.'
+PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the guide says.'
 
 
 def printing_options(command: Command) -> Command:

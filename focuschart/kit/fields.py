@@ -7,7 +7,7 @@ import re
 import tomllib
 import unicodedata
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any, TypeVar
@@ -40,12 +40,14 @@ class Key:
     """What a key of the kit means: the one text for starter, interview and JSON schema.
 
     `example` is its value in the starter, as TOML. A meaning that is a sentence stands above the
-    key, any other beside it; `note` is what the starter says in its place.
+    key, any other beside it; `note` is what the starter says in its place. `more`, in sentences,
+    is what the schema and the guide, which have room for it, say after the meaning.
     """
 
     meaning: str
     example: str
     note: str | None = None
+    more: str = ""
 
     @property
     def value(self) -> Any:
@@ -71,14 +73,37 @@ class Table(BaseModel):
     def __get_pydantic_json_schema__(
         cls, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        """Say what each key means, before its limits, and its example."""
+        """Say what each key means, with its limits, its example, and its default as it is typed."""
         found = handler(schema)
         properties = handler.resolve_ref_schema(found)["properties"]
-        for name, key in keys_of(cls).items():
-            limits = properties[name].get("description")
-            meaning = f"{key.meaning} ({limits})" if limits else key.meaning
-            properties[name] |= {"description": meaning, "examples": [key.value]}
+        known = keys_of(cls)
+        for name, info in cls.model_fields.items():
+            described = properties[name]
+            key, limits = known.get(name), described.get("description")
+            said = key.meaning if key else "; ".join(map(_about, tables_in(info.annotation)))
+            meaning = f"{said.removesuffix('.')} ({limits})" if limits else said
+            more = f"{meaning.removesuffix('.')}. {key.more}" if key and key.more else meaning
+            described["description"] = more
+            if key:
+                described["examples"] = [key.value]
+            if not key or described.get("default", ...) is None:
+                described.pop("default", None)
+            for kind in info.metadata:
+                if isinstance(kind, Length | Quoted) and "default" in described:
+                    described["default"] = kind.show(described["default"])
         return found
+
+
+def _about(table: type[BaseModel]) -> str:
+    return (table.__doc__ or "").split("\n")[0]
+
+
+def tables_in(annotation: Any) -> Iterator[type[Table]]:
+    """Yield the kinds of table inside dict[Id, Table], list[Table] or Table."""
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        yield annotation
+    for argument in getattr(annotation, "__args__", ()):
+        yield from tables_in(argument)
 
 
 def keys_of(table: type[BaseModel]) -> dict[str, Key]:
@@ -133,6 +158,10 @@ class Length(_Read):
         if math.isinf(self.high_mm):
             return f"{format_length(self.low_mm)} or more"
         return f"between {format_length(self.low_mm)} and {format_length(self.high_mm)}"
+
+    def show(self, length_mm: float) -> str:
+        """Return a length as the file has it."""
+        return format_length(length_mm)
 
     def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
         return {"type": "string", "pattern": _LENGTH_PATTERN, "description": self._limits()}

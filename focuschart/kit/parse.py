@@ -57,7 +57,7 @@ def _syntax_rule(message: str, text: str) -> str:
 
 
 def key_path(location: Location) -> str:
-    """Return a location as written in the README: rigs.portrait.distances[0]."""
+    """Return a location as written in messages: rigs.portrait.distances[0]."""
     path = ""
     for part in location:
         path += f"[{part}]" if isinstance(part, int) else f".{_quoted(part)}"

@@ -51,6 +51,7 @@ _LENGTH_HELP = (
     "With the ring at infinity, from the mount's bearing face to the rim the step ring screws "
     'into. Answer "skip" to measure each rig as a whole instead, later in these questions.'
 )
+_NO_LENGTH = "Not needed if every rig with it has front_vertex."
 _SEPARATION_HELP = (
     "With its ring at infinity, lay a ruler along the barrel: from the middle of the front "
     "group's glass to the middle of the rear group's. A few millimetres more or less do no "
@@ -79,7 +80,15 @@ Readout = Annotated[
     float | None, time(0.0, 200.0), Key("From the first row read to the last", '"18 ms"')
 ]
 CircleText = Length(0.001, 0.2)
-Circle = Annotated[float | None, CircleText, Key("Of this mode; wins over the kit's", '"0.028 mm"')]
+Circle = Annotated[
+    float | None,
+    CircleText,
+    Key(
+        "Of this mode; wins over the kit's",
+        '"0.028 mm"',
+        more="A named mode without one takes its diagonal divided by 1500, never the kit's.",
+    ),
+]
 Nearest = Annotated[
     float,
     Length(100.0, 20000.0),
@@ -145,6 +154,7 @@ class Camera(Table):
             'More sensor modes, each with keys of its own. A rig names its mode: mode = "crop".',
             '{ crop = { sensor_width = "24 mm", sensor_height = "16 mm", '
             'readout_time = "12 ms" } }',
+            more="Readings belong to the body, whatever the mode.",
         ),
     ] = Field(default={})
     mount: Annotated[Name | None, _MOUNT] = None
@@ -203,7 +213,12 @@ class TakingLens(Table):
     largest_magnification: Annotated[
         float | None,
         magnification(0.001, 1.0),
-        Key("At its nearest, as its maker prints it", '"1:8.2"'),
+        Key(
+            "At its nearest, as its maker prints it",
+            '"1:8.2"',
+            more="With it the depth of field is right to the nearest mark, also of a lens that "
+            "focuses inside or nearer than five focal lengths.",
+        ),
     ] = None
     focusing: Annotated[
         Literal["extends", "internal", "cam"],
@@ -211,6 +226,9 @@ class TakingLens(Table):
             "Whether the lens moves forward, focuses inside, or follows a cam of its own",
             '"extends"',
             _FOCUSING_NOTE,
+            more='"extends": it moves forward as a whole. "internal": glass moves inside, the '
+            'front stands still. "cam": neither, or not known; it asks for readings at six '
+            "distances.",
         ),
         Ask("how it focuses, extends, internal or cam", _FOCUSING_HELP, offered=True),
     ] = "extends"
@@ -226,7 +244,7 @@ class TakingLens(Table):
     length: Annotated[
         float | None,
         Length(5.0, 600.0),
-        Key("Mount to front rim, at infinity", '"74 mm"'),
+        Key("Mount to front rim, at infinity", '"74 mm"', more=_NO_LENGTH),
         Ask("length from mount to front rim", _LENGTH_HELP),
     ] = None
     mount: Annotated[Name | None, _MOUNT] = None
@@ -284,7 +302,12 @@ class Attachment(Table):
     ]
     moving_group: Annotated[
         Literal["front", "rear"],
-        Key("The group that the ring moves", '"front"'),
+        Key(
+            "The group that the ring moves",
+            '"front"',
+            more="Turn the ring and look in from the front: the front glass comes and goes, or "
+            "stands still while the rear one moves.",
+        ),
         Ask(
             "the group its ring moves, front or rear",
             "Turn the ring and look: front if the front glass comes forward or goes back, "
@@ -308,7 +331,11 @@ class Attachment(Table):
     length: Annotated[
         float | None,
         Length(5.0, 600.0),
-        Key("Rear rim to the front glass's foremost point, at infinity", '"95 mm"'),
+        Key(
+            "Rear rim to the front glass's foremost point, at infinity",
+            '"95 mm"',
+            more=_NO_LENGTH,
+        ),
         Ask("length from rear rim to foremost glass", _ATTACHMENT_HELP),
     ] = None
     rear_thread: Annotated[

@@ -14,6 +14,7 @@ STEEPEST = 0.5
 """Sine of the steepest taper of a ring: beyond it a measure is wrong; judgement, no source."""
 
 
+_ONE_SIZE = "Circumference or diameter, not both; of a ring that tapers, the sizes of both edges."
 _TAPE, _CALIPER = Length(60.0, 950.0), Length(20.0, 300.0)
 
 
@@ -30,7 +31,7 @@ class Ring(Table):
     circumference: Annotated[
         float | None,
         _TAPE,
-        Key("Tape round the bare ring", '"201 mm"', ""),
+        Key("Tape round the bare ring", '"201 mm"', "", more=_ONE_SIZE),
         Ask(
             "circumference of the focus ring",
             "Wrap a strip of paper tightly round the bare ring, mark where it meets, measure it "
@@ -44,6 +45,7 @@ class Ring(Table):
             "Across the bare ring",
             '"64 mm"',
             "across the bare ring; or, in its place, a tape round it:",
+            more=_ONE_SIZE,
         ),
         Ask("diameter of the focus ring", "Across the bare ring, where the strip will lie."),
     ] = None
@@ -62,12 +64,20 @@ class Ring(Table):
     width: Annotated[
         float | None,
         Length(4.0, 200.0),
-        Key("From edge to edge along the ring's surface; needed where it tapers", '"18 mm"'),
+        Key(
+            "From edge to edge along the ring's surface; needed where it tapers",
+            '"18 mm"',
+            more="A wider strip is refused. Strips of a ring that tapers are cut as sectors.",
+        ),
     ] = None
     turns: Annotated[
         int,
         Field(ge=1, le=MAX_TURNS),
-        Key("Where the ring turns past one revolution; a row for each", "2"),
+        Key(
+            "Where the ring turns past one revolution; a row for each",
+            "2",
+            more="How many turns its ruler counts.",
+        ),
     ] = 1
     nearer_turns: Annotated[
         Literal["clockwise", "anticlockwise"],
@@ -95,18 +105,32 @@ class Ring(Table):
         Length(0.0, 10.0),
         Key("Its play, as arc on the ring; else 0.3 mm either way", '"0.8 mm"'),
     ] = None
-    strip_width: Annotated[float, Length(4.0, 40.0), Key("Of the printed strip", '"12 mm"')] = 12.0
+    strip_width: Annotated[
+        float,
+        Length(4.0, 40.0),
+        Key("Of the printed strip", '"12 mm"', more="At least 4 mm for each turn."),
+    ] = 12.0
     strip_thickness: Annotated[
         float,
         Length(0.0, 2.0),
-        Key("Marker strip with all that goes round: both faces of laminate, tape", '"0.2 mm"'),
+        Key(
+            "Marker strip with all that goes round: both faces of laminate, tape",
+            '"0.2 mm"',
+            more="Figures are the ruler's: where the marker strip is thicker, its marks are "
+            "printed that much farther apart.",
+        ),
     ] = 0.2
     ruler_thickness: Annotated[
         float, Length(0.0, 2.0), Key("Ruler strip with all that goes round", '"0.2 mm"')
     ] = 0.2
     """Both strips are taken as equally thick unless the kit says otherwise: judgement."""
     read_from: Annotated[
-        Literal["behind", "left", "right"], Key("Where the reader of the strip stands", '"behind"')
+        Literal["behind", "left", "right"],
+        Key(
+            "Where the reader of the strip stands",
+            '"behind"',
+            more="Rulers, index strips and captions are set for a reader behind.",
+        ),
     ] = "behind"
     index_side: Annotated[
         Literal["camera", "subject"], Key("The side of the ring where the index lies", '"camera"')
@@ -122,7 +146,14 @@ class Ring(Table):
     stock: Annotated[
         Name | None, Key("The paper its strips go on; each sheet holds one stock", '"yellow"')
     ] = None
-    mirrored: Annotated[bool, Key("For the inside of clear tape", "true")] = False
+    mirrored: Annotated[
+        bool,
+        Key(
+            "For the inside of clear tape",
+            "true",
+            more="Marker and index strip are printed mirrored; the ruler, for the bench, is not.",
+        ),
+    ] = False
 
     @model_validator(mode="after")
     def _one_size(self) -> Self:

@@ -6,7 +6,7 @@ Lengths are read into mm, masses into g.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Field, PrivateAttr
@@ -26,6 +26,7 @@ from focuschart.kit.fields import (
     angle,
     mass,
     number,
+    tables_in,
 )
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
@@ -102,7 +103,13 @@ class Rig(Table):
     ]
     camera: Annotated[Id, Key("Id of its camera", '"main-camera"', "")]
     mode: Annotated[
-        Id | None, Key("The camera's sensor mode; else that of the camera's own keys", '"crop"', "")
+        Id | None,
+        Key(
+            "The camera's sensor mode; else that of the camera's own keys",
+            '"crop"',
+            "",
+            more="Needed where the camera states no size of its own.",
+        ),
     ] = None
     taking_lens: Annotated[Id, Key("Id of its taking lens", '"eighty-five"', "")]
     attachment: Annotated[Id, Key("Id of its attachment", '"double"', "")]
@@ -149,13 +156,18 @@ class Rig(Table):
     front_unit: Annotated[
         float | None,
         mass(1.0, 10_000.0),
-        Key("Tell the load with so much more on the front, too", '"600 g"'),
+        Key(
+            "Tell the load with so much more on the front, too",
+            '"600 g"',
+            more="Such as a variable close-up unit; what that overloads cannot work.",
+        ),
     ] = None
     index_set_at: Annotated[
         IndexSetAt | None,
         Key(
             "If an index was taped where its ring showed a mark in best focus: that mark",
             '{ taking = "3 m", attachment = "3 m" }',
+            more="It takes out what is off alike at all marks, on this rig.",
         ),
     ] = None
     carrier: Annotated[Id | None, Key("What carries the whole rig", '"tripod"', "")] = None
@@ -234,6 +246,7 @@ class Kit(Table):
             "How far above the middle of the picture the marks are for, on the sensor; without "
             "it, a sixth of the sensor's height: the upper third, where eyes are.",
             '"4 mm"',
+            more='"0 mm" is the middle.',
         ),
     ] = None
     deliveries: Annotated[
@@ -368,16 +381,8 @@ def table_at(path: Sequence[str | int]) -> type[Table]:
     for part in path:
         field = table.model_fields.get(str(part))
         if field is not None:
-            table = next(_tables_in(field.annotation), table)
+            table = next(tables_in(field.annotation), table)
     return table
-
-
-def _tables_in(annotation: Any) -> Iterator[type[Table]]:
-    """Yield the kinds of table inside dict[Id, Table], list[Table] or Table."""
-    if isinstance(annotation, type) and issubclass(annotation, Table):
-        yield annotation
-    for argument in getattr(annotation, "__args__", ()):
-        yield from _tables_in(argument)
 
 
 def json_schema() -> dict[str, Any]:

@@ -23,7 +23,7 @@ CARDS = ("cards", "to-print-cards")
 """The documents that hold cards: printed two-sided, every second page is a back."""
 GLUE = "No adhesive on coatings or rubber"
 LASER = "No laser on vinyl or PVC film"
-"""Short cautions, printed on the sheets concerned; the README gives the reasons."""
+"""Short cautions, printed on the sheets concerned; README gives the reasons."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,7 +53,7 @@ def _act(ring: RingResult) -> str:
 
 
 def as_json(results: Iterable[StripTest]) -> str:
-    """Return the same as stable data: see the README."""
+    """Return the same as stable data: see the guide."""
     data = {"format": 1, "rigs": [_rig(one) for one in results]}
     return dumped(data) + "\n"
 

@@ -156,7 +156,7 @@ def _summary(found: Sequence[Comparison]) -> str:
 
 
 def as_json(found: Iterable[Comparison], *, replaced: Replaced) -> str:
-    """Return the comparisons as data, documented in the README."""
+    """Return the comparisons as data, documented in the guide."""
     data = {
         "format": 1,
         "prints": [_data(one) for one in found],

@@ -1,4 +1,4 @@
-"""Charts as data for machines: the stable JSON described in the README, and CSV."""
+"""Charts as data for machines: the stable JSON described in the guide, and CSV."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ CHANGED = (
 
 
 def as_json(charts: Iterable[Chart], left_out: Sequence[LeftOut] = ()) -> str:
-    """Return the stable data described in the README, one entry a rig."""
+    """Return the stable data described in the guide, one entry a rig."""
     return "".join(json_parts(charts, left_out))
 
 
