@@ -78,6 +78,26 @@ def test_the_ends_are_always_among_them(path: Path) -> None:
         assert np.all(np.diff(chosen) > 0.0)
 
 
+@pytest.mark.parametrize("count", [4, 5, 8, 12])
+@pytest.mark.parametrize(("units", "step_mm"), [("metric", 50.0), ("imperial", 76.2)])
+@pytest.mark.parametrize("nearest", ["0.4 m", "0.9 m", "1.13 m", "3 m", "10 m"])
+def test_distances_are_round_and_none_within_a_tenth_of_another(
+    nearest: str, units: str, step_mm: float, count: int
+) -> None:
+    """To 5 cm, or to three inches; beyond 2 m or 5 ft to half a metre, or a foot."""
+    table = bench_kit() | {"units": units, "distances": ["30 m", "inf"]}
+    table["taking_lenses"]["long"]["nearest"] = table["attachments"]["double"]["nearest"] = nearest
+    kit = loaded(table | {"readings": []})
+    (chart,) = build_charts(kit)
+    chosen = bench_distances(kit, chart.rig, 2.8, count=count)
+    assert len(chosen) == count
+    assert np.all(chosen[1:] / chosen[:-1] > 1.1 - 1e-9)
+    steps = np.where(chosen < 1524.0, 1.0, 4.0 if units == "imperial" else 2.0) * step_mm
+    inner = chosen[1:-1] / steps[1:-1]
+    assert np.allclose(inner, np.round(inner), atol=1e-6)
+    assert chosen[0] / step_mm == pytest.approx(round(chosen[0] / step_mm))
+
+
 def test_a_cam_gets_the_six_distances_it_needs() -> None:
     kit = bench_kit()
     kit["taking_lenses"]["long"]["focusing"] = "cam"

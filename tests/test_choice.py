@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
-from focuschart.scale.choice import Options, mark_variances, updated
+from focuschart.scale.choice import Options, mark_variances
 
 Array = NDArray[np.float64]
 
@@ -40,21 +40,7 @@ def test_the_update_is_that_of_the_information(seed: int, repeats: int) -> None:
     foretold = mark_variances(covariance, marks, options, repeats=repeats)
     for index in range(5):
         expected = by_information(covariance, options, [index], repeats)
-        assert_allclose(
-            updated(covariance, options.at(index), repeats=repeats), expected, rtol=1e-6, atol=1e-9
-        )
         assert_allclose(foretold[index], np.diag(marks @ expected @ marks.T), rtol=1e-6)
-
-
-@given(seed=st.integers(0, 2**32 - 1))
-def test_one_after_the_other_in_any_order_is_all_at_once(seed: int) -> None:
-    covariance, _, options = drawn(seed)
-    expected = by_information(covariance, options, [0, 1, 2, 3, 4], 1)
-    for order in ([0, 1, 2, 3, 4], [4, 2, 0, 1, 3]):
-        found = covariance
-        for index in order:
-            found = updated(found, options.at(index))
-        assert_allclose(found, expected, rtol=1e-5, atol=1e-9)
 
 
 @given(seed=st.integers(0, 2**32 - 1))

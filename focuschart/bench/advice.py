@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
@@ -20,10 +22,10 @@ from focuschart.rig.laws import attachment_law, taking_law
 from focuschart.rig.place import group_places
 from focuschart.rig.ring import RINGS, Which
 from focuschart.rig.tolerances import tolerance_travel
-from focuschart.scale.choice import Options, mark_covariances, mark_variances, updated
+from focuschart.scale.choice import Options, mark_covariances, mark_variances
 from focuschart.scale.laws import Law, prior_centres
 from focuschart.scale.problem import named_parameters
-from focuschart.units import MM_PER_FOOT, MM_PER_INCH, Units
+from focuschart.units import MM_PER_FOOT, Units
 
 FAR_MM, FAR_SIGMA_MM = 60_000.0, 3_000.0
 """A typical far target outdoors, its distance paced to 5 %."""
@@ -36,9 +38,10 @@ _UNKNOWN_ARC_MM = 1000.0
 _UNKNOWN_SLOPE_SHARE = 10.0
 """Standard deviations that stand for no knowledge: of the zero arc, and of the slope in slopes."""
 _REPEATS = (1, 2, 4)
-_APART = 1.05
+_APART = 1.1
 """The least ratio of two distances to read: nearer ones are better read as repeats."""
 _FEWEST_PLACES = 12
+_BEST_OF_ALL, _EXCHANGES = 3, 3
 _ENOUGH = 0.8
 """Fewer repeats are advised if they bring this share of the gain of the most repeats."""
 
@@ -244,71 +247,87 @@ def bench_distances(kit: Kit, rig: Rig, stop: float, *, count: int = SETUPS) -> 
     """Return the distances to set up for a rig without readings, nearest first.
 
     They are the nearest that both rings reach, a far target, and those that lower the worst mark's
-    error most: added one by one, then each exchanged for a better one if there is one.
+    error most, no two within a tenth: the best of all threes between these two, then one more at a
+    time, then each exchanged for a better one if there is one.
     """
-    pair, places = prospects(rig, stop), _places(kit, rig)
-    laws = (taking_law(rig.lens), attachment_law(rig.attachment))
-    needed = max(law.least_distances for law in laws)
-    last = len(places) - 1
-    chosen = [0, last]
-    while len(chosen) < max(count, needed):
-        chosen.append(_best_addition(pair, rig, places, stop, chosen))
-    for _ in range(3):
-        before = sorted(chosen)
-        for index in [i for i in before if i not in (0, last)]:
-            rest = list(chosen)
-            rest.remove(index)
-            chosen = [*rest, _best_addition(pair, rig, places, stop, rest)]
-        if sorted(chosen) == before:
+    places, laws = _places(kit, rig), (taking_law(rig.lens), attachment_law(rig.attachment))
+    choice = _Choice(tuple(prospects(rig, stop).values()), rig, places, stop)
+    needed = max(count, *(law.least_distances for law in laws))
+    inner = list(combinations(range(1, len(places) - 1), min(needed - 2, _BEST_OF_ALL)))
+    chosen = choice.best([(0, *between, len(places) - 1) for between in inner])
+    while len(chosen) < needed:
+        chosen = choice.best(choice.with_one_more(chosen))
+    for _ in range(_EXCHANGES if len(chosen) > _BEST_OF_ALL + 2 else 0):
+        before = chosen
+        for index in before[1:-1]:
+            chosen = choice.best(choice.with_one_more([i for i in chosen if i != index]))
+        if chosen == before:
             break
-    return np.asarray(places[sorted(chosen)])
+    return np.asarray(places[chosen])
 
 
-def _best_addition(pair: Pair, rig: Rig, places: Floats, stop: float, chosen: Sequence[int]) -> int:
-    """Return the index of the place that helps most, after one reading at each chosen place."""
-    after = {which: _after_reading(prospect, rig, places[list(chosen)], stop)
-             for which, prospect in pair.items()}  # fmt: skip
-    squares = [
-        prospect.in_criteria(
-            mark_variances(
-                prospect.covariance, prospect.mark_gradients, prospect.options(rig, places, stop)
-            )
-        )
-        for prospect in after.values()
-    ]
-    worst = np.max(np.add(*squares), axis=1)
-    apart = np.abs(np.log(places[:, np.newaxis] / places[list(chosen)]))
-    worst[np.min(apart, axis=1) < np.log(_APART) - 1e-9] = np.inf
-    return int(np.argmin(worst))
+class _Choice:
+    """The choice of some of m places to read at; a set of them is their indices, ascending."""
 
+    def __init__(self, pair: Sequence[Prospect], rig: Rig, places: Floats, stop: float) -> None:
+        self._pair = pair
+        ratios = np.abs(np.log(places[:, np.newaxis] / places))
+        self._apart = ratios > np.log(_APART) - 1e-9
+        options = [prospect.options(rig, places, stop) for prospect in pair]
+        self._known = [
+            np.einsum("mp,mq->mpq", each.gradient / each.variance()[:, np.newaxis], each.gradient)
+            for each in options
+        ]
 
-def _after_reading(prospect: Prospect, rig: Rig, distances_mm: Floats, stop: float) -> Prospect:
-    """Return a prospect with the covariance that one reading at each distance would leave."""
-    options, covariance = prospect.options(rig, distances_mm, stop), prospect.covariance
-    for index in range(len(distances_mm)):
-        covariance = updated(covariance, options.at(index))
-    return replace(prospect, covariance=covariance)
+    def with_one_more(self, chosen: Sequence[int]) -> list[tuple[int, ...]]:
+        """Return all sets of a set and one more place."""
+        others = [i for i in range(len(self._apart)) if i not in chosen]
+        return [tuple(sorted((*chosen, other))) for other in others]
+
+    def best(self, sets: Sequence[Sequence[int]]) -> list[int]:
+        """Return the set that leaves the worst mark surest; sets with close places come last."""
+        members = np.array(sets)
+        worst = np.max(sum(self._criteria(members)), axis=1)
+        close = np.zeros(len(members), int)
+        for one, two in combinations(members.T, 2):
+            close += ~self._apart[one, two]
+        chosen: list[int] = members[np.lexsort((worst, close))[0]].tolist()
+        return chosen
+
+    def _criteria(self, members: np.ndarray) -> Iterator[Floats]:
+        """Yield each ring's variances of n marks in squared tolerances, by set (sets × n)."""
+        for prospect, known in zip(self._pair, self._known, strict=True):
+            information = np.linalg.inv(prospect.covariance) + known[members].sum(axis=1)
+            marks = prospect.mark_gradients
+            spread = np.einsum("np,spq,nq->sn", marks, np.linalg.inv(information), marks)
+            yield prospect.in_criteria(spread)
 
 
 def _places(kit: Kit, rig: Rig) -> Floats:
     """Return the distances to choose from: round ones, from the nearest that both rings reach.
 
-    The last is a far target.
+    The first is rounded up, though never beyond the rig's nearest mark; the last is a far target.
     """
     nearest, _ = nearest_mm(kit, kit.rigs[rig.rig_id])
-    unit, steps = _STEPS[kit.units]
-    rounded = np.concatenate([np.arange(*step) for step in steps]) * unit
-    step = _FINEST[kit.units]
-    first = np.ceil(nearest / step - 1e-9) * step
-    indoors = rounded[rounded > first * _APART]
+    unit, rounded, step = _ROUND[kit.units]
+    first = math.ceil(nearest / (step * unit) - 1e-9) * step * unit
+    first = max(min(first, float(np.min(rig.distances_mm))), nearest)
+    indoors = rounded * unit
+    indoors = indoors[indoors > first * _APART]
     if len(indoors) < _FEWEST_PLACES:
-        indoors = first + (FAR_MM - first) * np.linspace(0.0, 0.5, _FEWEST_PLACES + 1)[1:]
+        ladder = np.geomspace(first, FAR_MM, _FEWEST_PLACES + 2)[1:-1]
+        indoors = np.array([float(f"{place / unit:.2g}") * unit for place in ladder])
     return np.concatenate(([first], indoors, [FAR_MM]))
 
 
-_METRES = ((0.3, 1.2, 0.05), (1.2, 2.0, 0.1), (2.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 10.5, 1.0))
-_FEET = ((1.0, 4.0, 0.25), (4.0, 6.0, 0.5), (6.0, 12.0, 1.0), (12.0, 34.0, 2.0))
-_STEPS: Mapping[Units, tuple[float, tuple[tuple[float, float, float], ...]]] = {
-    "metric": (1000.0, _METRES), "both": (1000.0, _METRES), "imperial": (MM_PER_FOOT, _FEET),
+def _rounded(*steps: tuple[float, float, float]) -> Floats:
+    return np.round(np.concatenate([np.arange(*step) for step in steps]), 3)
+
+
+_METRES = _rounded((0.3, 2.0, 0.1), (2.0, 4.0, 0.5), (4.0, 8.0, 1.0), (8.0, 11.0, 2.0))
+_FEET = _rounded((1.0, 5.0, 0.25), (5.0, 12.0, 1.0), (12.0, 21.0, 2.0), (25.0, 31.0, 5.0))
+_ROUND: Mapping[Units, tuple[float, Floats, float]] = {
+    "metric": (1000.0, _METRES, 0.05), "both": (1000.0, _METRES, 0.05),
+    "imperial": (MM_PER_FOOT, _FEET, 0.25),
 }  # fmt: skip
-_FINEST: Mapping[Units, float] = {"metric": 10.0, "both": 10.0, "imperial": MM_PER_INCH}
+"""The unit in mm, round distances in it, and the step to which the nearest is rounded up."""

@@ -30,11 +30,6 @@ class Options:
         """Return the variance (m) of the mean of `repeats` readings."""
         return np.asarray(self.own / repeats + self.tape)
 
-    def at(self, index: int) -> Options:
-        """Return one option alone."""
-        only = slice(index, index + 1)
-        return Options(self.gradient[only], self.own[only], self.tape[only])
-
 
 def mark_variances(
     covariance: Floats, marks: Floats, options: Options, *, repeats: int = 1
@@ -60,10 +55,3 @@ def mark_covariances(
     now = np.einsum("np,pq,nq->n", marks, shared, others)
     gain = carried @ marks.T / spread[:, np.newaxis]
     return np.asarray(now - gain * (options.gradient @ shared @ others.T))
-
-
-def updated(covariance: Floats, option: Options, *, repeats: int = 1) -> Floats:
-    """Return the covariance of the parameters after a single option."""
-    carried = (option.gradient @ covariance)[0]
-    spread = option.variance(repeats)[0] + carried @ option.gradient[0]
-    return np.asarray(covariance - np.outer(carried, carried) / spread)
