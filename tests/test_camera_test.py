@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from focuschart.bench.offsets import Taping
-from focuschart.chart.camera_test import StripPrinted, StripTest, exchanged, judged, strips_read
+from focuschart.chart.camera_test import StripTest, exchanged, judged
+from focuschart.chart.strip_errors import StripPrinted, StripRead, strips_read
 from focuschart.errors import InputError
 from focuschart.rig.ring import RINGS
 from tests.command import run
@@ -137,7 +138,10 @@ def test_the_offset_is_held_as_often_as_is_said() -> None:
 
 
 def test_strips_on_each_others_ring_are_exchanged() -> None:
-    strips: dict[Any, Taping] = {"taking": Taping("A", 1), "attachment": Taping("B", 1)}
+    strips: dict[Any, StripRead] = {
+        "taking": StripRead(Taping("A", 1)),
+        "attachment": StripRead(Taping("B", 1)),
+    }
     chart = chart_of(
         load_designs()[0], noisy_readings(load_designs()[0], BENCH, np.random.default_rng(1)),
         drawn_facts(np.random.default_rng(1)),

@@ -8,7 +8,7 @@ both rings.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -212,11 +212,11 @@ def _residuals(fit: _Fitted, count: int) -> Floats:
 
 
 def _setups(rings: Rings) -> Collection[tuple[int, ...]]:
-    """Return the numbers of the readings of each set-up, that is, of each rig and distance."""
-    setups: dict[tuple[str, float], set[int]] = {}
+    """Return the numbers of the readings of each set-up."""
+    setups: dict[Hashable, set[int]] = {}
     for ring in rings.values():
         for row in ring.rows:
-            setups.setdefault((row.rig.rig_id, row.reading.distance), set()).add(row.index)
+            setups.setdefault(row.setup, set()).add(row.index)
     return [tuple(sorted(indices)) for indices in setups.values()]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,12 +26,22 @@ from focuschart.scale.problem import Readings, RingProblem
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One reading of one ring: its number in the kit, its rig, and the figure on the ruler."""
+    """One reading of one ring: its number in the kit, its rig, the figure at the index line."""
 
     index: int
     reading: Reading
     rig: Rig
     figure_mm: float
+
+    @property
+    def setup(self) -> Hashable:
+        """What the readings of one set-up have in common, and with it the error of its tape.
+
+        Strips are taped on after the bench is cleared, so a camera test tapes its distances anew.
+        """
+        reading = self.reading
+        through = tuple(reading.strip(which) for which in RINGS)
+        return self.rig.rig_id, reading.distance, reading.taping, through
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +130,8 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
             figure = getattr(reading, which)
             if figure is not None and reading.rig in rigs and not reading.ignore:
                 rig = rigs[reading.rig]
-                rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
+                at_line = figure - reading.tick_mm(which)
+                rows[ring_key(rig, which)].append(Row(index, reading, rig, at_line))
     return {
         key: RingReadings(
             barrels[key].which,
@@ -215,16 +226,16 @@ def _readings(
 ) -> Readings:
     distance = np.array([row.reading.distance for row in rows])
     stated = np.array([row.reading.distance_error or np.nan for row in rows])
-    places: dict[tuple[str, float], int] = {}
+    places: dict[Hashable, int] = {}
     for row in rows:
-        places.setdefault((row.rig.rig_id, row.reading.distance), len(places))
+        places.setdefault(row.setup, len(places))
     return Readings(
         arc_mm=np.array([row.figure_mm for row in rows]),
         distance_mm=distance,
         position_mm=position,
         position_slope=slope,
         distance_sigma_mm=np.where(np.isnan(stated), tape_sigma_mm(distance), stated),
-        setup=tuple(places[row.rig.rig_id, row.reading.distance] for row in rows),
+        setup=tuple(places[row.setup] for row in rows),
         pool=tuple(lenses.index(row.rig.lens_id) for row in rows),
         pools=len(lenses),
     )

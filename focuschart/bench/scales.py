@@ -31,7 +31,7 @@ from focuschart.units import Units
 _DISCORDANT_SIGMA = 7.0
 """Two repeats differ by more once in a million times."""
 
-_LEAST_GAIN = 9.0
+_LEAST_GAIN = 6.25
 """By how much χ² must fall for a taping to have slipped: three standard deviations."""
 
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.bench.readings import Row
 from focuschart.bench.scales import MeasuredScale
 from focuschart.optics.arrays import Floats
 from focuschart.scale.fit import HALF_WIDTH_95, RingScale, influence
@@ -62,14 +61,10 @@ def _shared_noise(taking: MeasuredScale, attachment: MeasuredScale) -> Floats:
     focusing = lens.arc_per_travel * noise.focusing_travel(lens.constants)
     inherited = attached.arc_per_travel * other.inherited_travel(attached.constants)
     same_row = np.equal.outer([r.index for r in taking.rows], [r.index for r in attachment.rows])
-    places = [_place(row) for row in attachment.rows]
-    same_place = np.array([[_place(row) == place for place in places] for row in taking.rows])
-    tape = np.outer(_tape(lens), _tape(attached)) * same_place
+    setups = [row.setup for row in attachment.rows]
+    same_setup = np.array([[row.setup == setup for setup in setups] for row in taking.rows])
+    tape = np.outer(_tape(lens), _tape(attached)) * same_setup
     return np.asarray(np.outer(focusing, inherited) * same_row + tape)
-
-
-def _place(row: Row) -> tuple[str, float]:
-    return row.rig.rig_id, row.reading.distance
 
 
 def _tape(scale: RingScale) -> Floats:

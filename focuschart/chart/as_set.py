@@ -22,6 +22,11 @@ from focuschart.chart.marks import HandErrors
 from focuschart.kit.schema import Kit
 from focuschart.rig.assemble import Rig
 
+COMB_MM = (0.5, 1.0, 1.5)
+"""The ticks of an index's comb, to either side of its line, in mm of the ruler."""
+HALF_TICK_MM = 0.25
+"""A comb is read to half of its ticks' distance."""
+
 
 def hand_errors(kit: Kit, rig: Rig, measured: MeasuredScale) -> HandErrors:
     """Return what a ring of a rig is set with by hand, beyond its fit."""

@@ -9,13 +9,14 @@ from functools import cached_property
 import numpy as np
 
 from focuschart.bench.shared import shared, worse_95
+from focuschart.chart.as_set import HALF_TICK_MM
 from focuschart.chart.marks import RingMarks
 from focuschart.optics.arrays import Floats
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.joint import largest_95
 
-_COMB_SIGMA_MM = 0.5 / math.sqrt(12.0) / 2.0
-"""What choosing the nearest half tick of an index's comb leaves: uniform over 0.25 mm."""
+_COMB_SIGMA_MM = HALF_TICK_MM / math.sqrt(12.0)
+"""What choosing the nearest half tick of an index's comb leaves: it is uniform over one."""
 _TAKEN = 2
 """How often a camera test reads each mark."""
 

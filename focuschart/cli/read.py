@@ -52,6 +52,11 @@ if TYPE_CHECKING:
     "--attachment-strip", metavar="CODE", help="The code of the marker strip on the attachment."
 )
 @click.option(
+    "--taking-tick", metavar="LENGTH",
+    help='The tick of the comb that the taking lens was read at: "0.5 mm"; else its index\'s line.',
+)  # fmt: skip
+@click.option("--attachment-tick", metavar="LENGTH", help="The same of the attachment.")
+@click.option(
     "--taped-again", is_flag=True,
     help="The rulers, or strips, were taped on anew since the last reading of this rig.",
 )  # fmt: skip
@@ -75,6 +80,8 @@ def read(
     side: str | None,
     taking_strip: str | None,
     attachment_strip: str | None,
+    taking_tick: str | None,
+    attachment_tick: str | None,
     taped_again: bool,
     anyway: bool,
     undo: bool,
@@ -93,7 +100,7 @@ def read(
 
     if undo:
         if any((rig, distance, distance_error, stop, height, taking, attachment, side, taking_strip,
-                attachment_strip, taped_again, anyway)):  # fmt: skip
+                attachment_strip, taking_tick, attachment_tick, taped_again, anyway)):  # fmt: skip
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
         _take_back(kit)
         return
@@ -102,13 +109,13 @@ def read(
     if not taking and not attachment:
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     file = open_kit(kit)
-    codes = {"taking": taking_strip, "attachment": attachment_strip}
-    strips = {ring: code for ring, code in codes.items() if code is not None}
+    strips = _given(taking=taking_strip, attachment=attachment_strip)
+    ticks = _given(taking=taking_tick, attachment=attachment_tick)
     taping = last_taping(file.kit, rig, strips=bool(strips)) + taped_again
     shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
               "stop": min(file.kit.stops) if stop is None else stop, "height": height,
               "side": side, "taping": None if taping == 1 else taping,
-              "strips": strips or None}  # fmt: skip
+              "strips": strips or None, "ticks": ticks or None}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip
     old = add_readings(file, readings, anyway=anyway)
@@ -117,6 +124,10 @@ def read(
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
     for sentence in _judged(kit, rig, range(file.own_readings, file.own_readings + len(readings))):
         click.echo(sentence)
+
+
+def _given(**by_ring: str | None) -> dict[str, str]:
+    return {ring: value for ring, value in by_ring.items() if value is not None}
 
 
 def _take_back(kit: Path) -> None:

@@ -82,6 +82,7 @@ def _result(kit: Kit, rigs: tuple[str, ...], out: Path, *, form: str) -> None:
     charts = solve(kit, rigs=rigs)
     found = list(results(kit, charts, out))
     stops = {chart.rig.rig_id: chart.working_stop for chart in charts}
-    click.echo(as_json(found) if form == "json" else as_text(found, stops=stops), nl=False)
+    text = as_json(found) if form == "json" else as_text(found, stops=stops, units=kit.units)
+    click.echo(text, nl=False)
     if not all(one.kept for one in found):
         raise SystemExit(1)

@@ -231,5 +231,5 @@ _READINGS = """\
 #= distance_error stop height
 #taking = 20.4
 #attachment = 24.7
-#= side taping strips ignore
+#= side taping strips ticks ignore
 """

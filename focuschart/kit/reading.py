@@ -20,6 +20,8 @@ from focuschart.kit.fields import (
 
 MOST_HEIGHT_MM = 60.0
 """From the middle of the picture to a corner of the largest sensor, and some more."""
+MOST_TICK_MM = 2.0
+"""Beyond the last tick of a comb, and some more."""
 
 
 class Strips(Table):
@@ -31,6 +33,13 @@ class Strips(Table):
     attachment: Annotated[
         StripCode | None, Key("The code of the strip on the attachment", '"22222-2"')
     ] = None
+
+
+class Ticks(Table):
+    """Ticks of the indexes' combs that figures were read at, and marks are set by."""
+
+    taking: Annotated[float, offset(MOST_TICK_MM), Key("On the taking lens", '"0.5 mm"')] = 0.0
+    attachment: Annotated[float, offset(MOST_TICK_MM), Key("On the attachment", '"-0.25 mm"')] = 0.0
 
 
 class Reading(Table):
@@ -70,6 +79,10 @@ class Reading(Table):
             '{ taking = "K7QF3-S", attachment = "22222-2" }',
         ),
     ] = None
+    ticks: Annotated[
+        Ticks | None,
+        Key("The ticks of the indexes' combs read at, if not their lines", '{ taking = "0.5 mm" }'),
+    ] = None
     ignore: Annotated[bool, Key("True leaves this reading out of the fit", "false")] = False
 
     @model_validator(mode="after")
@@ -81,3 +94,7 @@ class Reading(Table):
     def strip(self, which: str) -> str | None:
         """Return the code of the marker strip that a ring was read through, None for a ruler."""
         return None if self.strips is None else getattr(self.strips, which)
+
+    def tick_mm(self, which: str) -> float:
+        """Return the tick that a ring was read at, toward larger figures positive; 0 the line."""
+        return 0.0 if self.ticks is None else getattr(self.ticks, which)

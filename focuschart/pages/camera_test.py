@@ -30,7 +30,7 @@ def test_pages(chart: Chart, *, paper: str, face: Face) -> list[Page]:
         procedure=tuple(_steps(chart)),
         cautions=(_SUN, _WEIGHT),
         read_off="strip",
-        blanks=("Code, lens strip", "Code, att. strip", "Side, taping"),
+        blanks=("Code, lens strip", "Code, att. strip", "Side, taping, ticks"),
     )
     return form_pages(form, paper=paper, face=face)
 
@@ -62,8 +62,8 @@ def _steps(chart: Chart) -> Iterator[str]:
     )
     yield "Leave the lens; focus the attachment on the vertical lines, from the same side."
     yield (
-        "Read both strips' millimetres at the index line. Turn both rings away and do each "
-        "distance a second time."
+        "Read both strips' millimetres at the index line, or at the tick in use, and note that. "
+        "Turn both rings away and do each distance a second time."
     )
     yield (
         f"Enter each: focuschart read KIT --rig {chart.rig.rig_id} --distance … --taking … "

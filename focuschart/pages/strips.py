@@ -9,6 +9,7 @@ from functools import partial
 
 import numpy as np
 
+from focuschart.chart.as_set import COMB_MM
 from focuschart.chart.height import marked_for
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
@@ -83,7 +84,7 @@ def _index_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     brackets = tuple(_brackets(chart, marks, ring.ruler_mm))
     code = codes(chart)[INDEX[which]]
     name_of_ring = _ring_name(chart, which)
-    strip = IndexStrip(ring.index_side, brackets, name_of_ring, code, ring.ruler_mm)
+    strip = IndexStrip(ring.index_side, brackets, name_of_ring, code, ring.ruler_mm, COMB_MM)
     key = f"{chart.rig.rig_id}/{which}/index"
     return [_finished(Item(key, name, index_strip(strip, face=face)), ring)]
 

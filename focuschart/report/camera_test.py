@@ -8,17 +8,17 @@ from focuschart.chart.camera_test import RingResult, StripTest
 from focuschart.report.lines import wrapped
 from focuschart.report.numbers import dumped, plain
 from focuschart.rig.ring import Which
-from focuschart.units import format_stop
+from focuschart.units import Units, distance_label, format_stop
 
 _RING: dict[Which, str] = {"taking": "taking lens", "attachment": "attachment"}
 
 
-def as_text(results: Iterable[StripTest], *, stops: dict[str, float]) -> str:
+def as_text(results: Iterable[StripTest], *, stops: dict[str, float], units: Units) -> str:
     """Return what to do with each strip, in words; `stops` are the rigs' working stops."""
-    return "".join(f"{line}\n" for one in results for line in _lines(one, stops[one.rig_id]))
+    return "".join(f"{line}\n" for one in results for line in _lines(one, stops[one.rig_id], units))
 
 
-def _lines(one: StripTest, stop: float) -> Iterator[str]:
+def _lines(one: StripTest, stop: float, units: Units) -> Iterator[str]:
     yield f"{one.rig_id}: all marks are inside at {format_stop(stop)} with {100 * one.inside:.0f} %"
     for which, ring in one.rings.items():
         text = f"{_RING[which]}, strip {ring.strip}: {_act(ring)}"
@@ -27,10 +27,11 @@ def _lines(one: StripTest, stop: float) -> Iterator[str]:
         yield from wrapped(f"Cause: {one.cause}.", indent="  ", further="    ")
     if one.keep_from_stop is not None:
         yield f"  As taped, keep from {format_stop(one.keep_from_stop)} on."
-    if any(ring.verdict == "inconclusive" for ring in one.rings.values()):
+    if one.decide_at_mm is not None:
+        where = distance_label(one.decide_at_mm, units)
         yield from wrapped(
-            "Read the nearest and the farthest mark once more, both rings focused anew: that tells "
-            "most.",
+            f"Read the mark {where} once more, both rings focused anew and nothing taped: of all "
+            "marks that tells most.",
             indent="  ",
             further="    ",
         )
@@ -40,6 +41,8 @@ def _act(ring: RingResult) -> str:
     off = f"lies off by {ring.offset_mm:+.2f} ± {ring.offset_95_mm:.2f} mm"
     if ring.verdict == "exchanged":
         return "is on the other ring: exchange them, and test again"
+    if ring.verdict == "use-tick" and not ring.move_mm:
+        return f"{off}: use the line of its index again, and tape nothing anew"
     if ring.verdict == "use-tick":
         return f"{off}: use the tick {ring.move_mm:+.2f} of its index, and tape nothing anew"
     if ring.verdict == "move":
@@ -49,7 +52,8 @@ def _act(ring: RingResult) -> str:
         )
     if ring.verdict == "reprint":
         return f"{off}, and its marks have moved from one another: build and print it again"
-    return f"{off}: {'keep it' if ring.verdict == 'keep' else 'inconclusive'}"
+    set_by = f", set by the tick {ring.tick_mm:+.2f}" if ring.tick_mm else ""
+    return f"{off}{set_by}: {'keep it' if ring.verdict == 'keep' else 'inconclusive'}"
 
 
 def as_json(results: Iterable[StripTest]) -> str:

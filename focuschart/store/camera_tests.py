@@ -11,8 +11,9 @@ import numpy as np
 from focuschart.errors import InputError
 
 if TYPE_CHECKING:
-    from focuschart.chart.camera_test import StripPrinted, StripTest
+    from focuschart.chart.camera_test import StripTest
     from focuschart.chart.model import Chart
+    from focuschart.chart.strip_errors import StripPrinted
     from focuschart.kit.schema import Kit
     from focuschart.layout.page import Page
     from focuschart.prints.printed import Printed
@@ -36,8 +37,9 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
     where no rig has readings through both its strips, and for a code that no record knows; KitError
     where the readings through them leave a ring without a scale.
     """
-    from focuschart.chart.camera_test import exchanged, judged, strips_read
+    from focuschart.chart.camera_test import exchanged, judged
     from focuschart.chart.locked import require_read
+    from focuschart.chart.strip_errors import strips_read
 
     known: Mapping[str, Printed] | None = None
     tested = False
@@ -47,7 +49,9 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
             continue
         tested = True
         known = _by_code(out) if known is None else known
-        found = {which: _known(kit, known, taping.code, out) for which, taping in strips.items()}
+        found = {
+            which: _known(kit, known, strip.taping.code, out) for which, strip in strips.items()
+        }
         if any(one.name != which for which, one in found.items()):
             yield exchanged(chart, strips)
         else:
@@ -79,7 +83,7 @@ def _known(kit: Kit, known: Mapping[str, Printed], code: str, out: Path) -> Prin
 
 
 def _marks(one: Printed, which: str) -> StripPrinted:
-    from focuschart.chart.camera_test import StripPrinted
+    from focuschart.chart.strip_errors import StripPrinted
 
     marked = one.rings[which]
     return StripPrinted(np.array([float(label) for label in marked.labels]), marked.arc_mm)

@@ -13,9 +13,9 @@ from focuschart.layout.text.typeset import SMALLEST_CAP_MM, shortened, widest
 WITNESS_STROKE_MM = 0.35
 _ROW_MM = 2.5
 _HEAD_MM = 3.9
-_COMB = {1.0: 2.9, 0.5: 1.1, 1.5: 1.1}
-"""Ticks beside the witness line by their figure, ruler mm, and how long they are, mm."""
 _COMB_STROKE_MM = 0.13
+_WHOLE_MM, _HALF_MM = 2.9, 1.1
+"""Lengths of the comb's ticks."""
 _FOOT_MM = 3.2
 _SIDE_MM = 1.5
 
@@ -33,7 +33,8 @@ class Bracket:
 class IndexStrip:
     """Everything an index strip shows; `index_side` is the side of the ring on which it lies.
 
-    `ruler_mm` is the length on it of one millimetre of the ruler.
+    `ruler_mm` is the length on it of one millimetre of the ruler, `comb` has the figures of the
+    ticks beside the witness line, in these.
     """
 
     index_side: Side
@@ -41,6 +42,7 @@ class IndexStrip:
     caption: str
     code: str
     ruler_mm: float = 1.0
+    comb: tuple[float, ...] = ()
 
 
 def index_strip(strip: IndexStrip, *, face: Face) -> Block:
@@ -56,7 +58,7 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     shapes: list[Shape] = [
         line((half, height), (half, 2.0 * _FOOT_MM - 0.6), stroke_mm=WITNESS_STROKE_MM,
              key="witness"),
-        *_comb(strip.ruler_mm, half, height),
+        *_comb(strip, half, height),
     ]  # fmt: skip
     for row, bracket in enumerate(strip.brackets):
         shapes += _bracket(bracket, half, height - _HEAD_MM - (row + 0.4) * _ROW_MM)
@@ -71,22 +73,24 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     return Block(2.0 * half, height, tuple(shapes), outline, keep=(whole,), limits=(limit,))
 
 
-def _comb(ruler_mm: float, middle: float, edge: float) -> Iterator[Shape]:
-    """Yield a tick each half millimetre of the ruler beside the witness line, and its figure.
+def _comb(strip: IndexStrip, middle: float, edge: float) -> Iterator[Shape]:
+    """Yield the ticks of the comb to either side of the witness line, and a figure at 1.
 
     Plus is to the right, where the ruler's figures are larger for a reader behind the camera: a
     strip whose marks lie 0.5 mm too far to the right is set by the tick +0.5.
     """
     sides: tuple[tuple[str, Anchor], ...] = (("-", "end"), ("+", "start"))
     for sign, anchor in sides:
-        for figure, high in _COMB.items():
-            x = middle + float(f"{sign}{figure}") * ruler_mm
+        for figure in strip.comb:
+            high = _WHOLE_MM if figure == 1.0 else _HALF_MM
+            x = middle + float(f"{sign}{figure}") * strip.ruler_mm
             yield line((x, edge), (x, edge - high), stroke_mm=_COMB_STROKE_MM,
                        key=f"comb:{sign}{figure:g}")  # fmt: skip
-        aside = float(f"{sign}1") * (ruler_mm + 0.35)
-        words, foot = sign.replace("-", "−") + "1", edge - _COMB[1.0]
-        yield Text(words, middle + aside, foot, SMALLEST_CAP_MM, anchor,
-                   key=f"comb-figure:{sign}1")  # fmt: skip
+        if 1.0 in strip.comb:
+            aside = float(f"{sign}1") * (strip.ruler_mm + 0.35)
+            words, foot = sign.replace("-", "−") + "1", edge - _WHOLE_MM
+            yield Text(words, middle + aside, foot, SMALLEST_CAP_MM, anchor,
+                       key=f"comb-figure:{sign}1")  # fmt: skip
 
 
 def _bracket(bracket: Bracket, middle: float, y: float) -> Iterator[Shape]:
