@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from focuschart.chart.as_set import COMB_MM
+from focuschart.chart.locked import require_read
 from focuschart.chart.model import Chart
 from focuschart.chart.strip_errors import StripErrors, StripPrinted, StripRead
 from focuschart.chart.verdict import first_stop
@@ -64,8 +65,13 @@ def judged(
 ) -> StripTest:
     """Return what readings through both strips of a rig say of them, as they are taped.
 
-    Raises InputError for strips that show no mark of the rig's in common.
+    Strips that belong elsewhere are named, whatever the readings fit. Raises InputError for strips
+    that show no mark of the rig's in common, KitError where a ring has no scale.
     """
+    owner = _owners(chart, printed)
+    if owner:
+        return _foreign(chart, strips, owner)
+    require_read(chart, "the camera test")
     errors = StripErrors(chart, strips, printed)
     inside = float(np.mean(errors.largest <= 1.0))
     acts, cause = _acts(errors, inside)
@@ -114,10 +120,27 @@ def _result(errors: StripErrors, which: Which, act: _Act) -> RingResult:
     return RingResult(code, number, offset, HALF_WIDTH_95 * sigma, act.verdict, act.move_mm, tick)
 
 
-def exchanged(chart: Chart, strips: Mapping[Which, StripRead]) -> StripTest:
-    """Return the result for strips that were found on each other's ring."""
+def _foreign(
+    chart: Chart, strips: Mapping[Which, StripRead], owner: Mapping[Which, str]
+) -> StripTest:
+    """Return the result for strips of which some belong elsewhere, so that nothing can be told."""
     rings = {
-        which: RingResult(strip.taping.code, strip.taping.number, np.nan, np.nan, "exchanged")
+        which: RingResult(
+            strip.taping.code, strip.taping.number, np.nan, np.nan,
+            "exchanged" if which in owner else "inconclusive",
+        )
         for which, strip in strips.items()
-    }
-    return StripTest(chart.rig.rig_id, 0.0, None, "the strips are on each other's ring", rings)
+    }  # fmt: skip
+    cause = "; ".join(f"the {which} ring bears {whose}" for which, whose in owner.items())
+    return StripTest(chart.rig.rig_id, 0.0, None, cause, rings)
+
+
+def _owners(chart: Chart, printed: Mapping[Which, StripPrinted]) -> dict[Which, str]:
+    """Return whose strip a ring bears, in words, for each ring that bears another's."""
+    found: dict[Which, str] = {}
+    for which, strip in printed.items():
+        elsewhere = strip.rig_id != chart.rig.rig_id and strip.rig_id in chart.kit.rigs
+        if strip.which != which or elsewhere:
+            rig = f" of rigs.{strip.rig_id}" if elsewhere else ""
+            found[which] = f"the strip for the {strip.which} ring{rig}"
+    return found

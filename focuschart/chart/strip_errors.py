@@ -38,8 +38,10 @@ class StripRead(NamedTuple):
 
 
 class StripPrinted(NamedTuple):
-    """The marks of a marker strip as it was printed: subject distances and figures, mm (n)."""
+    """A marker strip as it was printed: its rig and ring, subject distances and figures, mm (n)."""
 
+    rig_id: str
+    which: str
     distances_mm: Floats
     figures_mm: Floats
 

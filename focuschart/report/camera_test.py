@@ -40,7 +40,7 @@ def _lines(one: StripTest, stop: float, units: Units) -> Iterator[str]:
 def _act(ring: RingResult) -> str:
     off = f"lies off by {ring.offset_mm:+.2f} ± {ring.offset_95_mm:.2f} mm"
     if ring.verdict == "exchanged":
-        return "is on the other ring: exchange them, and test again"
+        return "belongs elsewhere: tape each ring's own strip, and test again"
     if ring.verdict == "use-tick" and not ring.move_mm:
         return f"{off}: use the line of its index again, and tape nothing anew"
     if ring.verdict == "use-tick":

@@ -37,8 +37,7 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
     where no rig has readings through both its strips, and for a code that no record knows; KitError
     where the readings through them leave a ring without a scale.
     """
-    from focuschart.chart.camera_test import exchanged, judged
-    from focuschart.chart.locked import require_read
+    from focuschart.chart.camera_test import judged
     from focuschart.chart.strip_errors import strips_read
 
     known: Mapping[str, Printed] | None = None
@@ -52,11 +51,7 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
         found = {
             which: _known(kit, known, strip.taping.code, out) for which, strip in strips.items()
         }
-        if any(one.name != which for which, one in found.items()):
-            yield exchanged(chart, strips)
-        else:
-            require_read(chart, "the camera test")
-            yield judged(chart, strips, {which: _marks(one, which) for which, one in found.items()})
+        yield judged(chart, strips, {which: _strip(one) for which, one in found.items()})
     if not tested:
         raise InputError(
             f"{kit.source}: no rig has readings through both its marker strips: take them as "
@@ -82,8 +77,9 @@ def _known(kit: Kit, known: Mapping[str, Printed], code: str, out: Path) -> Prin
     return one
 
 
-def _marks(one: Printed, which: str) -> StripPrinted:
+def _strip(one: Printed) -> StripPrinted:
     from focuschart.chart.strip_errors import StripPrinted
 
-    marked = one.rings[which]
-    return StripPrinted(np.array([float(label) for label in marked.labels]), marked.arc_mm)
+    marked = one.rings[one.name]
+    distances = np.array([float(label) for label in marked.labels])
+    return StripPrinted(one.rig_id, one.name, distances, marked.arc_mm)

@@ -12,7 +12,6 @@ from tests.kits import loaded
 from tests.sample_parts import Ring, Target
 from tests.tracer import Array
 
-BENCH_READINGS = 5
 MARKS = ("1 m", "1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf")
 
 
@@ -44,11 +43,11 @@ def chart_of(
     working_stop: float = STOP,
     height_mm: float = 0.0,
     read_at_mm: float = 0.0,
-    strips: Mapping[str, str] | None = None,
+    through: Sequence[Mapping[str, object]] | None = None,
 ) -> Chart:
     """Return the chart of a kit, from its text on; marks and readings are at given heights.
 
-    With `strips` all readings after the first `BENCH_READINGS` were taken through these.
+    `through` is what else each reading says, such as the strips that it was taken through.
     """
     kit = loaded(
         {
@@ -99,20 +98,13 @@ def chart_of(
                 }
             },
             "readings": [
-                {**_reading(readings, i), "height": f"{read_at_mm} mm", **through}
-                for i, through in enumerate(_through(strips, len(readings.targets)))
+                {**_reading(readings, i), "height": f"{read_at_mm} mm", **also}
+                for i, also in enumerate(through or [{}] * len(readings.targets))
             ],
         }
     )
     (chart,) = build_charts(kit)
     return chart
-
-
-def _through(strips: Mapping[str, str] | None, count: int) -> list[dict[str, object]]:
-    """What the readings were taken through: the last few through strips, if any were."""
-    through: dict[str, object] = {"strips": dict(strips)} if strips else {}
-    bench = count if not strips else BENCH_READINGS
-    return [{}] * bench + [through] * (count - bench)
 
 
 def _ring(ring: Ring, lead_off: float) -> dict[str, object]:
