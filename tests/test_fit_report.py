@@ -757,7 +757,7 @@ REFUSED: dict[str, tuple[Edit, str]] = {
     ),
     "unknown rig": (
         lambda kit: kit["readings"][0].update(rig="nowhere"),
-        r'readings\[0\]\.rig is "nowhere": no such part in the kit; it has portrait',
+        r'readings\[0\]\.rig is "nowhere": no such rig in the kit; it has portrait',
     ),
     "too many": (
         lambda kit: kit.update(readings=kit["readings"] * 40),

@@ -8,10 +8,11 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parent.parent / "focuschart"
 
-GROUND = {"errors", "units"}
+GROUND = {"errors", "typed", "units"}
 DOORS: dict[str, set[str]] = {
     "errors": set(),
     "units": {"errors"},
+    "typed": {"errors", "units"},
     "version": set(),
     "optics": GROUND,
     "layout": GROUND,

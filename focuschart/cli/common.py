@@ -11,6 +11,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 import focuschart
+from focuschart.errors import InputError, UnitError, shown
+from focuschart.typed import (
+    typed_figure,
+    typed_length,
+    typed_offset,
+    typed_seconds,
+    typed_stop,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,6 +44,39 @@ class FilePath(click.Path):
         return Path(os.fsdecode(super().convert(value, param, ctx)))
 
 
+class Typed(click.ParamType[Any]):
+    """The type of an option that takes what people type, read by one of `focuschart.typed`.
+
+    What that refuses is left to whoever checks the value, if `otherwise` makes one of it.
+    """
+
+    def __init__(
+        self, read: Callable[[str], Any], name: str, *, otherwise: Callable[[str], Any]
+    ) -> None:
+        self.name = name
+        self._read, self._otherwise = read, otherwise
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return what an option says; raises InputError with option, value and cure."""
+        del ctx
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._read(value)
+        except UnitError as error:
+            why = str(error)
+        try:
+            return self._otherwise(value)
+        except ValueError:
+            option = param.opts[0] if param else self.name
+            raise InputError(f"{option} is {shown(value)}: {why}") from None
+
+
+LENGTH = Typed(typed_length, "length", otherwise=str)
+OFFSET = Typed(typed_offset, "length", otherwise=str)
+STOP = Typed(typed_stop, "stop", otherwise=float)
+FIGURE = Typed(typed_figure, "mm", otherwise=float)
+SECONDS = Typed(typed_seconds, "seconds", otherwise=float)
 kit_argument = click.argument("kit", type=FilePath())
 rig_option = click.option(
     "--rig", "rigs", multiple=True, metavar="ID", help="Only this rig; may be given again."
@@ -98,8 +139,6 @@ def read_swapped(
 
 def _exchanges(rings: tuple[str, ...]) -> dict[str, str | None]:
     """Return the new part, or None to take it out, by old part; raises InputError."""
-    from focuschart.errors import InputError, shown
-
     exchanges: dict[str, str | None] = {}
     for text in rings:
         old, _, new = text.partition("=")

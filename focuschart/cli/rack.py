@@ -8,6 +8,7 @@ import click
 
 import focuschart
 from focuschart.cli.common import (
+    SECONDS,
     FilePath,
     finish,
     font_option,
@@ -36,7 +37,7 @@ LONGEST_S = 3600.0
     help=f"Equal steps of the taking ring, 1 to {MOST_STEPS}.",
 )  # fmt: skip
 @click.option(
-    "--seconds", type=float, default=2.0, show_default=True, help="How long the move takes."
+    "--seconds", type=SECONDS, default=2.0, show_default=True, help="How long the move takes."
 )
 @format_option("Tables")
 @click.option("--out", type=FilePath(), help="A folder in which to put the rack's sheet.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import focuschart
-from focuschart.cli.common import kit_argument
+from focuschart.cli.common import FIGURE, LENGTH, OFFSET, STOP, kit_argument
 from focuschart.errors import InputError, shown
 from focuschart.units import format_stop
 
@@ -21,24 +21,26 @@ if TYPE_CHECKING:
 @kit_argument
 @click.option("--rig", metavar="ID", help="The rig that was read.")
 @click.option(
-    "--distance", metavar="LENGTH",
+    "--distance", type=LENGTH, metavar="LENGTH",
     help='From the sensor mark: "2 m", "6 ft 3 in" or "inf".',
 )  # fmt: skip
 @click.option(
-    "--distance-error", metavar="LENGTH",
+    "--distance-error", type=LENGTH, metavar="LENGTH",
     help="One standard deviation of the distance, if it was not taken with a tape.",
 )  # fmt: skip
-@click.option("--stop", type=float, help="The stop focused at; else the widest of the kit's.")
 @click.option(
-    "--height", metavar="LENGTH",
+    "--stop", type=STOP, metavar="STOP", help="The stop focused at; else the widest of the kit's."
+)
+@click.option(
+    "--height", type=OFFSET, metavar="LENGTH",
     help='Of the target above the middle of the picture, on the sensor: "4 mm"; else the middle.',
 )  # fmt: skip
 @click.option(
-    "--taking", type=float, multiple=True, metavar="MM",
+    "--taking", type=FIGURE, multiple=True, metavar="MM",
     help="Figure on the taking lens's ruler; give it again for a repeat.",
 )  # fmt: skip
 @click.option(
-    "--attachment", type=float, multiple=True, metavar="MM",
+    "--attachment", type=FIGURE, multiple=True, metavar="MM",
     help="Figure on the attachment's ruler; give it again for a repeat.",
 )  # fmt: skip
 @click.option(
@@ -109,6 +111,7 @@ def read(
     if not taking and not attachment:
         raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     file = open_kit(kit)
+    file.kit.require_rigs([rig], option="--rig")
     strips = _given(taking=taking_strip, attachment=attachment_strip)
     ticks = _given(taking=taking_tick, attachment=attachment_tick)
     taping = last_taping(file.kit, rig, strips=bool(strips)) + taped_again

@@ -16,6 +16,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetJsonSchema
 from pydantic_core import CoreSchema, core_schema
 
 from focuschart.errors import UnitError
+from focuschart.kit.mistyped import parsed
+from focuschart.typed import typed_length, typed_quantity
 from focuschart.units import format_length, format_mass, parse_length, parse_mass
 
 T = TypeVar("T")
@@ -146,10 +148,7 @@ class Length(_Read):
         """Return mm; raises ValueError with the cure."""
         if not isinstance(value, str):
             raise ValueError('must be quoted text with a unit, for example "72 mm"')
-        try:
-            found = parse_length(value)
-        except UnitError as error:
-            raise ValueError(str(error)) from None
+        found = parsed(value, parse_length, typed_length)
         if not self.low_mm <= found <= self.high_mm:
             raise ValueError(f"must be {self._limits()}")
         return found
@@ -218,10 +217,7 @@ class Quoted(_Read):
         text = _text(value, self.example)
         if self.low >= 0.0 and text.strip().startswith("-"):
             raise ValueError(f"must be {self._limits()}")
-        try:
-            found = self.parse(text)
-        except UnitError as error:
-            raise ValueError(str(error)) from None
+        found = parsed(text, self.parse, typed_quantity)
         if not self.low <= found <= self.high:
             raise ValueError(f"must be {self._limits()}")
         return found
@@ -251,9 +247,7 @@ class ThreadText(_Read):
 
     def read(self, value: object) -> Thread:
         """Return the thread; raises ValueError with the cure."""
-        found = _THREAD.fullmatch(_text(value, "72 mm x 0.75"))
-        if not found:
-            raise ValueError('write diameter and pitch in mm, for example "72 mm x 0.75"')
+        found = parsed(_text(value, "72 mm x 0.75"), _thread, typed_quantity)
         diameter, pitch = float(found[1]), float(found[2]) if found[2] else None
         sizes = (("diameter", diameter, _DIAMETERS_MM), ("pitch", pitch, _PITCHES_MM))
         for what, size, (low, high) in sizes:
@@ -330,6 +324,13 @@ def share(low: float, high: float) -> Quoted:
     return Quoted(parse, lambda number: f"{100.0 * number:.10g} %", low, high, "0.07 %")
 
 
+def _thread(text: str) -> re.Match[str]:
+    found = _THREAD.fullmatch(text)
+    if not found:
+        raise UnitError('write diameter and pitch in mm, for example "72 mm x 0.75"')
+    return found
+
+
 def parse_ratio(text: str) -> float:
     """Return the width over the height that "2.39", "2.39:1", "16:9", "scope" or "flat" says.
 
@@ -337,13 +338,17 @@ def parse_ratio(text: str) -> float:
     """
     if text.strip() in NAMED_RATIOS:
         return NAMED_RATIOS[text.strip()]
-    found = _RATIO.fullmatch(text)
-    if not found or not float(found[2] or 1.0):
-        raise ValueError('write width over height, for example "2.39", "16:9", "scope" or "flat"')
-    ratio = float(found[1]) / float(found[2] or 1.0)
+    ratio = parsed(text, _ratio, typed_quantity)
     if not _NARROWEST <= ratio <= _WIDEST:
         raise ValueError(f"must be between {_NARROWEST:g} and {_WIDEST:g}, width over height")
     return ratio
+
+
+def _ratio(text: str) -> float:
+    found = _RATIO.fullmatch(text)
+    if not found or not float(found[2] or 1.0):
+        raise UnitError('write width over height, for example "2.39", "16:9", "scope" or "flat"')
+    return float(found[1]) / float(found[2] or 1.0)
 
 
 def _ratio_text(text: str) -> str:

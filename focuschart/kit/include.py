@@ -42,11 +42,15 @@ class Shelf(Protocol):
 
 
 class Whole(NamedTuple):
-    """All files of a kit as one, with their contradictions."""
+    """All files of a kit as one, their contradictions, and the text of each by its name.
+
+    The kit itself has an empty name.
+    """
 
     raw: dict[str, Any]
     origins: Origins
     problems: list[Problem]
+    texts: dict[str, str]
 
 
 class _File(NamedTuple):
@@ -64,23 +68,23 @@ def gathered(text: str, *, source: str, shelf: Shelf | None) -> Whole:
     """
     raw = parse_kit(text, source=source)
     if "include" not in raw:
-        return Whole(raw, Origins(), [])
-    walk = _Walk(shelf, source, len(text))
+        return Whole(raw, Origins(), [], {"": text})
+    walk = _Walk(shelf, source, text)
     walk.follow(_File(source, "", raw), ())
     if walk.problems:
         raise KitError(source, walk.problems)
     kit, *others = walk.files.values()
-    return _merged([kit, *sorted(others, key=lambda file: file.name)])
+    return _merged([kit, *sorted(others, key=lambda file: file.name)], walk.texts)
 
 
 class _Walk:
     """A walk through all includes, each file once, with the problems found."""
 
-    def __init__(self, shelf: Shelf | None, source: str, size: int) -> None:
+    def __init__(self, shelf: Shelf | None, source: str, text: str) -> None:
         self.files: dict[str, _File] = {}
+        self.texts = {"": text}
         self.problems: list[Problem] = []
         self._shelf = shelf
-        self._size = size
         self._start = shelf.find("", source) if shelf else Place(source, source)
 
     def follow(self, file: _File, trail: tuple[Place, ...]) -> None:
@@ -128,8 +132,8 @@ class _Walk:
         assert self._shelf is not None
         try:
             text = self._shelf.read(place)
-            self._size += len(text)
-            if self._size > MAX_BYTES:
+            self.texts[place.name] = text
+            if sum(map(len, self.texts.values())) > MAX_BYTES:
                 rule = f"the files of this kit are longer than {MAX_BYTES // 1_000_000} MB together"
                 self.problems.append(at._replace(rule=rule))
                 return
@@ -142,12 +146,12 @@ class _Walk:
             self.follow(_File(place.name, place.name, raw), (*trail, place))
 
 
-def _merged(files: Sequence[_File]) -> Whole:
+def _merged(files: Sequence[_File], texts: dict[str, str]) -> Whole:
     """Return the files as one, the kit first, so that its readings keep their numbers."""
     one = _Merging()
     for file in files:
         one.add(file)
-    return Whole(one.raw, Origins(one.sources, one.readings), one.problems)
+    return Whole(one.raw, Origins(one.sources, one.readings), one.problems, texts)
 
 
 class _Merging:

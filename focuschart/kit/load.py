@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 
 from focuschart.errors import KitError, LeftOut, Problem, shown
 from focuschart.kit.include import Shelf, gathered
+from focuschart.kit.mistyped import MistypedError, number_meant, spot_of
 from focuschart.kit.naming import with_name
 from focuschart.kit.origins import Origins
 from focuschart.kit.parse import MAX_BYTES, Location, key_path
@@ -77,17 +78,31 @@ class _Examined(NamedTuple):
     of_bag: list[Problem]
     of_rigs: dict[str, list[Problem]]
     readings: object
+    texts: Mapping[str, str]
+    mistyped: Collection[str]
 
     def problems(self) -> list[Problem]:
         """Return all that is wrong, each with the file in which its key stands."""
         contradictions = [] if self.kit is None else check_kit(self.kit)
-        every = (*self.of_bag, *chain(*self.of_rigs.values()), *contradictions)
-        return [self.origins.placed(with_name(problem, self.readings)) for problem in every]
+        return [
+            self._placed(problem)
+            for problem in (*self.of_bag, *chain(*self.of_rigs.values()), *contradictions)
+        ]
+
+    def _placed(self, problem: Problem) -> Problem:
+        """Return a problem with its file, one of typing also with line and column there."""
+        placed = self.origins.placed(with_name(problem, self.readings))
+        text = self.texts.get(placed.source)
+        if problem.key not in self.mistyped or text is None:
+            return placed
+        spot = spot_of(text, placed.key)
+        return placed._replace(rule=f"{placed.rule} ({spot})") if spot else placed
 
 
 def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
     """Read a kit's tables, each by itself; raises KitError for what is no kit at all."""
-    raw, origins, of_bag = gathered(text, source=source, shelf=shelf)
+    raw, origins, of_bag, texts = gathered(text, source=source, shelf=shelf)
+    mistyped: set[str] = set()
     of_rigs: dict[str, list[Problem]] = {}
     kit: Kit | None
     try:
@@ -96,12 +111,14 @@ def _examined(text: str, source: str, shelf: Shelf | None) -> _Examined:
         for details in _without_misspelt(error.errors()):
             of = of_rigs.setdefault(str(details["loc"][1]), []) if _of_a_rig(details) else of_bag
             of.append(_problem(details))
+            if _is_mistyped(details):
+                mistyped.add(of[-1].key)
         kit = _sound_part(raw, error)
     of_bag += check_references(raw)
     for rig_id in table(raw, "rigs"):
         of_rigs.setdefault(rig_id, []).extend(rig_references(raw, rig_id))
     wrong = {rig_id: problems for rig_id, problems in of_rigs.items() if problems}
-    return _Examined(kit, origins, of_bag, wrong, raw.get("readings"))
+    return _Examined(kit, origins, of_bag, wrong, raw.get("readings"), texts, mistyped)
 
 
 def _of_a_rig(details: ErrorDetails) -> bool:
@@ -125,8 +142,23 @@ def _problem(error: ErrorDetails) -> Problem:
     return Problem(key_path(location), value, _unknown_key(location) if unknown else rule_of(error))
 
 
+def _is_mistyped(error: ErrorDetails) -> bool:
+    """Return whether a value could be understood, had it been written as the file has it."""
+    return isinstance(error.get("ctx", {}).get("error"), MistypedError) or bool(_unquoted(error))
+
+
+def _unquoted(error: ErrorDetails) -> str:
+    """Return the cure for a number that is in quotes, as "f/2.8"."""
+    if error["type"] != "float_type" or not isinstance(error["input"], str):
+        return ""
+    meant = number_meant(error["input"])
+    return "" if meant is None else f"write {meant:g}, without quotes"
+
+
 def rule_of(error: ErrorDetails) -> str:
     """Return what a value must be, in the words of someone filling in a form."""
+    if cure := _unquoted(error):
+        return cure
     if error["type"] not in _RULES:
         return re.sub(r"^Input should", "must", error["msg"])
     return _RULES[error["type"]].format_map(error.get("ctx", {}))

@@ -18,7 +18,7 @@ _KEY = re.compile(r"readings\[(\d+)\]")
 def reading_name(reading: Reading, units: Units, *, ring: str | None = None) -> str:
     """Return "portrait at 2 m (taking 42.1)", with the figure of one ring or of all read."""
     figures = {name: getattr(reading, name) for name in ([ring] if ring else RINGS)}
-    return _name(reading.rig, distance_label(reading.distance, units), figures)
+    return _name(f"{reading.rig} ", distance_label(reading.distance, units), figures)
 
 
 def with_name(problem: Problem, readings: object) -> Problem:
@@ -30,7 +30,9 @@ def with_name(problem: Problem, readings: object) -> Problem:
     if not isinstance(said, Mapping) or not {"rig", "distance"} <= said.keys():
         return problem
     figures = {name: said.get(name) for name in RINGS}
-    name = _name(_plain(said["rig"]), _plain(said["distance"]), figures)
+    # A wrong name of a rig is said already.
+    rig = "" if problem.key.endswith(".rig") else f"{_plain(said['rig'])} "
+    name = _name(rig, _plain(said["distance"]), figures)
     return problem._replace(rule=f"{problem.rule} (the reading {name})")
 
 
@@ -51,7 +53,7 @@ def _plain(value: object) -> str:
 
 def _name(rig: str, distance: str, figures: Mapping[str, Any]) -> str:
     read = (f"{ring} {_figure(figure)}" for ring, figure in figures.items() if figure is not None)
-    return f"{rig} at {distance} ({', '.join(read)})"
+    return f"{rig}at {distance} ({', '.join(read)})"
 
 
 def _figure(figure: object) -> str:

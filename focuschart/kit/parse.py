@@ -7,6 +7,7 @@ import tomllib
 from typing import Any
 
 from focuschart.errors import KitError, Problem, shown
+from focuschart.kit.syntax import syntax_rule
 
 Location = tuple[str | int, ...]
 
@@ -23,7 +24,6 @@ _LONG_KEY = re.compile(
     re.MULTILINE,
 )
 """Begins where a key may begin; possessive, so that it never looks at a text twice."""
-_UNQUOTED = re.compile(r"=\s*\[?\s*[\d.]+\s*(?:mm|cm|m|in|ft)\b")
 
 
 def parse_kit(text: str, *, source: str) -> dict[str, Any]:
@@ -38,22 +38,11 @@ def parse_kit(text: str, *, source: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise KitError(source, [Problem("", "", _syntax_rule(str(error), text))]) from None
+        raise KitError(source, [Problem("", "", syntax_rule(str(error), text))]) from None
     except ValueError:
         raise KitError(source, [Problem("", "", "holds a number of far too many digits")]) from None
     except RecursionError:
         raise KitError(source, [Problem("", "", "brackets nested too deep")]) from None
-
-
-def _syntax_rule(message: str, text: str) -> str:
-    """Return the parser's message, with the cure where the faulty line suggests one."""
-    found = re.search(r"\(at line (\d+), column \d+\)$", message)
-    line = text.splitlines()[int(found[1]) - 1] if found and text else ""
-    if _UNQUOTED.search(line):
-        return f'{message}: put lengths in quotes, for example "72 mm"'
-    if "Cannot declare" in message or "Cannot overwrite" in message:
-        return f"{message}: the same id or key stands here twice, rename or remove one"
-    return f"not valid TOML, {message}"
 
 
 def key_path(location: Location) -> str:

@@ -7,6 +7,7 @@ from itertools import combinations
 from typing import Any
 
 from focuschart.errors import Problem, shown
+from focuschart.kit.likely import bare, likely, names
 from focuschart.kit.schema import LOOSE_PARTS
 
 Raw = Mapping[str, Any]
@@ -24,9 +25,7 @@ def check_references(raw: Raw) -> Iterator[Problem]:
     for section in (*_PARTS.values(), "rigs"):
         if section not in raw or raw[section] == {}:
             yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
-    for index, reading in enumerate(_list(raw.get("readings"))):
-        if isinstance(reading, dict):
-            yield from _reference(f"readings[{index}].rig", reading.get("rig"), table(raw, "rigs"))
+    yield from _rigs_of_readings(raw)
     yield from _shared_ids(raw)
 
 
@@ -34,7 +33,22 @@ def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
     """Yield a problem for each part that a rig names and the kit does not have."""
     rig = table(raw, "rigs")[rig_id]
     if isinstance(rig, dict):
-        yield from _rig_references(f"rigs.{_bare(rig_id)}", rig, raw)
+        yield from _rig_references(f"rigs.{bare(rig_id)}", rig, raw)
+
+
+def _rigs_of_readings(raw: Raw) -> Iterator[Problem]:
+    """Yield a problem for each name of a rig that readings have and the kit has not, once."""
+    known = table(raw, "rigs")
+    numbers: dict[str, list[int]] = {}
+    for index, reading in enumerate(_list(raw.get("readings"))):
+        name = reading.get("rig") if isinstance(reading, dict) else None
+        if isinstance(name, str) and name not in known:
+            numbers.setdefault(name, []).append(index)
+    for name, indices in numbers.items():
+        more = len(indices) - 1
+        others = f"; {more} more reading{'s' * (more > 1)} say so too" if more else ""
+        rule = f"no such rig in the kit{likely(name, sorted(known))}{others}"
+        yield Problem(f"readings[{indices[0]}].rig", shown(name), rule)
 
 
 def _shared_ids(raw: Raw) -> Iterator[Problem]:
@@ -42,7 +56,7 @@ def _shared_ids(raw: Raw) -> Iterator[Problem]:
     for (first, called), (second, _) in combinations(LOOSE_PARTS.items(), 2):
         for shared in sorted(set(table(raw, first)) & set(table(raw, second))):
             yield Problem(
-                f"{second}.{_bare(shared)}", "", f"is the id of a {called} too, rename one"
+                f"{second}.{bare(shared)}", "", f"is the id of a {called} too, rename one"
             )
 
 
@@ -63,21 +77,18 @@ def _mode(key: str, rig: Raw, raw: Raw) -> Iterator[Problem]:
     if not isinstance(camera_id, str) or not isinstance(camera, dict):
         return
     known = table(camera, "modes")
+    modes = names(sorted(known))
     if isinstance(mode, str) and mode not in known:
-        rule = f'no such sensor mode of camera "{_bare(camera_id)}"; it has {_names(known)}'
+        rule = f'no such sensor mode of camera "{bare(camera_id)}"; it has {modes}'
         yield Problem(f"{key}.mode", shown(mode), rule)
     elif mode is None and known and "sensor_width" not in camera:
-        rule = f'is missing: camera "{_bare(camera_id)}" has modes, name one of {_names(known)}'
+        rule = f'is missing: camera "{bare(camera_id)}" has modes, name one of {modes}'
         yield Problem(f"{key}.mode", "", rule)
 
 
 def _reference(key: str, value: object, known: Raw) -> Iterator[Problem]:
     if isinstance(value, str) and value not in known:
-        yield Problem(key, shown(value), f"no such part in the kit; it has {_names(known)}")
-
-
-def _names(known: Raw) -> str:
-    return ", ".join(map(_bare, sorted(known)[:8])) or "none"
+        yield Problem(key, shown(value), f"no such part in the kit{likely(value, sorted(known))}")
 
 
 def table(raw: Raw, key: str) -> Raw:
@@ -88,8 +99,3 @@ def table(raw: Raw, key: str) -> Raw:
 
 def _list(value: object) -> list[Any]:
     return value if isinstance(value, list) else []
-
-
-def _bare(text: str) -> str:
-    """Return an id without quotes, shown safely where it is none."""
-    return shown(text)[1:-1]

@@ -28,6 +28,7 @@ from focuschart.kit.fields import (
     number,
     tables_in,
 )
+from focuschart.kit.likely import likely
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
     Attachment,
@@ -302,10 +303,10 @@ class Kit(Table):
         """Raise InputError, naming file and option, for rigs that are not in the kit."""
         unknown = [rig for rig in rigs if rig not in self.rigs and rig not in self.broken]
         if unknown:
-            known = ", ".join(list(self.rigs)[:8])
             lines = (
-                f"{self.source}: {option} is {shown(rig)}: no such rig; the kit has {known}"
-                for rig in unknown
+                f"{self.source}: {option} is {shown(rig)}: no such rig"
+                f"{likely(rig, self.rigs, having='the kit has')}"
+                for rig in dict.fromkeys(unknown)
             )
             raise InputError("\n".join(lines))
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from focuschart.errors import InputError, UnitError, shown
+from focuschart.typed import typed_length
 from focuschart.units import parse_length
 
 if TYPE_CHECKING:
@@ -112,7 +113,7 @@ def length_mm(option: str, value: float | str) -> float:
     if not isinstance(value, str):
         return float(value)
     try:
-        return parse_length(value)
+        return parse_length(typed_length(value))
     except UnitError as error:
         raise InputError(f"{option} is {shown(value)}: {error}") from None
 

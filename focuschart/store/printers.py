@@ -22,6 +22,7 @@ from focuschart.errors import (
     UnitError,
     shown,
 )
+from focuschart.typed import plain, typed_length
 from focuschart.units import parse_length
 
 if TYPE_CHECKING:
@@ -261,10 +262,10 @@ def _measured(option: str, text: str, nominal_mm: float) -> float:
 
 def _signed(option: str, text: str) -> float:
     """Return a length in mm that may have a sign; raises InputError."""
-    plain = text.strip()
-    sign, digits = (-1.0, plain[1:]) if plain[:1] in ("-", "−") else (1.0, plain.removeprefix("+"))
+    typed = plain(text).removeprefix("+").strip()
+    sign, digits = (-1.0, typed[1:]) if typed.startswith("-") else (1.0, typed)
     try:
-        return sign * parse_length(digits) + 0.0
+        return sign * parse_length(typed_length(digits)) + 0.0
     except UnitError as error:
         raise InputError(f"{option} {shown(text)}: {error}; nothing was stored") from None
 
