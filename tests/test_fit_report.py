@@ -653,7 +653,12 @@ def test_signs_beyond_ascii_are_those_any_terminal_has() -> None:
 def test_the_command_prints_the_report(tmp_path: Path) -> None:
     result = run("fit", written(tmp_path, plain_kit()))
     assert result.exit_code == 0
-    assert result.output == PLAIN
+    assert result.output == said(tmp_path)
+
+
+def said(folder: Path) -> str:
+    """The report with the next step."""
+    return f"{PLAIN}Read more first, or print the strips:\n  focuschart build {folder}/kit.toml\n"
 
 
 def test_a_rig_asked_for_comes_alone_with_its_rings() -> None:
@@ -683,7 +688,7 @@ def test_colour_only_on_a_terminal_and_on_every_verdict() -> None:
 def test_nothing_goes_to_standard_error_and_nothing_is_written(tmp_path: Path) -> None:
     done = command("fit", written(tmp_path, plain_kit()), PYTHONWARNINGS="default")
     assert (done.returncode, done.stderr) == (0, "")
-    assert done.stdout == PLAIN
+    assert done.stdout == said(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["kit.toml"]
 
 
@@ -692,7 +697,7 @@ def test_two_at_once_read_one_kit(tmp_path: Path) -> None:
     arguments = [sys.executable, "-m", "focuschart", "fit", path]
     at_once = [subprocess.Popen(arguments, stdout=subprocess.PIPE, text=True, cwd=ROOT)
                for _ in range(2)]  # fmt: skip
-    assert [process.communicate()[0] for process in at_once] == [PLAIN, PLAIN]
+    assert [process.communicate()[0] for process in at_once] == [said(tmp_path)] * 2
 
 
 def test_stopping_by_hand_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

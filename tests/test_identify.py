@@ -292,7 +292,13 @@ def test_a_strip_of_a_former_build_is_told_with_its_shifts(bag: Path) -> None:
     assert run("build", bag / "bag.toml", "--out", bag / "out").exit_code == 0
     former = run("identify", code, "--out", bag / "out")
     assert former.exit_code == 1
-    assert former.output == stale.output
+    assert stale.output == f"{former.output}{step(bag / 'bag.toml')}"
+
+
+def step(kit: Path) -> str:
+    """The next step, as it is said where the kit was given."""
+    command = f"focuschart build {kit} --only-stale"
+    return f"Print what must be printed again:\n  {command}\n"
 
 
 def test_a_strip_of_a_rig_that_is_no_more_is_stale(bag: Path) -> None:

@@ -124,7 +124,8 @@ def test_the_readings_of_a_session_make_marks(tmp_path: Path) -> None:
         figures = ("--taking", reading.taking, "--attachment", reading.attachment)
         assert read(kit, "--rig", reading.rig, *options, *figures).exit_code == 0
     assert load_kit(kit.read_text(), source="") == load_kit(text, source="")
-    assert run("chart", kit).output == run("chart", SAMPLE).output
+    charts = [run("chart", each, "--format", "json").output for each in (kit, SAMPLE)]
+    assert charts[0] == charts[1]
 
 
 @pytest.mark.parametrize("prefix", [b"", b"\xef\xbb\xbf"], ids=["plain", "byte order mark"])

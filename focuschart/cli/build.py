@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -56,15 +56,18 @@ def build(
     masses and centres are all given. Rigs of which nothing has changed since they were last built
     are left as they are, so that a build that was stopped goes on where it was.
     """
-    from focuschart.store.build import Build
     from focuschart.store.documents import folder_name
-    from focuschart.store.files import exclusive
 
     bag, asked = read_swapped(kit, rigs, taking_lens, rings)
+    folder = out / folder_name(kit)
+    click.echo(f"Strips and cards of {_few(asked or bag.rigs)} go into {folder}")
+    from focuschart.store.build import Build
+    from focuschart.store.files import exclusive
+
     swapped = bool(taking_lens or rings)
     run = Build(
-        bag, kit, printing, out / folder_name(kit), asked, swapped,
-        shown=partial(progress, label="Building"),
+        bag, kit, printing, folder, asked, swapped,
+        shown=partial(progress, label="Building", slow=True),
         advised=advised if swapped else iter,
     )  # fmt: skip
     click.get_current_context().with_resource(exclusive(run.folder))
@@ -74,7 +77,7 @@ def build(
         click.echo(f"{gone}  is no rig of this kit any more: its pack was taken away")
     for line in _report(run, only_stale=only_stale):
         click.echo(line)
-    finish(bag, run.left_out, made=bool(run.made or run.current))
+    finish(bag, run.left_out, made=bool(run.made or run.current), then=_next(run))
 
 
 def _report(run: Build, *, only_stale: bool) -> Iterator[str]:
@@ -83,12 +86,33 @@ def _report(run: Build, *, only_stale: bool) -> Iterator[str]:
         yield f"Nothing has changed of {_few(run.current)}: left as it was."
     if run.made:
         yield f"Written to {run.folder}, a folder a rig."
+    if not only_stale:
+        yield from _to_open(run)
     if run.current or run.made:
         yield "Print at 100 %, measure both check bars, and test every mark on camera."
     if run.printing.caution:
         yield run.printing.caution
-    if not only_stale:
+    if only_stale:
+        yield from _to_print(run)
+
+
+def _to_open(run: Build) -> Iterator[str]:
+    """Yield the files to open, in order, with what each is for."""
+    from focuschart.store.contents import contents
+
+    rigs = [*run.made, *run.current]
+    files = list(contents(run.folder, rigs))
+    if not files:
         return
+    width = max(len(name) for name, _ in files)
+    place = run.folder / rigs[0] if len(rigs) == 1 else f"each of {run.folder}: {_few(rigs)}"
+    yield f"Open, in this order, in {place}"
+    for name, purpose in files:
+        yield f"  {name:<{width}}  {purpose}"
+
+
+def _to_print(run: Build) -> Iterator[str]:
+    """Yield which prints must be printed again, and the sheets that they are on."""
     from focuschart.report.compare import told
 
     yield from told(run.stale)
@@ -99,6 +123,15 @@ def _report(run: Build, *, only_stale: bool) -> Iterator[str]:
         yield f"Print {names} in {run.folder}."
     else:
         yield "None of them can be printed."
+
+
+def _next(run: Build) -> Sequence[object]:
+    """Return what follows a build: the camera test, or readings where a ring has no marks."""
+    if run.swapped:
+        return ()
+    if any(marks is None for chart in run.charts for _, marks in chart.rings().values()):
+        return ("Tape the rulers on, and enter each reading as you take it", "read", run.source)
+    return ("Once strips are taped on, print the page of the camera test", "test", run.source)
 
 
 def _few(names: Iterable[str]) -> str:

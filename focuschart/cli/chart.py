@@ -56,7 +56,8 @@ def chart(
         _print_whole(map(coloured, text_parts(named, units=bag.units)))
     else:
         _print_whole(json_parts(named, left_out) if form == "json" else csv_parts(named))
-    finish(bag, left_out, made=bool(made))
+    then = ("Print the strips", "build", kit) if form == "text" else ()
+    finish(bag, left_out, made=bool(made), then=then)
 
 
 def _named(charts: Iterable[Chart], names: list[str]) -> Iterator[Chart]:

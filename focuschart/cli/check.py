@@ -19,6 +19,8 @@ from focuschart.cli.common import (
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from focuschart import Kit
+
 
 @click.command()
 @kit_argument
@@ -47,6 +49,15 @@ def check(
         click.echo(as_text(checks, units=bag.units), nl=False)
     else:
         click.echo(as_json(checks), nl=False)
-    finish(bag, checks.left_out, made=bool(checks))
+    then = _next(bag, kit, works=checks.works) if form == "text" else ()
+    finish(bag, checks.left_out, made=bool(checks), then=then)
     if not checks.works:
         ctx.exit(1)
+
+
+def _next(bag: Kit, kit: Path, *, works: bool) -> tuple[object, ...]:
+    if not works:
+        return ("Change what cannot work, and check again", "check", kit)
+    if bag.readings:
+        return ("Print the strips", "build", kit)
+    return ("Print what the bench needs", "bench", kit)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -30,8 +31,22 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-SHOWN_FROM_RIGS = 6
-"""With fewer rigs no progress bar is shown."""
+SHOWN_AFTER_S = 1.0
+"""What takes longer shows a progress bar."""
+
+
+class InOrder(click.Group):
+    """A group whose commands are listed in the order in which they were added, unabridged."""
+
+    def list_commands(self, _: click.Context) -> list[str]:
+        """Return the names of all commands, in order."""
+        return list(self.commands)
+
+    def format_commands(self, _: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands, each with the first sentence of its help."""
+        abouts = {name: (each.help or "").split("\n\n")[0] for name, each in self.commands.items()}
+        with formatter.section("Commands"):
+            formatter.write_dl(list(abouts.items()))
 
 
 class FilePath(click.Path):
@@ -177,9 +192,16 @@ def solved(kit: Kit, rigs: tuple[str, ...], *, label: str) -> tuple[Iterator[Cha
     return progress(charts, len(rigs or kit.rigs), label), charts.left_out
 
 
-def finish(kit: Kit, left_out: Sequence[LeftOut], *, made: bool) -> None:
-    """Report what was left out; exit with status 1 if anything was, 2 if nothing was made."""
+def finish(
+    kit: Kit, left_out: Sequence[LeftOut], *, made: bool, then: Sequence[object] = ()
+) -> None:
+    """Report what was left out; exit with status 1 if anything was, 2 if nothing was made.
+
+    If anything was made, `then` is the next step to report, as `next_step` takes it.
+    """
     say_left_out(left_out, source=kit.source)
+    if made and then:
+        next_step(*then)
     if left_out or not made:
         click.get_current_context().exit(1 if made else 2)
 
@@ -203,10 +225,41 @@ def plain(text: str) -> str:
     )
 
 
-def progress(items: Iterable[T], length: int, label: str) -> Iterator[T]:
-    """Yield the items, with a progress bar if there are many and stderr is a terminal."""
-    hidden = length < SHOWN_FROM_RIGS or not (sys.stderr and sys.stderr.isatty())
-    with click.progressbar(
-        items, length=length, label=label, file=sys.stderr, hidden=hidden
-    ) as bar:
+def progress(items: Iterable[T], length: int, label: str, *, slow: bool = False) -> Iterator[T]:
+    """Yield the items, with a progress bar on a terminal if they take longer than a moment.
+
+    It is shown at once where they are known to be `slow`, else after the item with which a second
+    has passed.
+    """
+    source, started = iter(items), time.monotonic()
+    taken = 0
+    if not (sys.stderr and sys.stderr.isatty()):
+        yield from source
+        return
+    while not slow and time.monotonic() - started < SHOWN_AFTER_S:
+        try:
+            item = next(source)
+        except StopIteration:
+            return
+        taken += 1
+        yield item
+    with click.progressbar(source, length=length, label=label, file=sys.stderr) as bar:
+        bar.update(taken)
         yield from bar
+
+
+def next_step(what: object, *command: object) -> None:
+    """Report on the terminal the one next step: a sentence, and its command line to be copied."""
+    click.echo(f"{what}:\n  {command_line('focuschart', *command)}")
+
+
+def command_line(*words: object) -> str:
+    """Return a command line as this system's shell reads it."""
+    texts = [os.fsdecode(word) if isinstance(word, os.PathLike) else str(word) for word in words]
+    if os.name == "nt":
+        from subprocess import list2cmdline
+
+        return list2cmdline(texts)
+    import shlex
+
+    return plain(shlex.join(texts))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 import focuschart
-from focuschart.cli.common import FilePath, format_option, say_left_out
+from focuschart.cli.common import FilePath, format_option, next_step, say_left_out
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -40,5 +40,7 @@ def compare(old: Path, new: Path, rigs: tuple[str, ...], form: str) -> None:
     else:
         text = as_text(result.comparisons, units=result.units, replaced=result.replaced)
         click.echo(text, nl=False)
+        if result.to_print and new.suffix == ".toml" and not rigs:
+            next_step("Print these, and nothing else", "build", new, "--only-stale")
     if result.to_print:
         raise SystemExit(1)

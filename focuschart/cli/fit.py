@@ -27,7 +27,7 @@ def fit(kit: Path, rigs: tuple[str, ...]) -> None:
     read = any(marks for chart in charts for _, marks in chart.rings().values())
     if read:
         click.echo(_coloured(fit_report(bag, charts)), nl=False)
-    finish(bag, left_out, made=read)
+    finish(bag, left_out, made=read, then=("Read more first, or print the strips", "build", kit))
 
 
 def _coloured(report: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import click
@@ -18,6 +19,8 @@ from focuschart.cli.common import (
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from focuschart import Chart
 
 
 @click.command()
@@ -45,4 +48,17 @@ def hold(kit: Path, rigs: tuple[str, ...], subjects: tuple[str, ...], form: str)
         click.echo(hold_json(holds, left_out), nl=False)
     elif made:
         click.echo(hold_text(holds, units=bag.units), nl=False)
-    finish(bag, left_out, made=made)
+    then = _next(kit, next(each.chart for each in holds if each.found)) if made else ()
+    finish(bag, left_out, made=made, then=then if form == "text" else ())
+
+
+def _next(kit: Path, chart: Chart) -> tuple[object, ...]:
+    """Return how to get the settings of a move between two marks of a rig."""
+    from focuschart.units import format_length
+
+    marks = [each for each in chart.distances_mm.tolist() if math.isfinite(each)]
+    if len(marks) < 2:
+        return ()
+    first, last = (format_length(mark) for mark in (marks[0], marks[-1]))
+    move = ("--rig", chart.rig.rig_id, "--from", first, "--to", last)
+    return ("For a move from one mark to another", "rack", kit, *move)

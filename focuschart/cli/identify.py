@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath
+from focuschart.cli.common import FilePath, next_step
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -43,4 +43,6 @@ def identify(code: str, kits: tuple[Path, ...], out: Path) -> None:
         click.echo("Stale:")
         difference, units = found.difference
         click.echo(as_text(difference, units=units, replaced={}), nl=False)
+        if len(kits) == 1:
+            next_step("Print what must be printed again", "build", kits[0], "--only-stale")
     raise SystemExit(1)

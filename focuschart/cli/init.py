@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath
+from focuschart.cli.common import FilePath, next_step
 from focuschart.errors import InputError, OutputError
 
 if TYPE_CHECKING:
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 @click.pass_context
 def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
     """Ask for the bag, one question at a time, and write a kit to PATH (kit.toml)."""
-    import shlex
-
     _refuse_taken(path, force=force)
     try:
         written = _write_starter(path, force) if starter else _write_interview(path, force)
@@ -32,8 +30,11 @@ def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
         click.echo("\nStopped, nothing was written.", err=True)
         ctx.exit(2)
     else:
-        next_step = f"focuschart bench {shlex.quote(str(written))}"
-        click.echo(f"Written to {written}. Print what the bench needs: {next_step}")
+        click.echo(f"Written to {click.format_filename(written)}.")
+        if starter:
+            next_step("Put your own parts in, then check that they fit together", "check", written)
+        else:
+            next_step("Print what the bench needs", "bench", written)
 
 
 def _refuse_taken(path: Path, *, force: bool) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from focuschart.cli.common import FilePath, font_option, paper_option
+from focuschart.cli.common import FilePath, InOrder, font_option, next_step, paper_option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,7 +20,7 @@ _out_option = click.option(
 _force_option = click.option("--force", is_flag=True, help="Overwrite files that are not ours.")
 
 
-@click.group()
+@click.group(cls=InOrder)
 def printer() -> None:
     """Measure a printer once, so that what it prints comes out at its true size.
 
@@ -40,7 +40,9 @@ def printer() -> None:
 def sheet(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
     """Write the calibration sheet, whose bars are measured."""
     _write("calibration", paper, font, out, force=force)
-    click.echo("Print it at 100 %, then do as it says.")
+    lengths = ("--long", "284.3 mm", "--short", "196.7 mm")
+    what = "Print it at 100 %, measure both bars, and store what you measured"
+    next_step(what, "printer", "set", "My printer", "--paper", paper, *lengths)
 
 
 @printer.command()
@@ -51,7 +53,9 @@ def sheet(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
 def registration(*, paper: str, out: Path, font: Path | None, force: bool) -> None:
     """Write a two-sided sheet that shows how far backs are off."""
     _write("registration", paper, font, out, force=force)
-    click.echo("Print it two-sided on one sheet, flip on long edge, at 100 %; then do as it says.")
+    offsets = ("--back-right", "0.6 mm", "--back-up", "-0.3 mm")
+    what = "Print it two-sided, flip on long edge, at 100 %, and store what its scales read"
+    next_step(what, "printer", "set", "My printer", "--paper", paper, *offsets)
 
 
 def _write(kind: str, paper: str, font: Path | None, out: Path, *, force: bool) -> None:
@@ -92,6 +96,8 @@ def set_(
     known, key, setting = store_setting(name, paper, Lengths(long, short, back_right, back_up))
     _tell(known, key, setting)
     click.echo(f"Stored in {printers_file()}.")
+    what = "Build for this printer from now on"
+    next_step(what, "build", "kit.toml", "--paper", paper, "--printer", known)
 
 
 def _tell(name: str, paper: str, setting: Setting) -> None:

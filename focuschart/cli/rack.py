@@ -15,6 +15,7 @@ from focuschart.cli.common import (
     format_option,
     kit_argument,
     length_mm,
+    next_step,
     paper_option,
     read_kit,
 )
@@ -81,6 +82,10 @@ def rack(
         click.echo(f"Written to {folder}: {', '.join(sheet)}", err=True)
     if form == "text":
         click.echo(rack_text(move, units=bag.units, seconds=seconds), nl=False)
+        if out is None:
+            asked = ("--rig", rig, "--from", start, "--to", end, "--steps", steps)
+            rest = ("--seconds", f"{seconds:g}", "--out", "output")
+            next_step("To have it as a sheet to lay by the rig", "rack", kit, *asked, *rest)
     else:
         click.echo(rack_json(move, seconds=seconds), nl=False)
 

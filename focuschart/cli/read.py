@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import focuschart
-from focuschart.cli.common import FIGURE, LENGTH, OFFSET, STOP, kit_argument
+from focuschart.cli.common import FIGURE, LENGTH, OFFSET, STOP, kit_argument, next_step
 from focuschart.errors import InputError, shown
 from focuschart.units import format_stop
 
@@ -127,6 +127,7 @@ def read(
     click.echo(f"The kit as it was before: {click.format_filename(old)}")
     for sentence in _judged(kit, rig, range(file.own_readings, file.own_readings + len(readings))):
         click.echo(sentence)
+    next_step("See what the readings are worth, and what to read next", "fit", kit)
 
 
 def _given(**by_ring: str | None) -> dict[str, str]:

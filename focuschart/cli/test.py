@@ -71,7 +71,8 @@ def test(
     folder = out / f"{folder_name(kit)}-test"
     write_pack(folder, files, kit=kit.name, force=force)
     click.echo(f"Written to {folder}, a page a rig, as PDF and as SVG.")
-    finish(bag, charts.left_out, made=True)
+    what = "Enter what both strips show, with their codes, then let them be judged"
+    finish(bag, charts.left_out, made=True, then=(what, "test", kit, "--result"))
 
 
 def _result(kit: Kit, rigs: tuple[str, ...], out: Path, *, form: str) -> None:

@@ -89,7 +89,7 @@ def make(press: Press, chart: Chart, known: Mapping[str, str]) -> RigPack:
         summary=(
             f"{chart.rig.rig_id}  {chart_code(chart)}",
             *sureness(chart, units=kit.units),
-            f"Sheets: {'; '.join(sheets)}",
+            f"Paper: {'; '.join(sheets)}",
         ),
         files=printed_files(drawn, printing, face=face, title=kit.name) | _data(chart),
         keys=keys,

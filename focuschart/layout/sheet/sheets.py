@@ -16,7 +16,6 @@ from focuschart.layout.page import Face, Page, Path, Point, Shape
 from focuschart.layout.printer.correct import behind
 from focuschart.layout.sheet.block import Block, turned
 from focuschart.layout.sheet.cell import Cell
-from focuschart.layout.sheet.cut_marks import area_mm2
 from focuschart.layout.sheet.finish import Finish
 from focuschart.layout.sheet.furniture import (
     cautioned,
@@ -35,7 +34,7 @@ _MOST_PIECES = 5000
 
 @dataclass(frozen=True, slots=True)
 class Imposition:
-    """Pages with all items on them, and how well they are filled.
+    """Pages with all items on them.
 
     `least` is the least number of sheets, or mm of roll, that the packed area needs. If
     `two_sided`, every second page is a back.
@@ -51,24 +50,14 @@ class Imposition:
         """The pages that are cut, one for each sheet."""
         return self.pages[:: 2 if self.two_sided else 1]
 
-    @property
-    def waste(self) -> float:
-        """The share of the paper outside all pieces, from 0 to 1."""
-        whole = math.fsum(page.width_mm * page.height_mm for page in self.fronts)
-        cuts = (shape for page in self.fronts for shape in page.in_group("cut"))
-        cut = math.fsum(area_mm2(shape) for shape in cuts if isinstance(shape, Path))
-        return 1.0 - cut / whole if whole else 0.0
-
     def summary(self) -> str:
-        """Return in words the sheets or length used, the least by area, and the waste."""
+        """Return in words how many sheets, or what length of a roll, it takes."""
         if self.paper.kind == "roll":
             used = math.fsum(page.height_mm for page in self.pages)
-            taken = f"{used:.0f} mm of {self.paper.name} (by area at least {self.least:.0f} mm)"
-        else:
-            taken = f"{len(self.fronts)} of {self.paper.name}"
-            taken += " on both sides" if self.two_sided else ""
-            taken += f" (by area at least {self.least:.0f})"
-        return f"{taken}, {100.0 * self.waste:.0f} % waste"
+            return f"{used:.0f} mm of {self.paper.name}"
+        count = len(self.fronts)
+        taken = f"{count} sheet{'s' * (count != 1)} of {self.paper.name}"
+        return f"{taken} on both sides" if self.two_sided else taken
 
 
 def imposed(
