@@ -22,7 +22,7 @@ BENCH = (*map(metric, (1.0, 1.3, 2.0, 5.0)), metric(60.0, 3.0))
 TEST = (metric(1.0), metric(1.0), metric(3.0), metric(3.0), metric(60.0, 3.0), metric(60.0, 3.0))
 TAPING_MM = 0.2
 """One standard deviation of a strip's taping, and of its index's: the program's default."""
-STRIPS = {"taking": "K7QF3-S", "attachment": "22222-2"}
+STRIPS: Mapping[Which, str] = {"taking": "K7QF3-S", "attachment": "22222-2"}
 NO_TICKS: Mapping[Which, float] = {"taking": 0.0, "attachment": 0.0}
 ACTS = ("use-tick", "move", "reprint")
 
@@ -105,7 +105,7 @@ def trial_of(
 
 
 def _said(ticks: Mapping[Which, float]) -> dict[str, Any]:
-    return {"strips": STRIPS, "ticks": {which: f"{mm} mm" for which, mm in ticks.items()}}
+    return {"strips": dict(STRIPS), "ticks": {which: f"{mm} mm" for which, mm in ticks.items()}}
 
 
 def printed(built: Chart) -> dict[Which, StripPrinted]:

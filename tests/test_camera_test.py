@@ -227,7 +227,7 @@ def test_exchanged_strips_are_named_though_their_figures_fit_nothing(tmp_path: P
 def test_strips_without_a_mark_of_the_rig_are_refused() -> None:
     strips = taped(0)
     chart = chart_of(strips.design, strips.bench, strips.facts,
-                     through=[{"strips": STRIPS}] * len(BENCH))  # fmt: skip
+                     through=[{"strips": dict(STRIPS)}] * len(BENCH))  # fmt: skip
     distances, figures = np.array([777.0, 888.0]), np.array([10.0, 20.0])
     other = {which: StripPrinted("r", which, distances, figures) for which in RINGS}
     with pytest.raises(InputError, match="K7QF3-S and 22222-2 show no mark of this rig"):

@@ -127,11 +127,10 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
             rows.setdefault(ring.key, [])
             barrels.setdefault(ring.key, ring)
         for index, reading in enumerate(kit.readings):
-            figure = getattr(reading, which)
+            figure = reading.at_line_mm(which)
             if figure is not None and reading.rig in rigs and not reading.ignore:
                 rig = rigs[reading.rig]
-                at_line = figure - reading.tick_mm(which)
-                rows[ring_key(rig, which)].append(Row(index, reading, rig, at_line))
+                rows[ring_key(rig, which)].append(Row(index, reading, rig, figure))
     return {
         key: RingReadings(
             barrels[key].which,

@@ -9,9 +9,10 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from focuschart.chart.as_set import COMB_MM
+from focuschart.chart.changed_part import UNKNOWN, at_the_bench, changed_part
 from focuschart.chart.locked import require_read
 from focuschart.chart.model import Chart
-from focuschart.chart.strip_errors import StripErrors, StripPrinted, StripRead
+from focuschart.chart.strip_errors import StripErrors, StripPrinted, StripRead, read_through
 from focuschart.chart.verdict import first_stop
 from focuschart.rig.ring import RINGS, Which
 from focuschart.scale.fit import HALF_WIDTH_95
@@ -71,6 +72,8 @@ def judged(
     owner = _owners(chart, printed)
     if owner:
         return _foreign(chart, strips, owner)
+    if chart.refused and (causes := _changes(chart, strips)):
+        return _unfitted(chart, strips, causes)
     require_read(chart, "the camera test")
     errors = StripErrors(chart, strips, printed)
     inside = float(np.mean(errors.largest <= 1.0))
@@ -100,7 +103,9 @@ def _acts(errors: StripErrors, inside: float) -> tuple[dict[Which, _Act], str | 
         bent = [which for which in RINGS if errors.bent(which)]
         if bent:
             acts = {which: _Act("reprint" if which in bent else "keep") for which in RINGS}
-            return acts, f"the scale of the {' and '.join(bent)} ring has changed"
+            causes = _changes(errors.chart, {which: errors.strips[which] for which in bent})
+            moved = (causes.get(which, f"{which} ring: {UNKNOWN}") for which in bent)
+            return acts, "; ".join(moved)
         off = {which: errors.tick_mm(which) for which in RINGS if errors.is_off(which)}
         if off:
             acts = {which: _moved(off.get(which)) for which in RINGS}
@@ -118,6 +123,32 @@ def _result(errors: StripErrors, which: Which, act: _Act) -> RingResult:
     offset, sigma = errors.offset(which)
     (code, number), tick = errors.strips[which]
     return RingResult(code, number, offset, HALF_WIDTH_95 * sigma, act.verdict, act.move_mm, tick)
+
+
+def _changes(chart: Chart, strips: Mapping[Which, StripRead]) -> dict[Which, str]:
+    """Return in words which part of each ring has changed since the bench, where that is told."""
+    bench = at_the_bench(chart)
+    if bench is None or bench.pair is None:
+        return {}
+    found = {
+        which: changed_part(bench, which, read_through(chart, which, strip.taping))
+        for which, strip in strips.items()
+    }
+    return {which: words for which, words in found.items() if words is not None}
+
+
+def _unfitted(
+    chart: Chart, strips: Mapping[Which, StripRead], causes: Mapping[Which, str]
+) -> StripTest:
+    """Return the result where a ring has changed so much that no law fits all its readings."""
+    rings = {
+        which: RingResult(
+            strip.taping.code, strip.taping.number, np.nan, np.nan,
+            "reprint" if which in causes else "inconclusive",
+        )
+        for which, strip in strips.items()
+    }  # fmt: skip
+    return StripTest(chart.rig.rig_id, 0.0, None, "; ".join(causes.values()), rings)
 
 
 def _foreign(

@@ -21,6 +21,7 @@ from focuschart.bench.shared import shared
 from focuschart.chart.as_set import HALF_TICK_MM
 from focuschart.chart.model import Chart
 from focuschart.errors import InputError
+from focuschart.kit.reading import Reading
 from focuschart.optics.arrays import Floats
 from focuschart.optics.height import POWER_SHARE_SIGMA
 from focuschart.rig.ring import RINGS, Which
@@ -58,6 +59,16 @@ def strips_read(chart: Chart) -> dict[Which, StripRead]:
             if getattr(reading, which) is not None and reading.strip(which):
                 found[which] = StripRead(taping_of(reading, which), reading.tick_mm(which))
     return found
+
+
+def read_through(chart: Chart, which: Which, taping: Taping) -> list[Reading]:
+    """Return the readings of a rig that were taken through one taping of a ring's strip."""
+    return [
+        each
+        for each in chart.kit.readings
+        if each.rig == chart.rig.rig_id and not each.ignore and getattr(each, which) is not None
+        and taping_of(each, which) == taping
+    ]  # fmt: skip
 
 
 class StripErrors:

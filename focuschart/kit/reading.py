@@ -95,6 +95,11 @@ class Reading(Table):
         """Return the code of the marker strip that a ring was read through, None for a ruler."""
         return None if self.strips is None else getattr(self.strips, which)
 
+    def at_line_mm(self, which: str) -> float | None:
+        """Return a ring's figure as the index's line would have shown it, None if not read."""
+        figure = getattr(self, which)
+        return None if figure is None else figure - self.tick_mm(which)
+
     def tick_mm(self, which: str) -> float:
         """Return the tick that a ring was read at, toward larger figures positive; 0 the line."""
         return 0.0 if self.ticks is None else getattr(self.ticks, which)

@@ -51,7 +51,7 @@ def _act(ring: RingResult) -> str:
             "and test again"
         )
     if ring.verdict == "reprint":
-        return f"{off}, and its marks have moved from one another: build and print it again"
+        return "its marks have moved from one another: see to the cause, then build and print again"
     set_by = f", set by the tick {ring.tick_mm:+.2f}" if ring.tick_mm else ""
     return f"{off}{set_by}: {'keep it' if ring.verdict == 'keep' else 'inconclusive'}"
 
