@@ -56,7 +56,8 @@ def bench(
     lines are as fine as sharpness asks for at its distance.
     """
     from focuschart.store.bench_pack import bench_documents
-    from focuschart.store.documents import folder_name, load_face, rendered, require_few
+    from focuschart.store.documents import load_face, rendered, require_few
+    from focuschart.store.folders import folder_name
     from focuschart.store.record import write_pack
 
     bag = read_kit(kit, rigs)

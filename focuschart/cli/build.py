@@ -56,7 +56,7 @@ def build(
     masses and centres are all given. Rigs of which nothing has changed since they were last built
     are left as they are, so that a build that was stopped goes on where it was.
     """
-    from focuschart.store.documents import folder_name
+    from focuschart.store.folders import folder_name
 
     bag, asked = read_swapped(kit, rigs, taking_lens, rings)
     folder = out / folder_name(kit)
@@ -99,14 +99,15 @@ def _report(run: Build, *, only_stale: bool) -> Iterator[str]:
 def _to_open(run: Build) -> Iterator[str]:
     """Yield the files to open, in order, with what each is for."""
     from focuschart.store.contents import contents
+    from focuschart.store.folders import rig_folder
 
     rigs = [*run.made, *run.current]
     files = list(contents(run.folder, rigs))
     if not files:
         return
     width = max(len(name) for name, _ in files)
-    place = run.folder / rigs[0] if len(rigs) == 1 else f"each of {run.folder}: {_few(rigs)}"
-    yield f"Open, in this order, in {place}"
+    more = f", and likewise for {_few(rigs[1:])}" if rigs[1:] else ""
+    yield f"Open, in this order, in {run.folder / rig_folder(rigs[0])}{more}"
     for name, purpose in files:
         yield f"  {name:<{width}}  {purpose}"
 

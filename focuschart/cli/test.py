@@ -59,7 +59,8 @@ def test(
         return
     from focuschart import solve
     from focuschart.store.camera_tests import pages
-    from focuschart.store.documents import folder_name, load_face, rendered
+    from focuschart.store.documents import load_face, rendered
+    from focuschart.store.folders import folder_name
     from focuschart.store.record import write_pack
 
     face = load_face(font)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
+from focuschart.store.folders import rig_folder
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -21,7 +23,7 @@ _PURPOSES = {
 
 def contents(folder: Path, rigs: Iterable[str]) -> Iterator[tuple[str, str]]:
     """Yield the files to open that any rig's folder has, in order, and what each is for."""
-    folders = [folder / rig for rig in rigs]
+    folders = [folder / rig_folder(rig) for rig in rigs]
     for name, purpose in _PURPOSES.items():
         if any((each / name).is_file() for each in folders):
             yield name, purpose

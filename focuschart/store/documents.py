@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
@@ -92,8 +91,3 @@ def rendered(
             documents[name], face=face, title=f"{title}: {name}", cutter=cutter or PLAIN
         )
     }
-
-
-def folder_name(kit: Path) -> str:
-    """Return the name of the folder for a kit's documents, made from its file name."""
-    return re.sub(r"[^A-Za-z0-9_-]+", "-", kit.stem).strip("-") or "kit"

@@ -146,7 +146,7 @@ def _second_name(target: Path) -> Path:
     second = target.with_name(f".{target.name}.{os.urandom(6).hex()}.tmp")
     try:
         os.link(target, second, follow_symlinks=False)
-    except OSError:
+    except (AttributeError, NotImplementedError, OSError):  # some systems have no hard links
         if target.is_dir():
             raise IsADirectoryError(21, f"{target.name} is a folder") from None
         shutil.copy2(target, second, follow_symlinks=False)
@@ -244,8 +244,10 @@ def _lock_open(descriptor: int) -> None:
         except PermissionError as error:
             raise BlockingIOError(*error.args) from None
     else:
-        import fcntl
-
+        try:
+            import fcntl
+        except ImportError:  # a system without locks
+            raise OSError("no lock is possible") from None
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 

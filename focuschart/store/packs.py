@@ -8,6 +8,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from focuschart.errors import InputError, LeftOut
+from focuschart.store.folders import rig_folder
 from focuschart.store.record import (
     RECORD,
     Record,
@@ -82,13 +83,14 @@ def rig_folders(
 
     settings = printing.key
     for rig_id, facts in dependencies(bag, rigs):
-        record = known_record(folder / rig_id, kit, force=force)
-        complete = bool(record.files) and is_complete(folder / rig_id, record)
+        path = folder / rig_folder(rig_id)
+        record = known_record(path, kit, force=force)
+        complete = bool(record.files) and is_complete(path, record)
         made_of = digest(f"{settings} {facts}".encode())
-        rig_folder = RigFolder(rig_id, folder / rig_id, record, made_of, complete)
-        if rig_folder.current:
-            clear(rig_folder.path, record)
-        yield rig_folder
+        found = RigFolder(rig_id, path, record, made_of, complete)
+        if found.current:
+            clear(path, record)
+        yield found
 
 
 def write_rigs(
@@ -151,8 +153,9 @@ def remove_others(folder: Path, bag: Kit, *, kit: str) -> Iterator[str]:
     Packs of a swap for a day stay, since their strips may be on a barrel; so do packs of a kit with
     another name in a file of the same name.
     """
+    kept = {rig_folder(rig) for rig in (*bag.rigs, *bag.broken)}
     for path in sorted(folder.glob(f"*/{RECORD}")):
-        if path.parent.name in bag.rigs or path.parent.name in bag.broken:
+        if path.parent.name in kept:
             continue
         try:
             record = read_record(path.parent)
@@ -160,9 +163,10 @@ def remove_others(folder: Path, bag: Kit, *, kit: str) -> Iterator[str]:
             continue
         if record and record.kit == kit and _left_behind(record, path.parent.name, bag):
             remove_pack(path.parent, record)
-            yield path.parent.name
+            yield str(record.notes["rig"])
 
 
-def _left_behind(record: Record, rig_id: str, bag: Kit) -> bool:
+def _left_behind(record: Record, folder: str, bag: Kit) -> bool:
     notes = record.notes
-    return (notes.get("rig"), notes.get("kit_name"), notes.get("swap")) == (rig_id, bag.name, False)
+    own = rig_folder(str(notes.get("rig"))) == folder
+    return own and (notes.get("kit_name"), notes.get("swap")) == (bag.name, False)

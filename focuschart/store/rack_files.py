@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from focuschart.errors import GlyphError, KitError, PageError
 from focuschart.pages.rack import rack_pages
-from focuschart.store.documents import folder_name, load_face, rendered, unprintable
+from focuschart.store.documents import load_face, rendered, unprintable
+from focuschart.store.folders import folder_name
 from focuschart.units import format_length
 
 if TYPE_CHECKING:
@@ -19,8 +19,7 @@ if TYPE_CHECKING:
 def rack_folder(kit: Path, rack: Rack) -> str:
     """Return a folder name made from rig and distances: each rack keeps its own sheet."""
     ends = (format_length(float(rack.at.distances_mm[k])).replace(" ", "") for k in (0, -1))
-    named = f"{folder_name(kit)}-rack-{rack.chart.rig.rig_id}-{'-to-'.join(ends)}"
-    return re.sub(r"[^A-Za-z0-9_.-]+", "-", named)
+    return f"{folder_name(kit)}-rack-{rack.chart.rig.rig_id}-{'-to-'.join(ends)}"
 
 
 def rack_files(
