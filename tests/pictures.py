@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import focuschart
+from focuschart.store.documents import load_face
+from tests.drawings import reading, taping
 
 _ROOT = Path(__file__).parents[1]
 FOLDER = _ROOT / "sample_kits" / "pictures"
@@ -26,6 +28,11 @@ def pictures() -> Iterator[tuple[str, bytes]]:
         (svg,) = focuschart.render(pages[:1], "svg")
         assert isinstance(svg, bytes)
         yield f"{name}.svg", svg
+    face = load_face(None)
+    for draw in (taping, reading):
+        (svg,) = focuschart.render([draw(charts[0], face)], "svg")
+        assert isinstance(svg, bytes)
+        yield f"{draw.__name__}.svg", svg
 
 
 def write() -> None:
