@@ -99,7 +99,7 @@ def vertex_mm(kit: Kit, rig_id: str) -> float:
     assert lens.length is not None
     assert attachment.length is not None
     parts = {**kit.step_rings, **kit.clamps}
-    flange = kit.cameras[rig.camera].flange_focal_distance
+    flange = kit.cameras[rig.camera].flange_focal_distance or 0.0
     return flange + lens.length + sum(parts[p].thickness for p in rig.chain) + attachment.length
 
 
@@ -117,12 +117,12 @@ def bars_mm(kit: Kit, rig_id: str, distance_mm: float) -> tuple[float, float]:
     diagonal = math.hypot(mode.sensor_width, mode.sensor_height)
     kits = kit.circle_of_confusion if rig.mode is None else None
     circle = mode.circle_of_confusion or kits or diagonal / 1500.0
-    plate = 0.36 * (attachment.front_glass + attachment.rear_glass)
+    plate = 0.36 * (attachment.front_glass_mm + attachment.rear_glass_mm)
     u, v = conjugates_mm(distance_mm - plate, lens.focal_length)
-    front_focal = attachment.ruler_separation / (attachment.squeeze - 1.0)
+    front_focal = attachment.separation_mm / (attachment.squeeze - 1.0)
     rear_focal = attachment.squeeze * front_focal
     carried = v - lens.focal_length if lens.front_moves else 0.0
-    front = vertex_mm(kit, rig_id) - 0.5 * attachment.front_glass + 0.18 * attachment.front_glass
+    front = vertex_mm(kit, rig_id) - (0.5 - 0.18) * attachment.front_glass_mm
     to_front = distance_mm - front - carried
     afocal = rear_focal - front_focal
 

@@ -313,7 +313,7 @@ def _mistaken(row: Row) -> Iterator[tuple[Kind, float]]:
     """Yield the true distances that a stated one may stand for, each with its mistake."""
     stated, rig = row.reading.distance, row.rig
     metres_per_foot = MM_PER_FOOT / 1000.0
-    vertex = rig.front_glass_mm + rig.attachment.front_glass / 2.0
+    vertex = rig.front_glass_mm + rig.attachment.front_glass_mm / 2.0
     yield "front glass", stated + vertex
     yield "feet", stated * metres_per_foot
     yield "metres", stated / metres_per_foot

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from focuschart.bench.offsets import NO_SHIFTS, Shifts, Side, tapings
-from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.attachment import Attachment
+from focuschart.kit.parts import TakingLens
 from focuschart.kit.reading import Reading
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit

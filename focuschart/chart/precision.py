@@ -41,7 +41,7 @@ def squeeze_sigma(rig: Rig, constants: Floats, covariance: Floats) -> Floats:
     fitted = AttachmentConstants(*np.sqrt(np.diag(covariance)))
     entered = AttachmentConstants(1.0, 1.0, squeeze=prior.squeeze / fitted.squeeze)
     covariance = covariance * np.outer(entered, entered)
-    scales = named._replace(offset_mm=rig.attachment.front_glass)
+    scales = named._replace(offset_mm=rig.attachment.front_glass_mm)
     steps = np.diag(_STEP * np.abs(scales))
     up, down = (
         np.stack([law.matched(position, constants + sign * step).squeeze for step in steps])

@@ -17,7 +17,7 @@ from focuschart.optics.coverage import clear_fraction, shortest_focal_length_mm,
 from focuschart.optics.frame import Frame
 from focuschart.rig.assemble import Rig
 from focuschart.rig.light import SENSOR, Light
-from focuschart.rig.openings import Openings, openings, train
+from focuschart.rig.openings import Openings, openings, train, unknown_train
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ def coverage(
     distances = np.array([np.inf, float(np.min(rig.distances_mm))])
     found, stands = openings(kit, rig, distances), train(rig, distances)
     if stands is None:
-        return (f"taking_lenses.{rig.lens_id}.entrance_pupil", *found.missing)
+        return (*unknown_train(rig), *found.missing)
     if light is None:
         return found.missing
     frames = _frames(rig, shown)

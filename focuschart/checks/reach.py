@@ -68,7 +68,7 @@ def front_vertex_mm(rig: Rig) -> Floats:
     The lens's front carries it out, and a front group that moves takes it back in. A close-up lens
     is taken to stand there: its rim is a few mm ahead (judgement, no source).
     """
-    vertex = rig.front_glass_mm + rig.attachment.front_glass / 2.0
+    vertex = rig.front_glass_mm + rig.attachment.front_glass_mm / 2.0
     moves = 1.0 if rig.attachment.moving_group == "front" else 0.0
     inward = moves * closed_mm(rig, rig.distances_mm)
     return np.asarray(vertex + rig.carried_mm(rig.distances_mm) - inward)

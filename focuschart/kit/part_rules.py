@@ -168,9 +168,10 @@ def _used_twice(key: str, rig: Rig) -> Iterator[Problem]:
 
 def _pupil(kit: Kit, rig: Rig) -> Iterator[Problem]:
     lens = kit.taking_lenses[rig.taking_lens]
-    if lens.entrance_pupil is None or lens.length is None:
+    flange = kit.cameras[rig.camera].flange_focal_distance
+    if lens.entrance_pupil is None or lens.length is None or flange is None:
         return
-    rim_mm = kit.cameras[rig.camera].flange_focal_distance + lens.length
+    rim_mm = flange + lens.length
     if lens.entrance_pupil >= rim_mm:
         rule = f"must lie behind the lens's front rim, {format_length(rim_mm)} from the sensor"
         key = f"taking_lenses.{rig.taking_lens}.entrance_pupil"
@@ -180,15 +181,20 @@ def _pupil(kit: Kit, rig: Rig) -> Iterator[Problem]:
 def _support(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
     if rig.support is not None and not stands_right(kit, rig):
         position = kit.supports[rig.support].position
-        mount, front = kit.cameras[rig.camera].flange_focal_distance, kit.front_vertex_mm(rig)
+        mount, front = _mount_mm(kit, rig), kit.front_vertex_mm(rig)
         behind = "" if front is None else f", and behind {format_length(front)}, its front"
         rule = f'rig "{rig_id}" is to be held ahead of {format_length(mount)}, its mount{behind}'
         yield Problem(f"supports.{rig.support}.position", f'"{format_length(position)}"', rule)
+
+
+def _mount_mm(kit: Kit, rig: Rig) -> float:
+    """Return the lens mount's distance from the sensor, 0 where it is not known."""
+    return kit.cameras[rig.camera].flange_focal_distance or 0.0
 
 
 def stands_right(kit: Kit, rig: Rig) -> bool:
     """Return whether a support, if any, stands between lens mount and foremost glass, if known."""
     if rig.support is None:
         return True
-    mount, front = kit.cameras[rig.camera].flange_focal_distance, kit.front_vertex_mm(rig)
+    mount, front = _mount_mm(kit, rig), kit.front_vertex_mm(rig)
     return mount < kit.supports[rig.support].position <= (math.inf if front is None else front)

@@ -27,7 +27,7 @@ from focuschart.kit.fields import (
 )
 from focuschart.kit.ring import Ring
 
-_PRINTED = "As printed on strips and card"
+PRINTED = "As printed on strips and card"
 
 _SENSOR_HELP = (
     "Of the sensor mode in use, from the camera's data sheet: 36 mm x 24 mm is full frame, "
@@ -44,33 +44,19 @@ _FOCUSING_NOTE = (
     'or "internal": glass moves inside, the front stands still\n'
     'or "cam": neither, or not known; needs six distances read'
 )
-_ASK_NAME = Ask("name", "As it shall be printed on strips and card.")
-_NEAREST = "Nearest subject, from the sensor mark"
+ASK_NAME = Ask("name", "As it shall be printed on strips and card.")
+NEAREST = "Nearest subject, from the sensor mark"
 
 _LENGTH_HELP = (
     "With the ring at infinity, from the mount's bearing face to the rim the step ring screws "
     'into. Answer "skip" to measure each rig as a whole instead, later in these questions.'
 )
-_NO_LENGTH = "Not needed if every rig with it has front_vertex."
-_SEPARATION_HELP = (
-    "With its ring at infinity, lay a ruler along the barrel: from the middle of the front "
-    "group's glass to the middle of the rear group's. A few millimetres more or less do no "
-    "harm, the readings correct it."
-)
-_GLASS = "Thickness of the group's glass on the axis"
-_GLASS_HELP = (
-    "How thick the glass of this group is on its axis, all its elements together. Estimate it "
-    "from the side with a caliper if you cannot measure it; 2 mm more or less does little harm."
-)
-_ATTACHMENT_HELP = (
-    "With its ring at infinity, from the rim that meets clamp or step ring to the foremost "
-    'point of the front glass. Answer "skip" to measure each rig as a whole instead.'
-)
+NO_LENGTH = "Not needed if every rig with it has front_vertex."
 _MOUNT = Key("Any name, written alike for camera and lens", '"bayonet"')
-_FRONT_APERTURE = "Diameter of front glass that light passes"
+FRONT_APERTURE = "Diameter of front glass that light passes"
 _APERTURE = "Diameter that light passes"
 _BEHIND = "Male, into what is behind it"
-_READY = "Of the part, ready for use"
+READY = "Of the part, ready for use"
 
 Side = Length(2.0, 120.0)
 Columns = Annotated[
@@ -98,7 +84,6 @@ Nearest = Annotated[
         "the camera body, not from the front glass.",
     ),
 ]
-Glass = Annotated[float, Length(0.5, 80.0)]
 Mass = Annotated[float | None, mass(0.0, 50_000.0)]
 ClearAperture = Annotated[float | None, Length(5.0, 250.0)]
 OptionalThread = Annotated[Thread | None, ThreadText()]
@@ -130,21 +115,21 @@ class Camera(Table):
 
     name: Annotated[
         Name,
-        Key(_PRINTED, '"Main camera"', ""),
+        Key(PRINTED, '"Main camera"', ""),
         Ask("name", "Any name; to tell your cameras apart.", offered=True),
     ]
     sensor_width: Annotated[float | None, Side, _WIDTH] = None
     sensor_height: Annotated[float | None, Side, _HEIGHT] = None
     flange_focal_distance: Annotated[
-        float,
+        float | None,
         Length(2.0, 150.0),
-        Key("Lens mount to sensor", '"18 mm"'),
+        Key("Lens mount to sensor", '"18 mm"', more=NO_LENGTH),
         Ask(
             "flange focal distance",
             "From the lens mount to the sensor, a fixed figure of the mount (with an adapter: "
             "that of the lens's own mount).",
         ),
-    ]
+    ] = None
     pixels: Columns = None
     readout_time: Readout = None
     circle_of_confusion: Circle = None
@@ -197,7 +182,7 @@ class Camera(Table):
 class TakingLens(Table):
     """A spherical taking lens."""
 
-    name: Annotated[Name, Key(_PRINTED, '"85 mm f/1.8"', ""), _ASK_NAME]
+    name: Annotated[Name, Key(PRINTED, '"85 mm f/1.8"', ""), ASK_NAME]
     focal_length: Annotated[
         float,
         Length(8.0, 600.0),
@@ -209,7 +194,7 @@ class TakingLens(Table):
         Key("F-number as engraved", "1.8", ""),
         Ask("widest stop", "The smallest f-number engraved."),
     ]
-    nearest: Annotated[Nearest, Key(_NEAREST, '"0.9 m"')]
+    nearest: Annotated[Nearest, Key(NEAREST, '"0.9 m"')]
     largest_magnification: Annotated[
         float | None,
         magnification(0.001, 1.0),
@@ -244,7 +229,7 @@ class TakingLens(Table):
     length: Annotated[
         float | None,
         Length(5.0, 600.0),
-        Key("Mount to front rim, at infinity", '"74 mm"', more=_NO_LENGTH),
+        Key("Mount to front rim, at infinity", '"74 mm"', more=NO_LENGTH),
         Ask("length from mount to front rim", _LENGTH_HELP),
     ] = None
     mount: Annotated[Name | None, _MOUNT] = None
@@ -254,7 +239,7 @@ class TakingLens(Table):
     front_rotates: Annotated[
         bool | None, Key("True if focusing turns the front, and so the squeeze", "false")
     ] = None
-    front_clear_aperture: Annotated[ClearAperture, Key(_FRONT_APERTURE, '"54 mm"')] = None
+    front_clear_aperture: Annotated[ClearAperture, Key(FRONT_APERTURE, '"54 mm"')] = None
     barrel_diameter: Annotated[
         float | None, Length(15.0, 300.0), Key("Across the barrel behind the front rim", '"72 mm"')
     ] = None
@@ -263,7 +248,7 @@ class TakingLens(Table):
         Length(0.0, 1000.0),
         Key("From the sensor plane to the pupil, at infinity", '"62 mm"'),
     ] = None
-    mass: Annotated[Mass, Key(_READY, '"390 g"', "")] = None
+    mass: Annotated[Mass, Key(READY, '"390 g"', "")] = None
     centre_of_gravity: Annotated[
         float | None, offset(600.0), Key("From its mount, at infinity", '"40 mm"')
     ] = None
@@ -286,90 +271,11 @@ class TakingLens(Table):
         return self
 
 
-class Attachment(Table):
-    """An afocal anamorphic attachment with its own focus."""
-
-    name: Annotated[Name, Key(_PRINTED, '"Twofold"', ""), _ASK_NAME]
-    squeeze: Annotated[
-        float,
-        number(1.05, 3.0),
-        Key("Nominal, at infinity", "2"),
-        Ask(
-            "squeeze",
-            "The nominal squeeze at infinity, a plain number such as 1.33, 1.5 or 2.",
-            offered=True,
-        ),
-    ]
-    moving_group: Annotated[
-        Literal["front", "rear"],
-        Key(
-            "The group that the ring moves",
-            '"front"',
-            more="Turn the ring and look in from the front: the front glass comes and goes, or "
-            "stands still while the rear one moves.",
-        ),
-        Ask(
-            "the group its ring moves, front or rear",
-            "Turn the ring and look: front if the front glass comes forward or goes back, "
-            "rear if it stands still and the rear glass moves.",
-            offered=True,
-        ),
-    ]
-    ruler_separation: Annotated[
-        float,
-        Length(5.0, 500.0),
-        Key("Middle of front glass to middle of rear glass, at infinity", '"88 mm"'),
-        Ask("ruler separation of front and rear glass", _SEPARATION_HELP),
-    ]
-    front_glass: Annotated[
-        Glass, Key(_GLASS, '"12 mm"'), Ask("thickness of the front glass", _GLASS_HELP)
-    ]
-    rear_glass: Annotated[
-        Glass, Key(_GLASS, '"14 mm"'), Ask("thickness of the rear glass", _GLASS_HELP)
-    ]
-    nearest: Annotated[Nearest, Key(_NEAREST, '"1.1 m"')]
-    length: Annotated[
-        float | None,
-        Length(5.0, 600.0),
-        Key(
-            "Rear rim to the front glass's foremost point, at infinity",
-            '"95 mm"',
-            more=_NO_LENGTH,
-        ),
-        Ask("length from rear rim to foremost glass", _ATTACHMENT_HELP),
-    ] = None
-    rear_thread: Annotated[
-        OptionalThread,
-        Key(
-            "Thread, male, at its rear rim",
-            '"72 mm x 0.75"',
-            "if it has one; what a clamp holds is the barrel:",
-        ),
-    ] = None
-    barrel_diameter: Annotated[
-        float | None, Length(15.0, 300.0), Key("Across the rear barrel", '"64 mm"')
-    ] = None
-    front_thread: Annotated[OptionalThread, Key("For filters", '"77 mm x 0.75"')] = None
-    rear_clear_aperture: Annotated[
-        ClearAperture, Key("Diameter of rear glass that light passes", '"48 mm"')
-    ] = None
-    front_clear_aperture: Annotated[
-        ClearAperture, Key(_FRONT_APERTURE, '"66 mm"', "and of front glass")
-    ] = None
-    mass: Annotated[Mass, Key(_READY, '"820 g"', "")] = None
-    centre_of_gravity: Annotated[
-        float | None,
-        offset(600.0),
-        Key("From its rear rim, at infinity; it balances there", '"55 mm"'),
-    ] = None
-    ring: Ring
-
-
 class ChainPart(Table):
     """What stands between lens and attachment: a step ring or a clamp."""
 
     name: Annotated[
-        Name, Key(_PRINTED, '"Step-up ring"', ""), Ask("name", "To tell it from the others.")
+        Name, Key(PRINTED, '"Step-up ring"', ""), Ask("name", "To tell it from the others.")
     ]
     thickness: Annotated[
         float,
@@ -382,7 +288,7 @@ class ChainPart(Table):
         ),
     ]
     clear_aperture: Annotated[ClearAperture, Key(_APERTURE, '"64 mm"')] = None
-    mass: Annotated[Mass, Key(_READY, '"25 g"', "")] = None
+    mass: Annotated[Mass, Key(READY, '"25 g"', "")] = None
 
 
 class StepRing(ChainPart):
@@ -406,38 +312,38 @@ class Clamp(ChainPart):
 class Filter(Table):
     """A filter in front of the attachment, with the same thread behind and before."""
 
-    name: Annotated[Name, Key(_PRINTED, '"Clear filter"', "")]
+    name: Annotated[Name, Key(PRINTED, '"Clear filter"', "")]
     thread: FilterThread = None
     thickness: OptionalThickness = None
     clear_aperture: Annotated[ClearAperture, Key(_APERTURE, '"72 mm"', "")] = None
-    mass: Annotated[Mass, Key(_READY, '"35 g"', "")] = None
+    mass: Annotated[Mass, Key(READY, '"35 g"', "")] = None
 
 
 class CloseUpLens(Table):
     """A close-up lens in front of the attachment. Marks hold without it."""
 
-    name: Annotated[Name, Key(_PRINTED, '"Close-up +1"', "")]
+    name: Annotated[Name, Key(PRINTED, '"Close-up +1"', "")]
     power: Annotated[float, number(0.05, 20.0), Key("Dioptres; marks hold without it", "1")]
     thread: FilterThread = None
     thickness: OptionalThickness = None
     clear_aperture: Annotated[ClearAperture, Key(_APERTURE, '"72 mm"', "")] = None
-    mass: Annotated[Mass, Key(_READY, '"35 g"', "")] = None
+    mass: Annotated[Mass, Key(READY, '"35 g"', "")] = None
 
 
 class Support(Table):
     """A lens support on rods, or a bracket, under the rig before the camera."""
 
-    name: Annotated[Name, Key(_PRINTED, '"Rod support"', "")]
+    name: Annotated[Name, Key(PRINTED, '"Rod support"', "")]
     position: Annotated[
         float, Length(1.0, 2000.0), Key("From the sensor plane along the axis", '"150 mm"')
     ]
-    mass: Annotated[Mass, Key(_READY, '"160 g"', "")] = None
+    mass: Annotated[Mass, Key(READY, '"160 g"', "")] = None
 
 
 class Carrier(Table):
     """What carries the whole rig: a tripod head, a gimbal."""
 
-    name: Annotated[Name, Key(_PRINTED, '"Tripod head"', "")]
+    name: Annotated[Name, Key(PRINTED, '"Tripod head"', "")]
     payload: Annotated[
         float | None, mass(1.0, 500_000.0), Key("The largest mass stated for it", '"6 kg"')
     ] = None

@@ -16,11 +16,12 @@ from typing import Annotated, Any, Literal, TypeAlias, get_args, get_origin
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from focuschart.errors import KitError
+from focuschart.kit.attachment import Attachment
 from focuschart.kit.fields import LONGEST_ID, LONGEST_NAME, Ask, Length, asks_of, keys_of
 from focuschart.kit.interview import Question, Reader, Script
 from focuschart.kit.kit_text import kit_text
 from focuschart.kit.load import load_kit, rule_of
-from focuschart.kit.parts import Attachment, Camera, ChainPart, Mode, TakingLens
+from focuschart.kit.parts import Camera, ChainPart, Mode, TakingLens
 from focuschart.kit.ring import Ring
 from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit, Rig

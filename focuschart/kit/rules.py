@@ -123,6 +123,9 @@ def _repeated(key: str, values: Sequence[float], show: Callable[[float], str]) -
 def _lengths(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]:
     """A rig's length is measured, or summed from parts that all state theirs."""
     lengths = {
+        f"cameras.{rig.camera}.flange_focal_distance": kit.cameras[
+            rig.camera
+        ].flange_focal_distance,
         f"taking_lenses.{rig.taking_lens}.length": kit.taking_lenses[rig.taking_lens].length,
         f"attachments.{rig.attachment}.length": kit.attachments[rig.attachment].length,
     }
@@ -135,7 +138,7 @@ def _separations(kit: Kit) -> Iterator[Problem]:
     """The groups stand inside the attachment."""
     for attachment_id, attachment in kit.attachments.items():
         length, separation = attachment.length, attachment.ruler_separation
-        if length is not None and separation >= length:
+        if length is not None and separation is not None and separation >= length:
             key = f"attachments.{attachment_id}.ruler_separation"
             rule = f"must be less than the length of what holds it, {format_length(length)}"
             yield Problem(key, f'"{format_length(separation)}"', rule)
@@ -146,8 +149,9 @@ def _longer_than_its_glass(kit: Kit, rig_id: str, rig: Rig) -> Iterator[Problem]
     if rig.front_vertex is None:
         return
     attachment = kit.attachments[rig.attachment]
-    mount = kit.cameras[rig.camera].flange_focal_distance
-    glass = (attachment.front_glass + attachment.rear_glass) / 2.0 + attachment.ruler_separation
+    mount = kit.cameras[rig.camera].flange_focal_distance or 0.0
+    glasses = (attachment.front_glass or 0.0) + (attachment.rear_glass or 0.0)
+    glass = glasses / 2.0 + (attachment.ruler_separation or 0.0)
     summed = kit.parts_mm(rig)
     least = mount + glass
     if rig.front_vertex <= least:

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal, NamedTuple, Self
 from pydantic import Field, PrivateAttr
 
 from focuschart.errors import InputError, Problem, shown
+from focuschart.kit.attachment import Attachment
 from focuschart.kit.bench import Bench
 from focuschart.kit.fields import (
     Ask,
@@ -31,7 +32,6 @@ from focuschart.kit.fields import (
 from focuschart.kit.likely import likely
 from focuschart.kit.origins import Origins
 from focuschart.kit.parts import (
-    Attachment,
     Camera,
     Carrier,
     ChainPart,
@@ -362,10 +362,10 @@ class Kit(Table):
     def parts_mm(self, rig: Rig) -> float | None:
         """Return what a rig's parts add up to, sensor to foremost glass, None if not known."""
         lens, attachment = self.taking_lenses[rig.taking_lens], self.attachments[rig.attachment]
-        if lens.length is None or attachment.length is None:
+        flange = self.cameras[rig.camera].flange_focal_distance
+        if flange is None or lens.length is None or attachment.length is None:
             return None
         chain = math.fsum(self.links[part].thickness for part in rig.chain)
-        flange = self.cameras[rig.camera].flange_focal_distance
         return flange + lens.length + chain + attachment.length
 
     def parts_differ_mm(self, rig: Rig) -> float | None:

@@ -211,7 +211,7 @@ def _footprint(check: RigCheck, covered: Coverage, group: Group) -> Footprint:
     rig = check.rig
     placed = train(rig, covered.distances_mm)
     assert placed is not None  # without it there is no coverage
-    glass = rig.attachment.rear_glass if group == "rear" else rig.attachment.front_glass
+    glass = rig.attachment.rear_glass_mm if group == "rear" else rig.attachment.front_glass_mm
     frames = [corner.frame for _, corner in _corners(covered)]
     centre = np.zeros(len(covered.distances_mm))
     across = np.stack([centre, *(frame.width_mm for frame in frames)]) / 2.0

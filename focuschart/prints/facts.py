@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from focuschart.bench.offsets import Taping
     from focuschart.bench.readings import Row
     from focuschart.chart.model import Chart
-    from focuschart.kit.parts import Attachment, TakingLens
+    from focuschart.kit.attachment import Attachment
+    from focuschart.kit.parts import TakingLens
     from focuschart.kit.ring import Ring
     from focuschart.kit.schema import Kit
     from focuschart.rig.assemble import Rig

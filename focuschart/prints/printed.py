@@ -118,7 +118,7 @@ def _lengths(kit: Kit, rig_id: str) -> Iterator[tuple[str, float]]:
         yield MEASURED, rig.front_vertex
         return
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
-    yield "flange focal distance", kit.cameras[rig.camera].flange_focal_distance
+    yield "flange focal distance", kit.cameras[rig.camera].flange_focal_distance or 0.0
     yield f'lens "{lens.name}"', lens.length or 0.0
     for part_id in rig.chain:
         part = kit.part(part_id)

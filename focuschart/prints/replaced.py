@@ -54,5 +54,5 @@ def _other_lens(one: Comparison) -> bool:
 def _vertex_mm(kit: Kit, one: Comparison) -> float:
     """Return where the foremost glass was when the old strip was printed."""
     assert one.old is not None
-    glass = kit.attachments[kit.rigs[one.told.rig_id].attachment].front_glass
+    glass = kit.attachments[kit.rigs[one.told.rig_id].attachment].front_glass_mm
     return float(one.old.inputs[Topic.FRONT_GLASS]) + glass / 2.0

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from focuschart.errors import OpticsError
-from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.attachment import Attachment
+from focuschart.kit.parts import TakingLens
 from focuschart.kit.rules import open_stops, reached_mm
 from focuschart.kit.schema import Kit
 from focuschart.kit.schema import Rig as RigTable
@@ -88,7 +89,9 @@ class Rig:
     @property
     def plate_mm(self) -> float:
         """The shift of the subject by the glass of both groups."""
-        return thin_lens.PLATE_SHIFT * (self.attachment.front_glass + self.attachment.rear_glass)
+        return thin_lens.PLATE_SHIFT * (
+            self.attachment.front_glass_mm + self.attachment.rear_glass_mm
+        )
 
     def desqueezed_by(self, squeeze: Floats) -> Floats:
         """Return the factors that post applies (n), from the true squeeze of each shot (n)."""
@@ -182,7 +185,7 @@ def assemble(kit: Kit, rig_id: str) -> Rig:
         attachment=attachment,
         sensor=_sensor(kit, rig),
         circle_mm=kit.circle_mm(rig),
-        front_glass_mm=vertex - attachment.front_glass / 2.0,
+        front_glass_mm=vertex - attachment.front_glass_mm / 2.0,
         distances_mm=np.array(sorted(reached_mm(kit, rig))),
         stops=np.array(open_stops(kit, rig.taking_lens)),
         stated=stated_lens(lens),

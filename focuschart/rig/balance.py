@@ -175,7 +175,7 @@ class _Beam:
         self.row = row
         self.supported = rig.support is not None
         self.support_mm = math.nan if rig.support is None else kit.supports[rig.support].position
-        self.mount_mm = kit.cameras[rig.camera].flange_focal_distance
+        self.mount_mm = or_nan(kit.cameras[rig.camera].flange_focal_distance)
         self.helicoid_mm = _helicoid_mm(kit, rig)
         self.relieved_mm = self.mount_mm
         if self.helicoid_mm is not None and not self.helicoid_mm >= self.support_mm:
@@ -233,7 +233,7 @@ def _helicoid_mm(kit: Kit, rig: Rig) -> float | None:
     lens = kit.taking_lenses[rig.taking_lens]
     if lens.helicoid is None and lens.focusing == "internal":
         return None
-    return kit.cameras[rig.camera].flange_focal_distance + or_nan(lens.helicoid)
+    return or_nan(kit.cameras[rig.camera].flange_focal_distance) + or_nan(lens.helicoid)
 
 
 def _sections(kit: Kit, rig: Rig, beam: _Beam) -> Iterator[Section]:
@@ -243,14 +243,17 @@ def _sections(kit: Kit, rig: Rig, beam: _Beam) -> Iterator[Section]:
     """
     row, starts = parts(kit, rig), starts_mm(kit, rig)
     camera, lens = kit.cameras[rig.camera], kit.taking_lenses[rig.taking_lens]
-    yield beam.section("lens mount", starts[1], first=1, limit_nm=camera.mount_moment_limit)
+    flange = f"cameras.{rig.camera}.flange_focal_distance"
+    yield beam.section(
+        "lens mount", starts[1], first=1, limit_nm=camera.mount_moment_limit, key=flange
+    )
     if beam.helicoid_mm is not None:
         yield beam.section(
             "helicoid",
             beam.helicoid_mm,
             first=1,
             limit_nm=lens.helicoid_moment_limit,
-            key=f"taking_lenses.{rig.taking_lens}.helicoid",
+            key=f"taking_lenses.{rig.taking_lens}.helicoid" if lens.helicoid is None else flange,
         )
     for index in range(2, len(row)):
         joint = beam.section(place(row[index - 1], row[index]), starts[index], first=index)

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from typing import Literal
 
+from focuschart.kit.attachment import Attachment
 from focuschart.kit.fields import Thread
 from focuschart.kit.parts import (
-    Attachment,
     Camera,
     Clamp,
     CloseUpLens,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from focuschart.kit.parts import Attachment, TakingLens
+from focuschart.kit.attachment import Attachment
+from focuschart.kit.parts import TakingLens
 from focuschart.rig.assemble import stated_lens
 from focuschart.scale.cam import CamLaw, internal_law
 from focuschart.scale.laws import AttachmentLaw, ExtensionLaw, TakingLaw
@@ -23,10 +24,12 @@ def taking_law(lens: TakingLens) -> TakingLaw:
 
 
 def attachment_law(attachment: Attachment) -> AttachmentLaw:
-    """Return the law of an attachment's ring."""
+    """Return the law of an attachment's ring, its priors wider for what the kit leaves open."""
     return AttachmentLaw(
         squeeze=attachment.squeeze,
-        ruler_separation_mm=attachment.ruler_separation,
-        front_glass_mm=attachment.front_glass,
+        ruler_separation_mm=attachment.separation_mm,
+        front_glass_mm=attachment.front_glass_mm,
+        separation_known=attachment.ruler_separation is not None,
+        glass_known=attachment.front_glass is not None,
         moving=attachment.moving_group,
     )

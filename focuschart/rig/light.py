@@ -50,7 +50,7 @@ class Clean:
 
 
 def corner_light(kit: Kit, rig: Rig, squeeze: Floats) -> Light | None:
-    """Return the light in a rig's corners, None where pupil or all openings are unknown.
+    """Return the light in a rig's corners, None without pupil, separation or any opening.
 
     `squeeze` is the true one at each mark (n).
     """

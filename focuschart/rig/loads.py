@@ -14,7 +14,8 @@ from itertools import accumulate
 
 import numpy as np
 
-from focuschart.kit.parts import Attachment, Camera, TakingLens
+from focuschart.kit.attachment import Attachment
+from focuschart.kit.parts import Camera, TakingLens
 from focuschart.kit.schema import Kit, Rig
 from focuschart.optics.arrays import Floats
 from focuschart.rig.chain import Part, parts
@@ -43,7 +44,7 @@ def starts_mm(kit: Kit, rig: Rig) -> list[float]:
     The attachment is placed by the front vertex, the chain by the lens's length.
     """
     lens, attachment = kit.taking_lenses[rig.taking_lens], kit.attachments[rig.attachment]
-    flange = kit.cameras[rig.camera].flange_focal_distance
+    flange = or_nan(kit.cameras[rig.camera].flange_focal_distance)
     vertex = or_nan(kit.front_vertex_mm(rig))
     thick = [or_nan(getattr(part.table, "thickness", None)) for part in parts(kit, rig)[2:]]
     chain, front = thick[: len(rig.chain)], thick[len(rig.chain) + 1 :]

@@ -46,7 +46,16 @@ def separation_mm(rig: Rig, distances_mm: Floats) -> Floats:
 
 def closed_mm(rig: Rig, distances_mm: Floats) -> Floats:
     """Return how much nearer the groups are to each other than at infinity, for subjects (n)."""
-    return np.asarray(rig.attachment.ruler_separation - separation_mm(rig, distances_mm))
+    return np.asarray(rig.attachment.separation_mm - separation_mm(rig, distances_mm))
+
+
+def unknown_train(rig: Rig) -> tuple[str, ...]:
+    """Return the kit's keys without which there is no `train`."""
+    keys = {
+        f"taking_lenses.{rig.lens_id}.entrance_pupil": rig.lens.entrance_pupil,
+        f"attachments.{rig.attachment_id}.ruler_separation": rig.attachment.ruler_separation,
+    }
+    return tuple(key for key, value in keys.items() if value is None)
 
 
 def pupil_mm(rig: Rig, distances_mm: Floats) -> Floats | None:
@@ -64,11 +73,15 @@ def pupil_mm(rig: Rig, distances_mm: Floats) -> Floats | None:
 
 
 def train(rig: Rig, distances_mm: Floats) -> Train | None:
-    """Return the rig's optical train for subjects (n), None if the entrance pupil is not known."""
+    """Return the rig's optical train for subjects (n).
+
+    It is None where the entrance pupil is not known, or how far apart the groups are. Glass of
+    unknown thickness is taken as usual: 4 mm more or less move a glass's edge by 2 mm.
+    """
     pupil, attachment = pupil_mm(rig, distances_mm), rig.attachment
-    if pupil is None:
+    if pupil is None or attachment.ruler_separation is None:
         return None
-    front_focal = attachment.ruler_separation / (attachment.squeeze - 1.0)
+    front_focal = attachment.separation_mm / (attachment.squeeze - 1.0)
     moved = rig.carried_mm(distances_mm) + _rear_travel_mm(rig, distances_mm)
     return Train(
         focal_length_mm=rig.optic.focal_length_mm,
@@ -77,14 +90,14 @@ def train(rig: Rig, distances_mm: Floats) -> Train | None:
         separation_mm=separation_mm(rig, distances_mm),
         front_focal_mm=front_focal,
         rear_focal_mm=front_focal * attachment.squeeze,
-        front_glass_mm=attachment.front_glass,
-        rear_glass_mm=attachment.rear_glass,
+        front_glass_mm=attachment.front_glass_mm,
+        rear_glass_mm=attachment.rear_glass_mm,
     )
 
 
 def _rear_glass_mm(rig: Rig) -> float:
     """Return the middle of the rear glass from the sensor, both rings at infinity."""
-    return rig.front_glass_mm - rig.attachment.ruler_separation
+    return rig.front_glass_mm - rig.attachment.separation_mm
 
 
 def _rear_travel_mm(rig: Rig, distances_mm: Floats) -> Floats:
@@ -103,8 +116,8 @@ def openings(kit: Kit, rig: Rig, distances_mm: Floats) -> Openings:
     known: list[ClearAperture] = []
     missing: list[str] = []
     groups: tuple[tuple[Group, float, float | None], ...] = (
-        ("rear", attachment.rear_glass, attachment.rear_clear_aperture),
-        ("front", attachment.front_glass, attachment.front_clear_aperture),
+        ("rear", attachment.rear_glass_mm, attachment.rear_clear_aperture),
+        ("front", attachment.front_glass_mm, attachment.front_clear_aperture),
     )
     for group, glass, clear in groups:
         if clear is None:

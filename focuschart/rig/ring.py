@@ -11,7 +11,8 @@ from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.height import inclination_rad, power_share
 
 if TYPE_CHECKING:
-    from focuschart.kit.parts import Attachment, TakingLens
+    from focuschart.kit.attachment import Attachment
+    from focuschart.kit.parts import TakingLens
     from focuschart.kit.ring import Ring
     from focuschart.rig.assemble import Rig
 

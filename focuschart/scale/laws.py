@@ -7,6 +7,7 @@ moving part in mm (for the hyperbola a number without a unit), φ the law's own 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -87,6 +88,9 @@ HIATUS_SIGMA_MM = 30.0
 """Real lenses of six elements have a hiatus of −27 mm. With a prior width of 15 mm the stated 95 %
 intervals of a whole chart held in 88 of 100 traced rigs, with 30 mm in 97."""
 FRONT_FOCAL_SHARE = 0.20
+UNKNOWN_FRONT_FOCAL_SHARE = 0.40
+UNKNOWN_GLASS_SIGMA_MM = 4.0
+"""Where the kit has no separation, and no thickness of the glass; judgement, no source."""
 OFFSET_SHARE_OF_GLASS = 0.18
 OFFSET_SIGMA_MM = 5.0
 SQUEEZE_SHARE = 0.03
@@ -190,21 +194,32 @@ class AttachmentLaw:
     """An attachment: h = A(S − 1) − d, by how much its groups are nearer together than at infinity.
 
     The constant δ is the distance from the middle of the front glass to the thin front group.
+
+    Unknown facts of the glass widen the priors. Without the separation, A is that of a usual
+    attachment ± 40 %. Without its thickness t ± 4 mm, the front glass's middle, t/2 behind the
+    measured vertex, and δ = 0.18·t are off together, by (0.5 − 0.18)·4 mm = 1.3 mm, which adds to
+    the 5 mm of δ. The plate of both glasses is then off by 0.36·√2·4 mm = 2 mm for the taking
+    lens, of which the prior of its hiatus, or of the hyperbola's offset, has more than enough.
     """
 
     squeeze: float
     ruler_separation_mm: float
     front_glass_mm: float
     moving: attachment.MovingGroup
+    separation_known: bool = True
+    glass_known: bool = True
     least_distances: int = 3
 
     @property
     def priors(self) -> tuple[Prior, ...]:
         """A = separation/(S − 1) ± 20 %, δ = 0.18·glass ± 5 mm and S as entered ± 3 %."""
         front = self.ruler_separation_mm / (self.squeeze - 1.0)
+        share = FRONT_FOCAL_SHARE if self.separation_known else UNKNOWN_FRONT_FOCAL_SHARE
+        glass_mm = 0.0 if self.glass_known else UNKNOWN_GLASS_SIGMA_MM
+        offset_sigma_mm = math.hypot(OFFSET_SIGMA_MM, (0.5 - OFFSET_SHARE_OF_GLASS) * glass_mm)
         return (
-            Prior("front_focal_mm", front, FRONT_FOCAL_SHARE * front),
-            Prior("offset_mm", OFFSET_SHARE_OF_GLASS * self.front_glass_mm, OFFSET_SIGMA_MM),
+            Prior("front_focal_mm", front, share * front),
+            Prior("offset_mm", OFFSET_SHARE_OF_GLASS * self.front_glass_mm, offset_sigma_mm),
             Prior("squeeze", self.squeeze, SQUEEZE_SHARE * self.squeeze),
         )
 

@@ -51,4 +51,5 @@ def noisy_readings(
 def drawn_facts(noise: np.random.Generator) -> Stated:
     """A kit's figures as far off as the program supposes them to be."""
     off = noise.normal(size=4) * (SQUEEZE_OFF, FOCAL_LENGTH_OFF, LEAD_OFF, LEAD_OFF)
-    return Stated(*map(float, off))
+    squeeze, focal, taking, attachment = map(float, off)
+    return Stated(squeeze, focal, taking, attachment)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from focuschart.chart.charts import build_charts
 from focuschart.chart.model import Chart
@@ -15,14 +16,18 @@ from tests.tracer import Array
 MARKS = ("1 m", "1.2 m", "1.5 m", "2 m", "3 m", "5 m", "10 m", "inf")
 
 
+UNKNOWN = ("ruler_separation", "front_glass", "rear_glass")
+
+
 @dataclass(frozen=True)
 class Stated:
-    """Shares by which the figures that a kit states are off."""
+    """Shares by which the figures that a kit states are off; whether it states those of glass."""
 
     squeeze: float = 0.0
     focal_length: float = 0.0
     taking_lead: float = 0.0
     attachment_lead: float = 0.0
+    glass: bool = True
 
 
 @dataclass(frozen=True)
@@ -49,62 +54,68 @@ def chart_of(
 
     `through` is what else each reading says, such as the strips that it was taken through.
     """
-    kit = loaded(
-        {
-            "format": 1,
-            "name": "Recorded",
-            "distances": list(MARKS),
-            "stops": [working_stop],
-            "focus_height": f"{height_mm} mm",
-            "circle_of_confusion": f"{CIRCLE_MM} mm",
-            "cameras": {
-                "c": {
-                    "name": "c",
-                    "sensor_width": "36 mm",
-                    "sensor_height": "24 mm",
-                    "flange_focal_distance": "18 mm",
-                }
-            },
-            "taking_lenses": {
-                "l": {
-                    "name": "l",
-                    "focal_length": f"{FOCAL_MM * (1.0 + stated.focal_length):.4f} mm",
-                    "widest_stop": STOP,
-                    "nearest": "0.9 m",
-                    "focusing": "extends" if design.bend is None else "internal",
-                    "front_moves": design.bend is None,
-                    "ring": _ring(design.taking_ring, stated.taking_lead),
-                }
-            },
-            "attachments": {
-                "a": {
-                    "name": "a",
-                    "squeeze": design.squeeze * (1.0 + stated.squeeze),
-                    "moving_group": design.moving,
-                    "ruler_separation": f"{design.separation_mm:.1f} mm",
-                    "front_glass": f"{design.attachment.front_glass_mm:.1f} mm",
-                    "rear_glass": f"{design.attachment.rear_glass_mm:.1f} mm",
-                    "nearest": "0.9 m",
-                    "ring": _ring(design.attachment_ring, stated.attachment_lead),
-                }
-            },
-            "rigs": {
-                "r": {
-                    "name": "r",
-                    "camera": "c",
-                    "taking_lens": "l",
-                    "attachment": "a",
-                    "front_vertex": f"{design.front_vertex_mm:.0f} mm",
-                }
-            },
-            "readings": [
-                {**_reading(readings, i), "height": f"{read_at_mm} mm", **also}
-                for i, also in enumerate(through or [{}] * len(readings.targets))
-            ],
-        }
-    )
-    (chart,) = build_charts(kit)
+    table: dict[str, Any] = {
+        "format": 1,
+        "name": "Recorded",
+        "distances": list(MARKS),
+        "stops": [working_stop],
+        "focus_height": f"{height_mm} mm",
+        "circle_of_confusion": f"{CIRCLE_MM} mm",
+        "cameras": {
+            "c": {
+                "name": "c",
+                "sensor_width": "36 mm",
+                "sensor_height": "24 mm",
+                "flange_focal_distance": "18 mm",
+            }
+        },
+        "taking_lenses": {
+            "l": {
+                "name": "l",
+                "focal_length": f"{FOCAL_MM * (1.0 + stated.focal_length):.4f} mm",
+                "widest_stop": STOP,
+                "nearest": "0.9 m",
+                "focusing": "extends" if design.bend is None else "internal",
+                "front_moves": design.bend is None,
+                "ring": _ring(design.taking_ring, stated.taking_lead),
+            }
+        },
+        "attachments": {
+            "a": {
+                "name": "a",
+                "squeeze": design.squeeze * (1.0 + stated.squeeze),
+                "moving_group": design.moving,
+                "ruler_separation": f"{design.separation_mm:.1f} mm",
+                "front_glass": f"{design.attachment.front_glass_mm:.1f} mm",
+                "rear_glass": f"{design.attachment.rear_glass_mm:.1f} mm",
+                "nearest": "0.9 m",
+                "ring": _ring(design.attachment_ring, stated.attachment_lead),
+            }
+        },
+        "rigs": {
+            "r": {
+                "name": "r",
+                "camera": "c",
+                "taking_lens": "l",
+                "attachment": "a",
+                "front_vertex": f"{design.front_vertex_mm:.0f} mm",
+            }
+        },
+        "readings": [
+            {**_reading(readings, i), "height": f"{read_at_mm} mm", **also}
+            for i, also in enumerate(through or [{}] * len(readings.targets))
+        ],
+    }
+    (chart,) = build_charts(loaded(table if stated.glass else without_glass(table)))
     return chart
+
+
+def without_glass(table: dict[str, Any]) -> dict[str, Any]:
+    """Return a kit that leaves out what its owner need not measure."""
+    del table["cameras"]["c"]["flange_focal_distance"]
+    for key in UNKNOWN:
+        del table["attachments"]["a"][key]
+    return table
 
 
 def _ring(ring: Ring, lead_off: float) -> dict[str, object]:

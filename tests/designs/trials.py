@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -65,16 +66,20 @@ def drawn_trials(
     draws: int,
     read_at: float,
     working_stop: float,
+    glass: bool = True,
 ) -> Trial:
     """Charts from noisy readings and drawn facts, shape (designs, draws, marks).
 
-    Each design has a seed of its own. A kit that is refused has errors of nan and nothing good.
+    Without `glass` the kits state neither separation nor thickness of glass. Each design has a seed
+    of its own. A kit that is refused has errors of nan and nothing good.
     """
     rows = []
     for design in designs:
         noise = np.random.default_rng([95, design.number])
         rows += [
-            _drawn_trial(design, targets, noise, read_at=read_at, working_stop=working_stop)
+            _drawn_trial(
+                design, targets, noise, read_at=read_at, working_stop=working_stop, glass=glass
+            )
             for _ in range(draws)
         ]
     shape = (len(designs), draws, len(MARKS))
@@ -88,10 +93,12 @@ def _drawn_trial(
     *,
     read_at: float,
     working_stop: float,
+    glass: bool,
 ) -> Trial:
     readings = noisy_readings(design, targets, noise, stop=read_at)
     try:
-        chart = chart_of(design, readings, drawn_facts(noise), working_stop=working_stop)
+        stated = replace(drawn_facts(noise), glass=glass)
+        chart = chart_of(design, readings, stated, working_stop=working_stop)
     except KitError:
         chart = None
     if chart is None or chart.refused:
