@@ -66,9 +66,12 @@ def causes(kind: str) -> Counter[str]:
 
 @pytest.mark.statistical
 def test_a_longer_rig_is_printed_anew_and_no_other_part_is_named() -> None:
-    """By 40 mm, at three distances; where the lead would explain it nearly as well, none is."""
+    """By 40 mm, at three distances; where the lead would explain it nearly as well, none is.
+
+    With weak attachments an offset of both strips explains it as well.
+    """
     found = causes("longer")
-    assert found.total() >= 0.9 * len(NUMBERS)
+    assert found.total() >= 0.8 * len(NUMBERS)
     assert set(found) == {"the length to its front glass", "the law"}
     assert found["the length to its front glass"] >= 0.25 * len(NUMBERS)
 
