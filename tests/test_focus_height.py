@@ -158,7 +158,7 @@ def test_chart_data_card_and_strip_say_for_which_height_they_are() -> None:
         )
         for item in (*strip_items([chart]), *card_items(chart, size="A6"))
     }
-    assert "for 4 mm above the middle" in texts["attachment"]
-    assert "above the middle" not in texts["taking"]
+    assert "height 4.0 mm" in texts["attachment"]
+    assert "height" not in texts["taking"]
     assert said in texts["card/0"]
     assert heights_text(chart_for("0 mm")).startswith("For the middle; third ")

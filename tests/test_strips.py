@@ -376,7 +376,7 @@ def test_a_figure_read_through_the_strip_is_a_ruler_figure(side: Side, ruler_mm:
 
 @pytest.mark.parametrize(
     ("width", "ticks", "figures"),
-    [(4.0, 0, 0), (6.0, 0, 0), (9.0, 250, 0), (12.0, 250, 23), (30.0, 250, 23)],
+    [(4.0, 0, 0), (6.0, 0, 0), (9.0, 250, 11), (12.0, 250, 23), (30.0, 250, 23)],
 )
 def test_millimetres_are_there_where_the_labels_leave_room(
     width: float, ticks: int, figures: int
@@ -384,6 +384,33 @@ def test_millimetres_are_there_where_the_labels_leave_room(
     block = strip(engraved(200.0), RingBand(250.0, width, "behind", "camera"))
     assert len(paths(block, "scale:")) == ticks
     assert sum(text.key.startswith("scale-figure:") for text in texts(block.shapes)) == figures
+
+
+@given(
+    width=st.floats(7.0, 16.0), throw=st.floats(40.0, 330.0),
+    reader=st.sampled_from(["behind", "left", "right"]),
+    side=st.sampled_from(["camera", "subject"]),
+)  # fmt: skip
+@settings(deadline=None, max_examples=60)
+def test_figures_stand_clear_of_all_words(
+    width: float, throw: float, reader: Reader, side: Side
+) -> None:
+    """Where a row has no height for all of them, only those that are clear are written."""
+    block = strip(engraved(250.0 * throw / 360.0), RingBand(250.0, width, reader, side))
+    figures = [text for text in texts(block.shapes) if text.key.startswith("scale-figure:")]
+    assert bool(paths(block, "scale:")) >= bool(figures)
+    assert_clear(block)
+
+
+@pytest.mark.parametrize("reader", ["left", "right"])
+def test_labels_across_a_strip_of_usual_width_leave_room_for_millimetres(reader: Reader) -> None:
+    """The ticks become shorter, never the labels."""
+    marks = engraved(150.0, distances=(1.0, 1.2, 1.5, 2.5, 10.0, math.inf))
+    block = strip(marks, RingBand(250.0, 12.0, reader, "camera"))
+    assert paths(block, "scale:")
+    tick = paths(block, "mark:")["mark:0"]
+    assert 1.4 <= abs(tick.points[1][1] - tick.points[0][1]) < 2.88
+    assert_clear(block)
 
 
 @pytest.mark.parametrize("reader", ["behind", "left"])

@@ -10,7 +10,6 @@ from functools import partial
 import numpy as np
 
 from focuschart.chart.as_set import COMB_MM
-from focuschart.chart.height import marked_for
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import verdicts
@@ -160,7 +159,7 @@ def _captions(chart: Chart, which: Which) -> Iterator[Caption]:
     yield Caption(f"zones at {format_stop(chart.working_stop)}")
     yield Caption(_SCALE_UNIT[chart.kit.units])
     if which == "attachment" and chart.rig.focus_height_mm:
-        yield Caption(f"for {marked_for(chart.rig.focus_height_mm)}")
+        yield Caption(f"height {chart.rig.focus_height_mm:.1f} mm".replace("-", "−"))
 
 
 def _brackets(chart: Chart, marks: RingMarks, ruler_mm: float) -> Iterator[Bracket]:

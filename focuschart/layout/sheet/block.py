@@ -9,7 +9,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from focuschart.errors import PageError
-from focuschart.layout.page import Path, Point, Shape, Span, Text, box
+from focuschart.layout.extent import ink_boxes
+from focuschart.layout.page import Face, Path, Point, Shape, Span, Text, box
 from focuschart.layout.sheet.cut_marks import bled, crop_marks, grown, held, within
 
 Seam = tuple[Point, Point]
@@ -54,6 +55,20 @@ class Everywhere:
     taken: tuple[Span, ...]
     rooms: tuple[Room, ...]
 
+    def clear_of(self, words: Sequence[Text], *, face: Face) -> Everywhere:
+        """Return the same with only those parts of its rooms that are clear of some words."""
+        boxes, cap = ink_boxes(words, face=face).tolist(), self.text.cap_mm
+        rooms: list[Room] = []
+        for room in self.rooms:
+            foot, top = room.baseline - _WORD_APART_MM, room.baseline + cap + _WORD_APART_MM
+            start = room.low
+            for left, low, right, high in sorted(boxes):
+                if low < top and foot < high and start < right and left < room.high:
+                    rooms.append(room._replace(low=start, high=left - _WORD_APART_MM))
+                    start = right + _WORD_APART_MM
+            rooms.append(room._replace(low=start))
+        return replace(self, rooms=tuple(room for room in rooms if room.high > room.low))
+
     def on(self, span: Span) -> list[Text]:
         """Return the text for the piece at `span`; none if it has it already or has no space."""
         start, end = span[0] + JOIN_CLEARANCE_MM, span[1] - JOIN_CLEARANCE_MM
@@ -68,6 +83,7 @@ class Everywhere:
         return [replace(self.text, x=x, y=baseline)]
 
 
+_WORD_APART_MM = 0.7
 _WING_MM = 2.0
 _LEAST_PIECE_MM = 25.0
 """A shorter piece is hard to cut and to lay edge to edge; judgement, no source."""

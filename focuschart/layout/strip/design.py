@@ -9,7 +9,7 @@ from focuschart.layout.page import Face, Path, Shape, Span
 from focuschart.layout.sheet.block import Loose
 from focuschart.layout.strip.band import RingBand, Stretch
 from focuschart.layout.strip.labels import Label, Lettering, Mark, label_shapes
-from focuschart.layout.strip.millimetres import loose_figures, millimetres
+from focuschart.layout.strip.millimetres import figures, millimetres
 from focuschart.layout.strip.ticks import Between, fine_ticks, mark_shapes, tick_mm
 from focuschart.layout.strip.turns import turn_badges
 from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_captions
@@ -74,8 +74,12 @@ def design(
     cap: float,
     fine: bool,
     face: Face,
+    figured: bool = True,
 ) -> Design:
-    """Return the design with these labels, captions `cap` mm high, and fine ticks if `fine`."""
+    """Return the design with these labels, captions `cap` mm high, and fine ticks if `fine`.
+
+    With `figured` a scale of millimetres has its figures, all or where they are clear.
+    """
     band, labelled = strip.band, {label.number for label in labels}
     marks = list(mark_shapes(strip.marks, labelled, band))
     between = list(fine_ticks(strip.between, strip.marks, labelled, band)) if fine else []
@@ -88,7 +92,6 @@ def design(
     captions = set_captions(strip.captions, fields, face=face, cap_mm=cap, along=places)
     shapes = (
         *band.frame(),
-        *millimetres(band, face=face),
         *(path for _, path in (*marks, *between)),
         *(shape for _, badge in badges for shape in badge),
         *label_shapes(labels, band, way, tick_mm(band)),
@@ -96,7 +99,12 @@ def design(
     )
     numbered = {span.turn for span, _ in badges} if band.turns > 1 else {0}
     unnumbered = tuple(turn for turn in range(band.turns) if turn not in numbered)
-    keep, loose = tuple(_kept(band, words, marks, captions)), loose_figures(band, face=face)
+    scale = figures(band, shapes, face=face) if band.scale_mm and figured else []
+    shapes = (*shapes, *millimetres(band), *(figure.text for figure in scale))
+    if captions.first is not None:
+        free = captions.first.clear_of([figure.text for figure in scale], face=face)
+        captions = captions._replace(first=free)
+    keep, loose = tuple(_kept(band, words, marks, captions)), tuple(each.loose for each in scale)
     return Design(shapes, keep, captions, unnumbered, way, labels, fine, loose)
 
 

@@ -72,20 +72,25 @@ def _with_millimetres(strip: MarkerStrip, best: Design, face: Face) -> Design:
 
     Labels keep their size; captions may become smaller.
     """
-    names, tick = [mark.label for mark in strip.marks], tick_mm(strip.band)
-    for height in heights_mm(strip.band, face=face):
+    names = [mark.label for mark in strip.marks]
+    for height, figured in product(heights_mm(strip.band, face=face), (True, False)):
         lower = replace(strip, band=replace(strip.band, scale_mm=height))
-        for way in letterings(lower.band, tick, names, face=face):
+        for way in letterings(lower.band, tick_mm(lower.band), names, face=face):
             if (way.cap_mm, len(way.lines_mm)) == (best.way.cap_mm, len(best.way.lines_mm)):
                 for cap in _caption_sizes(strip):
-                    found = design(lower, way, best.labels, cap=cap, fine=best.fine, face=face)
-                    lost = set(found.captions.missing) - set(best.captions.missing)
-                    length = strip.band.length_mm
-                    most = max(best.without_code_mm(length), _WITHOUT_CODE_MM)
-                    coded = found.without_code_mm(length) <= most
-                    if coded and not lost and found.lacking <= best.lacking:
+                    found = design(lower, way, best.labels, cap=cap, fine=best.fine, face=face,
+                                   figured=figured)  # fmt: skip
+                    if _is_no_worse(found, best, strip.band.length_mm):
                         return found
     return best
+
+
+def _is_no_worse(found: Design, best: Design, length_mm: float) -> bool:
+    """Return whether a design with millimetres lacks no word that the best one without has."""
+    lost = set(found.captions.missing) - set(best.captions.missing)
+    most = max(best.without_code_mm(length_mm), _WITHOUT_CODE_MM)
+    coded = found.without_code_mm(length_mm) <= most
+    return coded and not lost and found.lacking <= best.lacking
 
 
 def _until_whole(designs: Iterable[Design]) -> Iterator[Design]:

@@ -34,9 +34,12 @@ class Between:
 
 
 def tick_mm(band: RingBand) -> float:
-    """Return the height of a labelled mark's tick; less where labels run across the strip."""
+    """Return the height of a labelled mark's tick; less where labels run across the strip.
+
+    There a scale of millimetres takes its height from the ticks, not from the labels.
+    """
     if band.reader != "behind":
-        return max(1.4, 0.24 * band.row_mm)
+        return max(1.4, 0.24 * band.row_mm - band.scale_mm)
     return max(min(2.4, band.row_mm - 2.8), 0.3 * band.row_mm)
 
 
