@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import click
 
 from focuschart.cli.common import (
+    any_paper_option,
     finish,
     font_option,
     kit_argument,
     out_option,
-    paper_option,
     progress,
     read_kit,
     rig_option,
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @kit_argument
 @rig_option
 @out_option
-@paper_option
+@any_paper_option
 @click.option(
     "--setups", type=click.IntRange(4, 12), default=5, show_default=True,
     help="How many distances to read at.",

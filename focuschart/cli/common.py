@@ -102,7 +102,12 @@ out_option = click.option(
     "--out", type=FilePath(), default="output", show_default=True,
     help="The pack goes into a folder in here, named after the kit file.",
 )  # fmt: skip
-paper_option = click.option("--paper", default="A4", show_default=True, help="A4, A3 or Letter.")
+SHEET_HELP = 'A4, A3, Letter or a size, "210 x 330 mm".'
+ANY_PAPER_HELP = (
+    'A4, A3, Letter, "210 x 330 mm", "roll 100 mm", or labels: see "focuschart guide paper".'
+)
+paper_option = click.option("--paper", default="A4", show_default=True, help=SHEET_HELP)
+any_paper_option = click.option("--paper", default="A4", show_default=True, help=ANY_PAPER_HELP)
 lens_option = click.option(
     "--taking-lens", metavar="ID", help="Swap on the day: as if the rig carried this taking lens."
 )

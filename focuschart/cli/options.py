@@ -8,12 +8,10 @@ from typing import Any, TypeVar
 
 import click
 
-from focuschart.cli.common import font_option
-from focuschart.store.printing import CARD, FUMES, PAPER
+from focuschart.cli.common import any_paper_option, font_option
+from focuschart.store.printing import CARD, FUMES
 
 Command = TypeVar("Command", bound=Callable[..., Any])
-
-PAPER_HELP = 'A4, A3, Letter, "210 x 297 mm", "roll 100 mm", or "labels …" as the guide says.'
 
 
 def printing_options(command: Command) -> Command:
@@ -36,20 +34,26 @@ _NAMES = (
     "preview", "printer", "font",
 )  # fmt: skip
 _OPTIONS = (
-    click.option("--paper", default=PAPER, show_default=True, help=PAPER_HELP),
+    any_paper_option,
     click.option(
         "--way", type=click.Choice(["auto", "landscape", "portrait"]), default="auto",
         show_default=True, help="Which way up sheets are used.",
     ),
     click.option(
-        "--copies", type=int, default=1, show_default=True, help="Of every strip and card.",
+        "--copies", type=int, default=1, show_default=True,
+        help="Of every strip and card, 1 to 100.",
     ),
-    click.option("--bleed", default="0 mm", show_default=True, help="Ground beyond the cut."),
+    click.option(
+        "--bleed", default="0 mm", show_default=True, help="Ground beyond the cut, up to 10 mm."
+    ),
     click.option(
         "--film", default="0 mm", show_default=True,
-        help=f'Laminate beyond the cut; "3 mm" is usual. {FUMES}',
+        help=f'Laminate beyond the cut, up to 20 mm; "3 mm" is usual. {FUMES}',
     ),
-    click.option("--card", default=CARD, show_default=True, help='ID-1, A7, A6, "90 x 60 mm".'),
+    click.option(
+        "--card", default=CARD, show_default=True,
+        help='ID-1, A7, A6 or a size, "90 x 60 mm", of 40 to 200 mm a side.',
+    ),
     click.option(
         "--card-sides", type=click.Choice(["fold", "two"]), default="fold", show_default=True,
         help="Cards to fold, or printed on both sides of a sheet turned over its long edge.",

@@ -38,7 +38,11 @@ LONGEST_S = 3600.0
     help=f"Equal steps of the taking ring, 1 to {MOST_STEPS}.",
 )  # fmt: skip
 @click.option(
-    "--seconds", type=SECONDS, default=2.0, show_default=True, help="How long the move takes."
+    "--seconds",
+    type=SECONDS,
+    default=2.0,
+    show_default=True,
+    help=f"How long the move takes, up to {LONGEST_S:g}.",
 )
 @format_option("Tables")
 @click.option("--out", type=FilePath(), help="A folder in which to put the rack's sheet.")
