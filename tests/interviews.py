@@ -12,6 +12,7 @@ from focuschart.kit.questions import bag
 
 BAG = {
     "kit.name": "Night bag",
+    "kit.facts": "no",
     "cameras.1.name": "Body",
     "cameras.1.flange_focal_distance": "18 mm",
     "taking_lenses.1.name": "85 mm f/1.8",
@@ -35,6 +36,19 @@ BAG = {
     "attachments.1.lead": "28 mm",
 }
 """Answers by question; every question that is not here is answered by Enter."""
+
+FIRST = {
+    "cameras.1.sensor": "S35",
+    "taking_lenses.1.engraved": "85 mm f/1,8",
+    "taking_lenses.1.nearest": "0,9 m",
+    "taking_lenses.1.size": "201 mm",
+    "taking_lenses.1.nearer_turns": "a",
+    "attachments.1.nearest": "3′ 8″",
+    "attachments.1.size": "diameter 82,5 mm",
+    "attachments.1.nearer_turns": "clockwise",
+    "rigs.1.front_vertex": "20,2 cm",
+}
+"""Answers for the first rig; every question that is not here is answered by Enter."""
 
 SECOND_LENS = {
     key.replace(".1.", ".2."): value

@@ -15,11 +15,12 @@ from pydantic import BaseModel
 
 from focuschart.cli import main
 from focuschart.errors import INTERRUPTED
+from focuschart.kit.first_rig import first_rig
 from focuschart.kit.interview import Interview
 from focuschart.kit.kit_text import starter
 from focuschart.kit.load import load_kit
 from focuschart.kit.questions import bag
-from tests.interviews import BAG, key_of
+from tests.interviews import BAG, FIRST, key_of
 from tests.kits import tables
 from tests.terminal import Terminal
 
@@ -116,7 +117,7 @@ def lines_of(answers: Mapping[str, str]) -> list[tuple[str, str]]:
 def test_on_a_terminal_it_asks_and_writes(tmp_path: Path) -> None:
     first, *rest = lines_of(BAG | {"kit.name": "Tasche für Köln"})
     again = "[Tasche für Köln]: "
-    with Terminal("init", folder=tmp_path) as terminal:
+    with Terminal("init", "--more", folder=tmp_path) as terminal:
         terminal.type([first, (rest[0][0], "<\n"), (again, "?\n"), ("Printed on every", "")])
         terminal.type([(again, "\n"), *rest])
         assert terminal.status() == 0, terminal.shown
@@ -125,9 +126,23 @@ def test_on_a_terminal_it_asks_and_writes(tmp_path: Path) -> None:
     assert kit.name == "Tasche für Köln"
 
 
+def test_the_first_rig_is_asked_for_on_a_terminal(tmp_path: Path) -> None:
+    interview, lines = Interview(first_rig), list[tuple[str, str]]()
+    while interview.question:
+        answer = FIRST.get(key_of(interview), "")
+        lines.append((interview.prompt()[-60:], f"{answer}\n"))
+        interview.answer(answer)
+    with Terminal("init", folder=tmp_path) as terminal:
+        terminal.type(lines)
+        assert terminal.status() == 0, terminal.shown
+    assert "fifteen questions" in terminal.shown
+    assert "sensor mark                                       foremost glass" in terminal.shown
+    assert (tmp_path / "kit.toml").read_text(encoding="utf-8") == interview.result
+
+
 def test_a_name_taken_in_the_meantime_costs_no_answer(tmp_path: Path) -> None:
     *most, last = lines_of(BAG)
-    with Terminal("init", "bag.toml", folder=tmp_path) as terminal:
+    with Terminal("init", "--more", "bag.toml", folder=tmp_path) as terminal:
         terminal.type(most)
         (tmp_path / "bag.toml").write_text("mine")
         terminal.type([last, ("to which file instead [bag.toml]: ", "other.toml\n")])
@@ -139,7 +154,7 @@ def test_a_name_taken_in_the_meantime_costs_no_answer(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("key", "status"), [("\x03", 130), ("\x04", 2)], ids=["ctrl-c", "ctrl-d"])
 def test_stopping_writes_nothing(tmp_path: Path, key: str, status: int) -> None:
     *answered, (prompt, _) = lines_of(BAG)[:10]
-    with Terminal("init", folder=tmp_path) as terminal:
+    with Terminal("init", "--more", folder=tmp_path) as terminal:
         terminal.type([*answered, (prompt, key)])
         assert terminal.status() == status, terminal.shown
     assert terminal.shown.count("Stopped, nothing was written.") == 1

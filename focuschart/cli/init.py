@@ -18,14 +18,20 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("path", type=FilePath(), default="kit.toml")
+@click.option(
+    "--more", is_flag=True,
+    help="Ask for the whole bag: several lenses, parts in between, and what check needs.",
+)  # fmt: skip
 @click.option("--starter", is_flag=True, help="Write a commented example kit, ask nothing.")
 @click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
 @click.pass_context
-def init(ctx: click.Context, path: Path, starter: bool, force: bool) -> None:
+def init(ctx: click.Context, path: Path, more: bool, starter: bool, force: bool) -> None:
     """Ask for the bag, one question at a time, and write a kit to PATH (kit.toml)."""
     _refuse_taken(path, force=force)
     try:
-        written = _write_starter(path, force) if starter else _write_interview(path, force)
+        written = (
+            _write_starter(path, force) if starter else _write_interview(path, force, more=more)
+        )
     except EOFError:
         click.echo("\nStopped, nothing was written.", err=True)
         ctx.exit(2)
@@ -53,16 +59,19 @@ def _write_starter(path: Path, force: bool) -> Path:
     return path
 
 
-def _write_interview(path: Path, force: bool) -> Path:
+def _write_interview(path: Path, force: bool, *, more: bool) -> Path:
     if sys.stdin is None or not sys.stdin.isatty():
         raise InputError("init asks its questions on a terminal; use --starter for a kit to edit")
     with suppress(ImportError):
         # Importing it lets the user edit answers with the cursor keys.
         import readline  # noqa: F401
+    from focuschart.kit.first_rig import INTRODUCTION, first_rig
     from focuschart.kit.interview import conduct
     from focuschart.kit.questions import bag
 
-    text = conduct(bag, ask=_ask, say=click.echo)
+    if not more:
+        click.echo(INTRODUCTION)
+    text = conduct(bag if more else first_rig, ask=_ask, say=click.echo)
     return _save(path, text, force=force)
 
 

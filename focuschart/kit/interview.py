@@ -26,7 +26,10 @@ Reader: TypeAlias = Callable[[str], Any]
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question; `key` tells it from all others, so that its answer is known again."""
+    """One question; `key` tells it from all others, so that its answer is known again.
+
+    `intro` is shown before it when it is reached: a picture of where to measure, a list.
+    """
 
     key: str
     prompt: str
@@ -34,6 +37,7 @@ class Question:
     help: str
     example: str = ""
     default: str = ""
+    intro: str = ""
 
 
 Script: TypeAlias = Generator[Question, Any, T]
@@ -137,9 +141,12 @@ def conduct(
 
     `ask` gets a prompt and returns the line typed, `say` shows one sentence or a few.
     """
-    interview = Interview(script)
+    interview, reached = Interview(script), ""
     say(INTRODUCTION)
     while interview.question is not None:
+        if interview.question.intro and interview.question.key != reached:
+            say(interview.question.intro)
+        reached = interview.question.key
         if interview.notice:
             say(f"  {interview.notice}")
             interview.notice = ""
