@@ -198,3 +198,13 @@ RINGS: dict[str, Callable[[], Ring]] = {
     "rear group": lambda: attachment_ring("rear"),
     "low squeeze": lambda: attachment_ring("front", 1.33),
 }
+
+
+def fitted_mm(scale: RingScale, position_mm: Array, *, pool: int = 0) -> Array:
+    """The fitted arcs at subject positions."""
+    return scale.modelled(position_mm, pool=pool)[0]
+
+
+def arc_sigma_mm(scale: RingScale, position_mm: Array, *, pool: int = 0) -> Array:
+    """One standard error of the fitted arcs at subject positions."""
+    return scale.sigma_along(scale.modelled(position_mm, pool=pool)[1])

@@ -16,6 +16,7 @@ from focuschart.chart.model import Chart
 from focuschart.kit.load import load_kit
 from focuschart.kit.schema import Kit
 from tests.benches import Bench, bench_kit, with_readings
+from tests.fit_cases import fitted_mm
 from tests.kits import loaded
 
 Array = NDArray[np.float64]
@@ -127,7 +128,7 @@ def test_the_promise_is_kept() -> None:
         far = {"distance_error": "3 m"} if advice.distance_mm == FAR_MM else {}
         more: dict[str, Any] = {
             "rig": bench.rig.rig_id, "distance": f"{advice.distance_mm!r} mm", "stop": 2.8,
-            advice.which: float(scale.arc_mm(at)), **far,
+            advice.which: float(fitted_mm(scale, at)), **far,
         }  # fmt: skip
         _, after = advised(with_readings([*readings, *[more] * advice.repeats]))
         assert after.pair_95 is not None

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from focuschart.scale.budget import SOURCES, error_budget
 from focuschart.scale.laws import Law, Prior
-from tests.fit_cases import RINGS, RULER_SIGMA_MM, Ring, attachment_ring
+from tests.fit_cases import RINGS, RULER_SIGMA_MM, Ring, arc_sigma_mm, attachment_ring, fitted_mm
 
 Array = NDArray[np.float64]
 
@@ -28,7 +28,7 @@ def test_the_shares_add_up_to_the_variance_of_each_mark(name: str, lead: bool) -
     budget = error_budget(found, position)
     assert tuple(budget) == SOURCES
     assert all(np.all(variance >= 0.0) for variance in budget.values())
-    assert_allclose(sum(budget.values()), found.arc_sigma_mm(position) ** 2, rtol=3e-3)
+    assert_allclose(sum(budget.values()), arc_sigma_mm(found, position) ** 2, rtol=3e-3)
 
 
 def test_readings_that_disagree_widen_every_share_alike() -> None:
@@ -38,7 +38,7 @@ def test_readings_that_disagree_widen_every_share_alike() -> None:
     assert torn.noise_factor > 2.0
     position = ring.position_mm(MARKS)
     assert_allclose(
-        sum(error_budget(torn, position).values()), torn.arc_sigma_mm(position) ** 2, rtol=3e-3
+        sum(error_budget(torn, position).values()), arc_sigma_mm(torn, position) ** 2, rtol=3e-3
     )
     assert calm.noise_factor == 1.0
 
@@ -62,7 +62,7 @@ def mark_errors(ring: Ring, source: str, rng: np.random.Generator) -> Array:
         else:
             fitted = with_prior_drawn(ring, source, rng)
         found = replace(fitted, arc_per_travel=lead).fit(arcs)
-        errors.append(found.arc_mm(position) - sharp)
+        errors.append(fitted_mm(found, position) - sharp)
     return np.array(errors)
 
 

@@ -13,7 +13,17 @@ from numpy.typing import NDArray
 from focuschart.errors import FitError, OpticsError
 from focuschart.scale.cam import DEPARTURE_SHARE, SMOOTH_OVER, CamLaw
 from focuschart.scale.noise import ReadingErrors, tape_sigma_mm
-from tests.fit_cases import CIRCLE_MM, FOCAL_MM, PLATE_MM, STOP, Ring, bench_ring, lens_aperture
+from tests.fit_cases import (
+    CIRCLE_MM,
+    FOCAL_MM,
+    PLATE_MM,
+    STOP,
+    Ring,
+    arc_sigma_mm,
+    bench_ring,
+    fitted_mm,
+    lens_aperture,
+)
 
 Array = NDArray[np.float64]
 
@@ -59,7 +69,7 @@ def tolerance_mm(cam: Callable[[Array], Array], distance_mm: Array) -> Array:
 def test_noise_free_marks_lie_well_within_a_tolerance(name: str) -> None:
     cam, ring = CAMS[name], cam_ring()
     found = ring.fit(arc_mm(cam, READ), lead=False)
-    off = np.abs(found.arc_mm(ring.position_mm(MARKS)) - arc_mm(cam, MARKS))
+    off = np.abs(fitted_mm(found, ring.position_mm(MARKS)) - arc_mm(cam, MARKS))
     assert found.converged
     assert found.disagreeing == ()
     # A tolerance of the ring is the vertical one divided by the squeeze, here 2.
@@ -87,8 +97,8 @@ def test_intervals_hold_cams_of_other_shapes() -> None:
             noise = np.hypot(ReadingErrors().ruler_mm, 0.15 * tolerance_mm(cam, READ))
             found = ring.fit(arc_mm(cam, READ + tape) + rng.normal(size=len(READ)) * noise,
                              lead=False)  # fmt: skip
-            off = np.abs(found.arc_mm(position) - arc_mm(cam, MARKS))
-            held.append(off < 1.96 * found.arc_sigma_mm(position))
+            off = np.abs(fitted_mm(found, position) - arc_mm(cam, MARKS))
+            held.append(off < 1.96 * arc_sigma_mm(found, position))
     assert 0.92 < np.mean(held) < 0.99
 
 
@@ -108,7 +118,7 @@ def test_between_far_apart_readings_it_is_less_sure() -> None:
     even, uneven = cam_ring(), cam_ring(gap)
     cam, middle = CAMS["opening"], np.array([1900.0])
     sigmas = [
-        ring.fit(arc_mm(cam, ring.distance_mm), lead=False).arc_sigma_mm(ring.position_mm(middle))
+        arc_sigma_mm(ring.fit(arc_mm(cam, ring.distance_mm), lead=False), ring.position_mm(middle))
         for ring in (even, uneven)
     ]
     assert sigmas[1][0] > 1.5 * sigmas[0][0]

@@ -16,8 +16,10 @@ from tests.fit_cases import (
     RINGS,
     RULER_SIGMA_MM,
     Ring,
+    arc_sigma_mm,
     attachment_ring,
     drawn,
+    fitted_mm,
     taking_ring,
 )
 
@@ -37,7 +39,7 @@ def test_a_ring_as_expected_is_found_exactly(name: str, lead: bool) -> None:
     assert found.disagreeing == ()
     expected = (truth.infinity_mm, truth.slope, *truth.constants)
     assert_allclose(found.parameters, expected, rtol=1e-7, atol=1e-6)
-    assert_allclose(found.arc_mm(ring.position_mm(MARKS)), truth.arc_mm(MARKS), atol=1e-7)
+    assert_allclose(fitted_mm(found, ring.position_mm(MARKS)), truth.arc_mm(MARKS), atol=1e-7)
     assert found.sum_of_squares < 1e-12
     assert found.problem.freedom == len(DISTANCES) - (1 if lead else 2)
 
@@ -51,8 +53,8 @@ def test_an_unexpected_ring_is_followed_within_its_interval(name: str, lead: boo
         truth = drawn(ring, rng)
         found = ring.fit(truth.exact(), lead=lead)
         position = ring.position_mm(MARKS)
-        off = np.abs(found.arc_mm(position) - truth.arc_mm(MARKS))
-        assert np.all(off < found.arc_sigma_mm(position))
+        off = np.abs(fitted_mm(found, position) - truth.arc_mm(MARKS))
+        assert np.all(off < arc_sigma_mm(found, position))
         assert np.max(off[MARKS < 6000.0]) < 1.5 * RULER_SIGMA_MM
 
 
@@ -64,7 +66,7 @@ def test_many_readings_outweigh_the_priors(name: str) -> None:
     truth = replace(drawn(ring, rng), ring=many)
     found = many.fit(truth.exact(), lead=False)
     within = np.array([1300.0, 2500.0, 5000.0])
-    assert_allclose(found.arc_mm(many.position_mm(within)), truth.arc_mm(within), atol=0.06)
+    assert_allclose(fitted_mm(found, many.position_mm(within)), truth.arc_mm(within), atol=0.06)
 
 
 @pytest.mark.parametrize("lead", [True, False])
@@ -119,8 +121,8 @@ def test_intervals_cover_the_truth(name: str, lead: bool) -> None:
     for _ in range(draws):
         truth = drawn(ring, rng)
         found = ring.fit(truth.read(rng), lead=lead)
-        off = np.abs(found.arc_mm(position) - truth.arc_mm(MARKS))
-        held.append(off < 1.96 * found.arc_sigma_mm(position))
+        off = np.abs(fitted_mm(found, position) - truth.arc_mm(MARKS))
+        held.append(off < 1.96 * arc_sigma_mm(found, position))
         squares.append(found.sum_of_squares / found.problem.freedom)
     assert 0.92 < np.mean(held) < 0.985
     # χ² per degree of freedom, within four of its own standard errors.
@@ -139,7 +141,7 @@ def test_repeats_at_one_setup_share_their_tape(name: str) -> None:
     once = apart.at([0, 20, 21, 22, 23])
     near = ring.position_mm(MARKS[:1])
     free, tied, single = (
-        float(each.fit(each.nominal.exact()).arc_sigma_mm(near)[0])
+        float(arc_sigma_mm(each.fit(each.nominal.exact()), near)[0])
         for each in (apart, shared, once)
     )
     assert free < 0.75 * tied
@@ -156,11 +158,13 @@ def test_a_lens_not_read_on_is_less_sure() -> None:
     ring = two_lenses()
     found = ring.fit(ring.nominal.exact())
     position = ring.position_mm(MARKS)
-    read = found.arc_sigma_mm(position, pool=0)
-    unread = found.arc_sigma_mm(position, pool=1)
+    read = arc_sigma_mm(found, position, pool=0)
+    unread = arc_sigma_mm(found, position, pool=1)
     spread = abs(ring.arc_per_travel) * ring.noise.pool_travel(found.constants)[0]
     assert_allclose(unread**2, read**2 + 2.0 * spread**2, rtol=1e-3)
-    assert_allclose(found.arc_mm(position, pool=1), found.arc_mm(position, pool=0), atol=1e-6)
+    assert_allclose(
+        fitted_mm(found, position, pool=1), fitted_mm(found, position, pool=0), atol=1e-6
+    )
 
 
 def test_an_unread_lens_leaves_the_read_one_alone() -> None:
@@ -168,8 +172,8 @@ def test_an_unread_lens_leaves_the_read_one_alone() -> None:
     arcs = drawn(alone, np.random.default_rng(2)).read(np.random.default_rng(3))
     position = alone.position_mm(MARKS)
     first, second = alone.fit(arcs), pooled.fit(arcs)
-    assert_allclose(second.arc_mm(position), first.arc_mm(position), atol=1e-4)
-    assert_allclose(second.arc_sigma_mm(position), first.arc_sigma_mm(position), rtol=1e-3)
+    assert_allclose(fitted_mm(second, position), fitted_mm(first, position), atol=1e-4)
+    assert_allclose(arc_sigma_mm(second, position), arc_sigma_mm(first, position), rtol=1e-3)
 
 
 def test_one_check_reading_brings_a_second_lens_near() -> None:
@@ -178,9 +182,9 @@ def test_one_check_reading_brings_a_second_lens_near() -> None:
     found = ring.fit(truth.exact())
     position = ring.position_mm(MARKS)
     unread = two_lenses()
-    before = unread.fit(unread.nominal.exact()).arc_sigma_mm(position, pool=1)
-    assert np.all(found.arc_sigma_mm(position, pool=1) < before)
-    apart = found.arc_mm(position, pool=1) - found.arc_mm(position, pool=0)
+    before = arc_sigma_mm(unread.fit(unread.nominal.exact()), position, pool=1)
+    assert np.all(arc_sigma_mm(found, position, pool=1) < before)
+    apart = fitted_mm(found, position, pool=1) - fitted_mm(found, position, pool=0)
     assert np.all((apart > 0.4) & (apart < 1.5))
 
 
@@ -204,9 +208,9 @@ def test_readings_crowded_together_leave_the_ring_unsure(name: str) -> None:
         ring.at([0, 1, 2, 3]), distance_mm=np.array([20_000.0, 20_010.0, 20_020.0, 20_030.0])
     )
     position = ring.position_mm(MARKS)
-    wide = ring.fit(ring.nominal.exact(), lead=False).arc_sigma_mm(position)
+    wide = arc_sigma_mm(ring.fit(ring.nominal.exact(), lead=False), position)
     found = crowd.fit(crowd.nominal.exact(), lead=False)
-    assert np.max(found.arc_sigma_mm(position) / wide) > 20.0
+    assert np.max(arc_sigma_mm(found, position) / wide) > 20.0
 
 
 def test_constants_by_name() -> None:
@@ -250,8 +254,8 @@ def test_a_ring_that_falls_is_the_mirror_of_one_that_rises(name: str) -> None:
     arcs = drawn(ring, np.random.default_rng(4)).read(np.random.default_rng(5))
     position = ring.position_mm(MARKS)
     one, other = ring.fit(arcs), mirrored.fit(-arcs)
-    assert_allclose(other.arc_mm(position), -one.arc_mm(position), atol=1e-5)
-    assert_allclose(other.arc_sigma_mm(position), one.arc_sigma_mm(position), rtol=1e-5)
+    assert_allclose(fitted_mm(other, position), -fitted_mm(one, position), atol=1e-5)
+    assert_allclose(arc_sigma_mm(other, position), arc_sigma_mm(one, position), rtol=1e-5)
 
 
 @pytest.mark.parametrize("name", RINGS)

@@ -16,6 +16,7 @@ from focuschart.errors import KitError
 from focuschart.layout.page import Text
 from focuschart.report.charts import as_text
 from focuschart.report.data import rig_data
+from tests.fit_cases import arc_sigma_mm, fitted_mm
 from tests.kits import charts, loaded, plain_kit
 from tests.pieces import card_items, strip_items
 
@@ -102,8 +103,8 @@ def test_in_the_middle_marks_are_those_of_the_scale_itself() -> None:
     scale = marks.measured.scale
     position = chart.rig.glass_position_mm(chart.distances_mm)
     assert_array_equal(marks.height_shift_mm, 0.0)
-    assert_array_equal(marks.arc_mm, scale.arc_mm(position))
-    assert_array_equal(marks.bench_arc_95_mm, 1.96 * scale.arc_sigma_mm(position))
+    assert_array_equal(marks.arc_mm, fitted_mm(scale, position))
+    assert_array_equal(marks.bench_arc_95_mm, 1.96 * arc_sigma_mm(scale, position))
 
 
 def test_above_the_middle_only_the_attachment_moves_and_is_less_sure() -> None:

@@ -7,7 +7,7 @@ import pytest
 from scipy.special import stdtrit
 
 from focuschart.scale.scatter import noise_factor
-from tests.fit_cases import RINGS, RULER_SIGMA_MM, Array, Ring, drawn
+from tests.fit_cases import RINGS, RULER_SIGMA_MM, Array, Ring, arc_sigma_mm, drawn, fitted_mm
 
 
 def benches(name: str, times: float, *, count: int = 40) -> list[tuple[Array, float]]:
@@ -21,8 +21,8 @@ def benches(name: str, times: float, *, count: int = 40) -> list[tuple[Array, fl
         eye = np.hypot(truth.slope * ring.noise.focusing_travel(truth.constants), RULER_SIGMA_MM)
         arcs = truth.arc_mm(marks + tape) + times * rng.normal(size=len(marks)) * eye
         fit = ring.fit(arcs)
-        off = fit.arc_mm(position) - truth.arc_mm(marks)
-        found.append((np.asarray(off / fit.arc_sigma_mm(position)), fit.noise_factor))
+        off = fitted_mm(fit, position) - truth.arc_mm(marks)
+        found.append((np.asarray(off / arc_sigma_mm(fit, position)), fit.noise_factor))
     return found
 
 

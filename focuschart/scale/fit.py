@@ -96,14 +96,6 @@ class RingScale:
         at = 2 + len(self.law.priors) + self.problem.readings.pool_columns.shape[1] + number
         return float(self.parameters[at]), float(self.standard_errors()[at])
 
-    def arc_mm(self, position_mm: Numbers, *, pool: int = 0) -> Floats:
-        """Return the arc at subject positions y, for the taking lens numbered `pool`."""
-        return self.modelled(position_mm, pool=pool)[0]
-
-    def arc_sigma_mm(self, position_mm: Numbers, *, pool: int = 0) -> Floats:
-        """Return one standard error of the arc at subject positions y."""
-        return self.sigma_along(self.modelled(position_mm, pool=pool)[1])
-
     def modelled(
         self, position_mm: Numbers, *, pool: int = 0, power_share: Numbers = 0.0
     ) -> tuple[Floats, Floats]:
