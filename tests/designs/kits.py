@@ -49,16 +49,19 @@ def chart_of(
     height_mm: float = 0.0,
     read_at_mm: float = 0.0,
     through: Sequence[Mapping[str, object]] | None = None,
+    bench: Mapping[str, object] | None = None,
 ) -> Chart:
     """Return the chart of a kit, from its text on; marks and readings are at given heights.
 
-    `through` is what else each reading says, such as the strips that it was taken through.
+    `through` is what else each reading says, such as the strips that it was taken through, and
+    `bench` what the kit says of the bench.
     """
     table: dict[str, Any] = {
         "format": 1,
         "name": "Recorded",
         "distances": list(MARKS),
         "stops": [working_stop],
+        "bench": dict(bench or {}),
         "focus_height": f"{height_mm} mm",
         "circle_of_confusion": f"{CIRCLE_MM} mm",
         "cameras": {
