@@ -29,6 +29,8 @@ from focuschart.units import MM_PER_FOOT, Units
 
 FAR_MM, FAR_SIGMA_MM = 60_000.0, 3_000.0
 """A typical far target outdoors, its distance paced to 5 %."""
+SIDES = ("nearer", "farther")
+"""From where both rings are turned to best focus, one side after the other."""
 SETUPS = 5
 """The usual number of distances in a bench session."""
 _USUAL_LEAD_MM = 30.0
@@ -101,6 +103,13 @@ def _options(
     parts = problem.noise_parts(parameters)
     _, gradient = problem.model(parameters)
     return Options(gradient, parts.own, parts.tape)
+
+
+def reading_options(ring: RingReadings, parameters: Floats, reading: Reading, rig: Rig) -> Options:
+    """Return one reading not yet taken of a ring whose parameters are about these."""
+    problem = replace(ring, rows=(Row(-1, reading, rig, 0.0),)).problem()
+    parts = problem.noise_parts(parameters)
+    return Options(problem.model(parameters)[1], parts.own, parts.tape)
 
 
 def _hypothetical(rig: Rig, distance_mm: float, stop: float, height_mm: float = 0.0) -> Reading:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import focuschart
+from focuschart.cli.bench_talk import hold_talk
 from focuschart.cli.common import FIGURE, LENGTH, OFFSET, STOP, kit_argument, next_step
 from focuschart.errors import InputError, shown
 from focuschart.units import format_stop
@@ -90,6 +91,8 @@ def read(
 ) -> None:
     """Add a bench reading to a kit file; the rest of the file stays as it is.
 
+    With KIT alone, or a rig too, it asks for line after line of the bench form.
+
     Files that the kit includes are never written: readings of their rigs go to the kit.
 
     Figures read through marker strips go with the codes found on the rings, --taking-strip and
@@ -105,6 +108,10 @@ def read(
                 attachment_strip, taking_tick, attachment_tick, taped_again, anyway)):  # fmt: skip
             raise click.UsageError("--undo stands alone: it takes back the last reading written.")
         _take_back(kit)
+        return
+    if not any((distance, distance_error, stop, height, taking, attachment, side, taking_strip,
+                attachment_strip, taking_tick, attachment_tick, taped_again, anyway)):  # fmt: skip
+        hold_talk(kit, rig)
         return
     if rig is None or distance is None:
         raise click.UsageError(f"Missing option '--{'distance' if rig else 'rig'}'.")

@@ -199,7 +199,8 @@ def _code(value: str) -> str:
 
 
 StripCode = Annotated[str, AfterValidator(_code)]
-RulerFigure = Annotated[float, number(-1000.0, 2000.0)]
+RULER_MM = (-1000.0, 2000.0)
+RulerFigure = Annotated[float, number(*RULER_MM)]
 
 
 @dataclass(frozen=True, slots=True)

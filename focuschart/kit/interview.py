@@ -135,14 +135,20 @@ def _example(question: Question) -> str:
 
 
 def conduct(
-    script: Callable[[], Script[str]], *, ask: Callable[[str], str], say: Callable[[str], None]
+    script: Callable[[], Script[str]],
+    *,
+    ask: Callable[[str], str],
+    say: Callable[[str], None],
+    introduction: str = INTRODUCTION,
+    after: Callable[[], None] = lambda: None,
 ) -> str:
     """Ask a script's questions until all are answered; return its result.
 
-    `ask` gets a prompt and returns the line typed, `say` shows one sentence or a few.
+    `ask` gets a prompt and returns the line typed, `say` shows one sentence or a few. `after` is
+    called after each step; where it raises ValueError, that is said and the step taken back.
     """
     interview, reached = Interview(script), ""
-    say(INTRODUCTION)
+    say(introduction)
     while interview.question is not None:
         if interview.question.intro and interview.question.key != reached:
             say(interview.question.intro)
@@ -152,12 +158,24 @@ def conduct(
             interview.notice = ""
         typed = ask(interview.prompt()).strip()
         try:
-            if typed == BACK:
-                interview.back()
-            elif typed == EXPLAIN:
-                say(f"  {interview.question.help}")
-            else:
-                interview.answer(typed)
+            _step(interview, typed, say=say)
         except ValueError as sentence:
             say(f"  {sentence}")
+            continue
+        try:
+            after()
+        except ValueError as sentence:
+            say(f"  {sentence}")
+            interview.back()
+            after()
     return interview.result
+
+
+def _step(interview: Interview, typed: str, *, say: Callable[[str], None]) -> None:
+    """Do what was typed; raises ValueError, with one sentence, where it cannot be done."""
+    if typed == BACK:
+        interview.back()
+    elif typed == EXPLAIN and interview.question is not None:
+        say(f"  {interview.question.help}")
+    else:
+        interview.answer(typed)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from focuschart.bench.advice import FAR_MM, SETUPS, bench_distances
+from focuschart.bench.advice import FAR_MM, SETUPS, SIDES, bench_distances
 from focuschart.chart.model import Chart
 from focuschart.errors import GlyphError, PageError
 from focuschart.kit.schema import Kit
@@ -25,7 +25,6 @@ from focuschart.rig.place import group_places
 from focuschart.scale.laws import prior_centres
 from focuschart.units import MM_PER_FOOT, distance_label, format_stop
 
-SIDES = ("nearer", "farther")
 CAUTIONS = (
     "Never point the rig at the sun, least of all for the far target: glass this size burns eyes "
     "and sensors in a moment.",
