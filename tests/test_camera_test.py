@@ -199,6 +199,29 @@ def test_a_test_from_build_to_result(tmp_path: Path) -> None:
     assert codes["taking"] in text.output
 
 
+def test_figures_read_at_a_tick_are_those_of_the_line_and_as_much_more(tmp_path: Path) -> None:
+    """A strip 1 mm off, set by the tick +1, shows 2 mm more there and is off no longer."""
+    path, codes = built(tmp_path)
+    out = tmp_path / "packs"
+    figures = json.loads(run("chart", path, "--format", "json").stdout)["rigs"][0]["marks"]
+    strips = ["--taking-strip", codes["taking"], "--attachment-strip", codes["attachment"]]
+    for mark in (figures[0], figures[1], figures[2], figures[0], figures[1], figures[2]):
+        read = run(
+            "read", path, "--rig", "portrait", "--distance", f"{mark['distance_mm']:g} mm",
+            "--taking", f"{mark['taking']['arc_mm']:.2f}", "--taking-tick", "1 mm",
+            "--attachment", f"{mark['attachment']['arc_mm']:.2f}", *strips,
+        )  # fmt: skip
+        assert read.exit_code == 0, read.output
+    assert 'ticks = { taking = "1 mm" }' in path.read_text(encoding="utf-8").replace(
+        "{taking", "{ taking"
+    )
+    result = run("test", path, "--result", "--out", out, "--format", "json")
+    ring = json.loads(result.stdout)["rigs"][0]["rings"]["taking"]
+    assert ring["offset_mm"] == pytest.approx(-1.0, abs=0.4)
+    assert ring["verdict"] in ("keep", "inconclusive")
+    assert "set by the tick +1.00" in run("test", path, "--result", "--out", out).output
+
+
 def test_strips_typed_the_wrong_way_round_are_named(tmp_path: Path) -> None:
     path, codes = built(tmp_path)
     strips = ["--taking-strip", codes["attachment"], "--attachment-strip", codes["taking"]]

@@ -45,7 +45,7 @@ class RingResult:
 class StripTest:
     """What a camera test says of a rig: `inside` is the probability at the working stop.
 
-    `decide_at_mm` is the mark to read once more where the test is inconclusive, else None.
+    It is nan where strips or rings do not allow any. `decide_at_mm` is the mark to read once more where the test is inconclusive, else None.
     """
 
     rig_id: str
@@ -148,7 +148,7 @@ def _unfitted(
         )
         for which, strip in strips.items()
     }  # fmt: skip
-    return StripTest(chart.rig.rig_id, 0.0, None, "; ".join(causes.values()), rings)
+    return StripTest(chart.rig.rig_id, np.nan, None, "; ".join(causes.values()), rings)
 
 
 def _foreign(
@@ -163,7 +163,7 @@ def _foreign(
         for which, strip in strips.items()
     }  # fmt: skip
     cause = "; ".join(f"the {which} ring bears {whose}" for which, whose in owner.items())
-    return StripTest(chart.rig.rig_id, 0.0, None, cause, rings)
+    return StripTest(chart.rig.rig_id, np.nan, None, cause, rings)
 
 
 def _owners(chart: Chart, printed: Mapping[Which, StripPrinted]) -> dict[Which, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 
 from focuschart.chart.camera_test import RingResult, StripTest
@@ -19,7 +20,8 @@ def as_text(results: Iterable[StripTest], *, stops: dict[str, float], units: Uni
 
 
 def _lines(one: StripTest, stop: float, units: Units) -> Iterator[str]:
-    yield f"{one.rig_id}: all marks are inside at {format_stop(stop)} with {100 * one.inside:.0f} %"
+    inside = f"all marks are inside at {format_stop(stop)} with {100 * one.inside:.0f} %"
+    yield f"{one.rig_id}: {'not judged' if math.isnan(one.inside) else inside}"
     for which, ring in one.rings.items():
         text = f"{_RING[which]}, strip {ring.strip}: {_act(ring)}"
         yield from wrapped(text, indent="  ", further="    ")
@@ -38,22 +40,30 @@ def _lines(one: StripTest, stop: float, units: Units) -> Iterator[str]:
 
 
 def _act(ring: RingResult) -> str:
-    off = f"lies off by {ring.offset_mm:+.2f} ± {ring.offset_95_mm:.2f} mm"
+    """Return what to do with a strip; one that could not be judged has no offset."""
     if ring.verdict == "exchanged":
         return "belongs elsewhere: tape each ring's own strip, and test again"
-    if ring.verdict == "use-tick" and not ring.move_mm:
-        return f"{off}: use the line of its index again, and tape nothing anew"
-    if ring.verdict == "use-tick":
-        return f"{off}: use the tick {ring.move_mm:+.2f} of its index, and tape nothing anew"
-    if ring.verdict == "move":
-        return (
-            f"{off}: move the index by {ring.move_mm:+.2f} mm, toward larger figures if positive, "
-            "and test again"
-        )
     if ring.verdict == "reprint":
         return "its marks have moved from one another: see to the cause, then build and print again"
-    set_by = f", set by the tick {ring.tick_mm:+.2f}" if ring.tick_mm else ""
-    return f"{off}{set_by}: {'keep it' if ring.verdict == 'keep' else 'inconclusive'}"
+    if math.isnan(ring.offset_mm):
+        return "cannot be judged before the cause is mended"
+    off = f"lies off by {ring.offset_mm:+.2f} ± {ring.offset_95_mm:.2f} mm"
+    return f"{off}{_set_by(ring)}: {_cure(ring)}"
+
+
+def _set_by(ring: RingResult) -> str:
+    return f", set by the tick {ring.tick_mm:+.2f}" if ring.tick_mm else ""
+
+
+def _cure(ring: RingResult) -> str:
+    move = ring.move_mm
+    if move is None:
+        return "keep it" if ring.verdict == "keep" else "inconclusive"
+    if ring.verdict == "move":
+        way = "toward larger figures if positive"
+        return f"move the index by {move:+.2f} mm, {way}, and test again"
+    tick = f"the tick {move:+.2f} of its index" if move else "the line of its index again"
+    return f"use {tick}, and tape nothing anew"
 
 
 def as_json(results: Iterable[StripTest]) -> str:
