@@ -45,7 +45,8 @@ class RingResult:
 class StripTest:
     """What a camera test says of a rig: `inside` is the probability at the working stop.
 
-    It is nan where strips or rings do not allow any. `decide_at_mm` is the mark to read once more where the test is inconclusive, else None.
+    It is nan where strips or rings allow none. `decide_at_mm` is the mark to read once more where
+    the test is inconclusive, else None.
     """
 
     rig_id: str
