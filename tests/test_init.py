@@ -49,7 +49,8 @@ def test_what_the_starter_switches_off_can_be_switched_on(line: str) -> None:
         text = text.replace("#modes", "modes")
     key = line[1:].split(" ", 1)[0]
     assert load_kit(text, source="on.toml") != load_kit(STARTER, source="off.toml") or key in {
-        "include", "strip_width", "strip_thickness", "ruler_thickness", "read_from", "index_side",
+        "include", "gauge", "strip_width", "strip_thickness", "ruler_thickness", "read_from",
+        "index_side",
     }, "only a key that shows its default changes nothing"  # fmt: skip
 
 

@@ -133,6 +133,8 @@ _STARTER = """\
 
 #= focus_height
 
+#= gauge
+
 #= deliveries lean_limit
 
 # Names in brackets, such as main-camera, are ids of your own: small letters, digits and hyphens.

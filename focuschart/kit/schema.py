@@ -52,6 +52,13 @@ MAX_STOPS = 8
 DIAGONAL_PER_CIRCLE = 1500
 """Common practice: the circle of confusion is the format's diagonal over 1500."""
 
+GAUGE_MM = 230.0
+"""From chin (menton) to crown (vertex), between the means of men and of women.
+
+Source: C. C. Gordon et al., 1988 Anthropometric Survey of U.S. Army Personnel, NATICK/TR-89/044,
+menton to top of head, means 232 mm and 218 mm (from memory).
+"""
+
 
 FocusHeight = Annotated[float | None, Length(0.0, MOST_HEIGHT_MM)]
 
@@ -250,6 +257,15 @@ class Kit(Table):
             more='"0 mm" is the middle.',
         ),
     ] = None
+    gauge: Annotated[
+        float,
+        Length(10.0, 10_000.0),
+        Key(
+            "Height of what you frame by: card and phone tell how much of the picture's height it "
+            "takes. Without it, 230 mm: a grown person's head, from chin to crown.",
+            '"230 mm"',
+        ),
+    ] = GAUGE_MM
     deliveries: Annotated[
         list[Delivery],
         Key(

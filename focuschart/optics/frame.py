@@ -96,6 +96,22 @@ def frame_at_subject(crop: Frame, *, magnification: Numbers, squeeze: Numbers) -
     return Frame(reciprocal_mm(m / (crop.width_mm * squeeze)), reciprocal_mm(m / crop.height_mm))
 
 
+def share_of_height(
+    size_mm: Numbers, *, image_mm: Numbers, subject_mm: Numbers, picture_height_mm: Numbers
+) -> Floats:
+    """Return the share of the picture's height that a thing of a size takes, y·v/(u·H).
+
+    The vertical meridian is the taking lens's alone. v is its image distance, which stays where the
+    ring stands, u the subject's distance from its front principal plane: infinity gives 0. H is
+    the height of the sensor, or of the part of it in use. Out of focus it is the size of the blur's
+    middle. Shapes broadcast.
+    Source: W. J. Smith, Modern Optical Engineering, 4th ed. (2008), ch. 2.
+    """
+    return np.asarray(
+        np.asarray(size_mm, float) * image_mm / (np.asarray(subject_mm, float) * picture_height_mm)
+    )
+
+
 def widening_percent(*, entered_squeeze: Numbers, true_squeeze: Numbers) -> Floats:
     """Return by how many per cent a face is too wide: 100·(S entered/S(D) − 1), below 0 too thin.
 

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from focuschart.chart.gauge import Gauge, gauge
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import (
@@ -67,6 +68,7 @@ def rig_data(chart: Chart) -> dict[str, Any]:
         "codes": made,
         "circle_of_confusion_mm": chart.rig.circle_mm,
         "focus_height_mm": plain(chart.rig.focus_height_mm),
+        "gauge_mm": plain(chart.kit.gauge),
         "working_stop": chart.working_stop,
         "trusted_from_stop": trusted_from(chart),
         "strip_from_stop": strip_from(chart),
@@ -97,10 +99,17 @@ def _scale_data(chart: Chart, marks: RingMarks | None) -> dict[str, Any] | None:
 
 
 def _marks_data(chart: Chart) -> Iterator[dict[str, Any]]:
-    far = extrapolated(chart)
+    far, shares = extrapolated(chart), gauge(chart)
     for i, (verdict, stop) in enumerate(zip(verdicts(chart), sure_from(chart), strict=True)):
         sure = {"verdict": verdict, "sure_from_stop": stop, "extrapolated": bool(far[i])}
-        yield {**_mark_data(chart, i), **sure, "depth": _depth_data(chart, i)}
+        framed = {"gauge": _gauge_data(chart, shares, i)}
+        yield {**_mark_data(chart, i), **framed, **sure, "depth": _depth_data(chart, i)}
+
+
+def _gauge_data(chart: Chart, shares: Gauge, i: int) -> dict[str, Any]:
+    """Return the gauge's shares of the picture's height at a mark and at the ends of sharpness."""
+    near, far = (by_stop(chart.stops, ends[:, i]) for ends in (shares.near, shares.far))
+    return {"at": plain(shares.at[i]), "near": near, "far": far}
 
 
 def _mark_data(chart: Chart, i: int) -> dict[str, Any]:
