@@ -47,7 +47,7 @@ def _inner(described: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     places = (
         (described, ""),
         *((each, ".ID") for each in described.get("patternProperties", {}).values()),
-        *((each, "") for each in described.get("anyOf", ())),
+        *((each, "") for each in (*described.get("anyOf", ()), *described.get("allOf", ()))),
         (described.get("items", {}), "[]"),
     )
     for place, suffix in places:

@@ -28,6 +28,11 @@ if TYPE_CHECKING:
     from focuschart.errors import LeftOut
 
 
+if TYPE_CHECKING:
+    _ParamType = click.ParamType[Any]
+else:
+    _ParamType = click.ParamType  # the oldest click allowed takes no type there
+
 T = TypeVar("T")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -59,7 +64,7 @@ class FilePath(click.Path):
         return Path(os.fsdecode(super().convert(value, param, ctx)))
 
 
-class Typed(click.ParamType[Any]):
+class Typed(_ParamType):
     """The type of an option that takes what people type, read by one of `focuschart.typed`.
 
     What that refuses is left to whoever checks the value, if `otherwise` makes one of it.

@@ -148,6 +148,7 @@ def _take_back(kit: Path) -> None:
     absent = dict.fromkeys(("taking", "attachment"))
     click.echo(f"Taken back from {click.format_filename(kit)}: {_words({**absent, **reading})}")
     click.echo(f"The kit as it was before the session: {click.format_filename(old)}")
+    next_step("Read on", "read", kit)
 
 
 def _judged(kit: Path, rig: str, numbers: range) -> Iterator[str]:

@@ -11,6 +11,7 @@ from focuschart.cli.common import (
     finish,
     font_option,
     kit_argument,
+    next_step,
     paper_option,
     read_kit,
     rig_option,
@@ -86,5 +87,10 @@ def _result(kit: Kit, rigs: tuple[str, ...], out: Path, *, form: str) -> None:
     stops = {chart.rig.rig_id: chart.working_stop for chart in charts}
     text = as_json(found) if form == "json" else as_text(found, stops=stops, units=kit.units)
     click.echo(text, nl=False)
-    if not all(one.kept for one in found):
+    kept = all(one.kept for one in found)
+    if form == "text" and kept:
+        next_step("How far a subject may go from a mark", "hold", kit.source)
+    elif form == "text":
+        next_step("Do as it says, and read once more", "read", kit.source)
+    if not kept:
         raise SystemExit(1)
