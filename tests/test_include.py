@@ -325,9 +325,9 @@ def test_paths_are_relative_to_the_file_that_names_them(
     rental: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(rental.parent)
-    near = run("chart", "portrait-day.toml").stdout
+    near = run("chart", "portrait-day.toml", "--format", "json").stdout
     monkeypatch.chdir(rental.parent.parent.parent)
-    assert run("chart", rental).stdout == near
+    assert run("chart", rental, "--format", "json").stdout == near
 
 
 def test_a_file_included_by_two_paths_is_one_file(rental: Path) -> None:
