@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from focuschart.cli import _COMMANDS
+from focuschart.kit.load import load_kit
+from focuschart.kit.reading import Reading
 from tests.command import run
 from tests.guide_keys import guide_keys
 from tests.pictures import FOLDER, pictures
@@ -88,3 +91,17 @@ def test_pictures_are_what_is_built() -> None:
         assert _NUMBER.sub("", shown) == _NUMBER.sub("", drawn), name
         numbers = [np.array(_NUMBER.findall(text), dtype=float) for text in (shown, drawn)]
         assert np.abs(numbers[0] - numbers[1]).max() < _SAME_MM, name
+
+
+def blocks(topic: str) -> list[str]:
+    """Return the examples of TOML of a topic."""
+    return re.findall(r"```toml\n(.*?)```", (GUIDE / f"{topic}.md").read_text("utf-8"), re.DOTALL)
+
+
+def test_the_examples_of_the_guide_are_kits_and_readings() -> None:
+    kit = load_kit(blocks("kit")[0], source="kit.md")
+    assert list(kit.rigs) == ["portrait"]
+    (readings,) = blocks("readings")
+    assert len(tomllib.loads(readings)["readings"]) == 3
+    for reading in tomllib.loads(readings)["readings"]:
+        Reading.model_validate(reading)
