@@ -17,6 +17,8 @@ STEPS = README[
     README.index("\n## From an empty folder") : README.index("\n**Where people go wrong")
 ]
 _NEEDS_A_PERSON = "focuschart init"
+_FIRST_RIG_THEN_STOP = "1\nq\n"
+"""What a person types who is asked for line after line of the form and goes to the bench first."""
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +54,7 @@ def test_the_steps_work_as_they_stand(clone: Path) -> None:
             continue
         done = subprocess.run(
             ["bash", "-c", command], cwd=clone, check=False, capture_output=True, text=True,
-            env={**os.environ, "PATH": here}, stdin=subprocess.DEVNULL,
+            env={**os.environ, "PATH": here}, input=_FIRST_RIG_THEN_STOP,
         )  # fmt: skip
         assert (done.returncode, done.stderr) == (0, ""), command
     for name in ("bench/rulers.pdf", "/portrait-85/strips.pdf", "/portrait-85/barrels.pdf"):

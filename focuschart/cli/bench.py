@@ -76,12 +76,12 @@ def bench(
         files |= rendered({name: documents[name]}, face=face, title=bag.name)
     folder = out / f"{folder_name(kit)}-bench"
     write_pack(folder, files, kit=kit.name, force=force)
-    counts = (f"{name} {_sheets(len(pages))}" for name, pages in documents.items())
+    counts = (f"{name} {_pages(len(pages))}" for name, pages in documents.items())
     click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
     what = "Tape the rulers on, and enter each line of the form as you read it"
     finish(bag, left_out, made=True, then=(what, "read", kit))
 
 
-def _sheets(count: int) -> str:
-    return f"{count} sheet{'s' * (count != 1)}"
+def _pages(count: int) -> str:
+    return f"{count} page{'s' * (count != 1)}"
