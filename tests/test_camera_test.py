@@ -103,6 +103,13 @@ def test_the_offset_is_held_as_often_as_is_said() -> None:
 
 
 @pytest.mark.statistical
+def test_the_offset_of_a_strip_that_slipped_a_little_is_hardly_drawn_to_zero() -> None:
+    """By 0.9 mm on average, three times what taping explains: 0.86 measured in 128."""
+    held = [trial.held("attachment") for trial in trials(0.0, 0.5, count=HALF)]
+    assert np.mean(held) >= 0.8
+
+
+@pytest.mark.statistical
 def test_with_the_tick_in_use_a_second_test_keeps_from_the_first_stop_or_wider() -> None:
     again = []
     for first in trials(1.5, 0.0)[:HALF]:

@@ -53,7 +53,7 @@ def tapings(readings: Sequence[Reading], which: Which) -> tuple[Taping, ...]:
 class Shifts(NamedTuple):
     """What a ring's offsets are, in the order of the fit: its tapings, then its play if sided.
 
-    `slipped` are tapings that lie off by more than taping explains. `set_from` is the side from
+    `slipped` are tapings that may lie off by more than taping explains. `set_from` is the side from
     which marks are set, None if that varies.
     """
 
