@@ -291,8 +291,12 @@ def test_inf_is_allowed_beyond_the_distance_that_the_published_rule_of_thumb_ask
 def test_the_cross_is_asked_for_where_the_marks_will_be_for() -> None:
     """A sixth of the frame above its middle, if nothing else is said; in the plain kit, in it."""
     for name, where, entered in (
-        ("feet-and-inches", "17 % of the frame's height above its middle", ' --height "4 mm" '),
-        ("plain", "in the middle of the frame", "--distance … --side … --taking"),
+        (
+            "feet-and-inches",
+            "17 % of the frame's height above its middle",
+            "stood (4 mm on the sensor",
+        ),
+        ("plain", "in the middle of the frame", "cross stood."),
     ):
         said = words(pack(name, "A4")[2]["bench-forms"][-1], "step:")
         assert f"its cross {where}" in said

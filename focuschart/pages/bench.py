@@ -167,10 +167,12 @@ def _procedure(chart: Chart, bench: Bench) -> Iterator[str]:
         f"Far, such as {_FOR_INSTANCE[chart.kit.units]}: an edge outdoors will do if its distance "
         f'and error are noted. Write "inf" only for one beyond {_rounded_up(chart)}.'
     )
-    height = f'--height "{round(rig.focus_height_mm, 1):g} mm" ' if share else ""
+    height = (
+        f" ({round(rig.focus_height_mm, 1):g} mm on the sensor above the middle)" if share else ""
+    )
     yield (
-        f"Enter each column of a row: focuschart read KIT --rig {rig.rig_id} --distance … {height}"
-        "--side … --taking … --attachment …; --distance-error where one is noted."
+        f"Enter the figures: focuschart read KIT --rig {rig.rig_id} asks for them line by line, in "
+        f"the order of this form. First it asks where the target's cross stood{height}."
     )
 
 
