@@ -133,7 +133,7 @@ def test_an_answer_is_taken_back_from_the_file_too(kit: Path) -> None:
 
 def test_an_odd_figure_is_said_at_once_and_kept_when_typed_again(kit: Path) -> None:
     start = morning()[:11]
-    odd = talk(kit, *start, "1.5 m", "71", "54.8", "195.5", "195.5", "q")
+    odd = talk(kit, *start, "1.5 m", "71", "54.8", "195.1", "195.5", "q")
     assert "mm more than the others foretell. Look again" in odd.output
     last = loaded(kit).readings[-1]
     assert (last.taking, last.attachment) == (54.8, 195.5)

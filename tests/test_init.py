@@ -110,7 +110,7 @@ def lines_of(answers: Mapping[str, str]) -> list[tuple[str, str]]:
     interview, lines = Interview(bag), list[tuple[str, str]]()
     while interview.question:
         answer = answers.get(key_of(interview), "")
-        lines.append((interview.prompt(), f"{answer}\n"))
+        lines.append((interview.prompt().rpartition("\n")[2], f"{answer}\n"))
         interview.answer(answer)
     return lines
 
@@ -131,7 +131,7 @@ def test_the_first_rig_is_asked_for_on_a_terminal(tmp_path: Path) -> None:
     interview, lines = Interview(first_rig), list[tuple[str, str]]()
     while interview.question:
         answer = FIRST.get(key_of(interview), "")
-        lines.append((interview.prompt()[-60:], f"{answer}\n"))
+        lines.append((interview.prompt().rpartition("\n")[2], f"{answer}\n"))
         interview.answer(answer)
     with Terminal("init", folder=tmp_path) as terminal:
         terminal.type(lines)

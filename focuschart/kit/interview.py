@@ -6,6 +6,7 @@ earlier answers. Going back runs it anew up to the question before.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any, TypeAlias, TypeVar
@@ -19,6 +20,8 @@ INTRODUCTION = (
     f"(any number of times), {EXPLAIN} explains. Nothing is written before the end; Ctrl-C stops."
 )
 
+_WIDTH = 78
+"""Of a line on a narrow terminal."""
 T = TypeVar("T")
 Reader: TypeAlias = Callable[[str], Any]
 """From the text typed to its value; raises ValueError with one sentence that names the cure."""
@@ -59,10 +62,17 @@ class Interview:
         self._replay()
 
     def prompt(self) -> str:
-        """Return the question as a line that ends where the answer is typed."""
+        """Return the question as lines that end where the answer is typed."""
         question = self._asked()
         hint = f" [{self.default}]" if self.default else _example(question)
-        return f"{question.prompt}{hint}: "
+        asked = f"{question.prompt}{hint}:"
+        before = asked[: len(asked) - len(asked.lstrip())]
+        if len(asked) > _WIDTH:
+            asked = before + textwrap.fill(
+                asked.strip(), _WIDTH - 4, subsequent_indent=f"{before.lstrip(chr(10))}  ",
+                break_long_words=False, break_on_hyphens=False,
+            )  # fmt: skip
+        return f"{asked} "
 
     def answer(self, text: str) -> None:
         """Take an answer and go on; raises ValueError, and stays, for one that cannot be read."""

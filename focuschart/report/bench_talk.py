@@ -26,6 +26,7 @@ from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
 from focuschart.report.charts import sureness
 from focuschart.report.fit import next_sentence
+from focuschart.report.lines import wrapped
 from focuschart.rig.assemble import Rig, assemble
 from focuschart.rig.ring import RINGS, Which
 from focuschart.typed import typed_figure, typed_length, typed_offset
@@ -53,6 +54,8 @@ _ODD_SIGMA = 3.3
 """One good figure in a thousand is farther off what the others foretell."""
 _MOST_PLAY_MM = 3.0
 """Figures from either side of one sharp point are nearer to each other; judgement, no source."""
+_AGAIN_MM = 1.0
+"""A figure read again is as near to the first; judgement, no source."""
 _RANGE = re.compile(r"(.+?)\s*(?:±|\+\s*/?\s*-)\s*(.+)")
 _FIGURE_HELP = (
     "The figure on the ring's ruler at its pointer, in mm to a tenth: 62.9 or 62,9. A figure in "
@@ -67,8 +70,8 @@ _HEIGHT_HELP = (
     "as the bench form says; 0 mm for the middle."
 )
 _TURN = {
-    "nearer": "Turn both rings nearer than sharp, then come back to sharp from that side.",
-    "farther": "Turn both rings farther than sharp, then come back to sharp from that side.",
+    "nearer": "turn both rings nearer than sharp, then back to sharp.",
+    "farther": "turn both rings farther than sharp, then back to sharp.",
 }
 
 
@@ -93,7 +96,7 @@ class Talk:
         self.readings: list[dict[str, Any]] = []
         self._rig = assemble(kit, rig_id)
         self._stop = float(np.min(self._rig.stops))
-        self._doubted: dict[str, str] = {}
+        self._doubted: dict[str, float] = {}
         self.lines = list(lines_to_read(kit, self._rig))
 
     def script(self) -> Script[str]:
@@ -140,7 +143,7 @@ class Talk:
             yield from self._side(f"{line.number}.{side}", reading, rings)
 
     def _side(self, key: str, reading: dict[str, Any], rings: list[Which]) -> Script[None]:
-        intro = f"  From the {reading['side']} side. {_TURN[reading['side']]}"
+        intro = f"  From the {reading['side']} side: {_TURN[reading['side']]}"
         others = list(self.readings)
         for which in rings:
             expected = self._forecast(reading, which)
@@ -195,9 +198,9 @@ class Talk:
         if not RULER_MM[0] <= figure <= RULER_MM[1]:
             raise ValueError("no ruler shows that, write the figure at the pointer in mm")
         odd = next(self._odd(which, figure, reading, expected), None)
-        if odd and self._doubted.get(key) != text:
-            self._doubted[key] = text
-            raise ValueError(f"{odd}. Look again; type it once more to keep it")
+        if odd and abs(figure - self._doubted.get(key, np.inf)) > _AGAIN_MM:
+            self._doubted[key] = figure
+            raise ValueError(f"{odd}. Look again; the same once more is kept")
         return figure
 
     def _odd(
@@ -272,12 +275,14 @@ def worth(kit: Kit, charts: Charts, rig_id: str) -> Iterator[str]:
     """
     for chart in charts:
         if chart.pair_95 is not None:
-            yield from sureness(chart, units=kit.units)
+            for sentence in sureness(chart, units=kit.units):
+                yield from wrapped(sentence, further="  ")
             if not chart.contradicted:
-                yield next_sentence(chart)
+                yield from wrapped(next_sentence(chart), further="  ")
     for left in charts.left_out:
         if left.kind == "ring":
-            yield f"No marks yet, {left.what}: {left.why}: {left.cure}."
+            sentence = f"No marks yet, {left.what}: {left.why}: {left.cure}."
+            yield from wrapped(sentence, further="  ")
     lines = list(lines_to_read(kit, assemble(kit, rig_id)))
     if lines:
         named = "the far target" if lines[0].far else distance_label(
