@@ -12,8 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.cli import main
-from focuschart.errors import KitError, UnitError
+from focuschart.errors import KitError, PageError, UnitError
 from focuschart.kit.load import load_kit
+from focuschart.layout.card.card import card_size
+from focuschart.layout.sheet.papers import parse_paper
 from focuschart.typed import (
     plain,
     typed_factor,
@@ -157,6 +159,18 @@ def test_options_take_what_people_type(tmp_path: Path) -> None:
     reading = load_kit(kit.read_text(encoding="utf-8"), source="kit.toml").readings[-1]
     assert (reading.distance, reading.distance_error, reading.taking) == (1650.0, 4.0, 50.6)
     assert (reading.attachment, reading.stop, reading.height) == (151.5, 2.8, -2.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [("210 × 297 mm", (297.0, 210.0)), ("210,5 x 330,2 mm", (330.2, 210.5))],
+)
+def test_papers_and_cards_take_them_too(text: str, size: tuple[float, float]) -> None:
+    paper = parse_paper(text)
+    assert (paper.width_mm, paper.height_mm) == size
+    assert card_size("90,5 × 60 mm") == (90.5, 60.0)
+    with pytest.raises(PageError, match="in two ways"):
+        parse_paper("2,1,0 x 297 mm")
 
 
 def test_a_wrong_rig_is_named_once_with_the_nearest(tmp_path: Path) -> None:

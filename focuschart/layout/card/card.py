@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 from typing import NamedTuple
 
-from focuschart.errors import PageError, shown
+from focuschart.errors import PageError, UnitError, shown
 from focuschart.layout.page import Face, Point, Shape, Text, line, rounded_box
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.text.paragraphs import height_mm, set_words
@@ -22,6 +22,7 @@ from focuschart.layout.text.typeset import (
     shortened,
     wrapped,
 )
+from focuschart.typed import typed_quantity
 
 CARD_SIZES: dict[str, tuple[float, float]] = {
     "ID-1": (85.60, 53.98),
@@ -357,10 +358,10 @@ def card_size(name: str) -> tuple[float, float]:
     """Return width and height of a named size or of "90 x 60 mm"; raises PageError."""
     if name in CARD_SIZES:
         return CARD_SIZES[name]
-    sides: Sequence[str] = name.removesuffix("mm").replace("×", "x").split("x")
     try:
+        sides: Sequence[str] = typed_quantity(name).removesuffix("mm").split("x")
         width, height = (float(side) for side in sides)
-    except ValueError:
+    except (UnitError, ValueError):
         raise PageError(
             f'unknown card size {shown(name)}: choose {", ".join(CARD_SIZES)} or "90 x 60 mm"'
         ) from None

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from focuschart.errors import PageError, shown
+from focuschart.errors import PageError, UnitError, shown
+from focuschart.typed import typed_quantity
 from focuschart.units import MM_PER_INCH
 
 Way = Literal["auto", "landscape", "portrait"]
@@ -97,7 +98,10 @@ def parse_paper(text: str) -> Paper:
 
     A roll may say how long a piece may be: "roll 100 mm, up to 3000 mm". Raises PageError.
     """
-    plain = " ".join(text.lower().replace("×", "x").split())
+    try:
+        plain = typed_quantity(text).lower()
+    except UnitError as error:
+        raise PageError(f"paper {shown(text)}: {error}") from None
     for name, (width, height) in PAPERS.items():
         if plain == name.lower():
             return Paper(name, width, height)
