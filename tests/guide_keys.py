@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from focuschart.kit.schema import json_schema
+from focuschart.kit.json_schema import json_schema
 
 FILE = Path(__file__).parents[1] / "focuschart" / "guide" / "keys.md"
 _HEAD = """\

@@ -8,9 +8,10 @@ import pytest
 from pydantic import TypeAdapter
 
 from focuschart.kit.fields import Table, asks_of, keys_of
+from focuschart.kit.json_schema import json_schema
 from focuschart.kit.kit_text import starter
 from focuschart.kit.ring import Ring
-from focuschart.kit.schema import Kit, json_schema
+from focuschart.kit.schema import Kit
 from tests.kits import tables
 
 

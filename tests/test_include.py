@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 from focuschart.chart.charts import build_charts
 from focuschart.errors import InputError, KitError
 from focuschart.kit.include import MAX_DEPTH, MAX_FILES, Place
+from focuschart.kit.json_schema import json_schema
 from focuschart.kit.load import load_kit
-from focuschart.kit.schema import Kit, json_schema
+from focuschart.kit.schema import Kit
 from focuschart.report.data import as_json
 from tests.command import run
 from tests.kits import kit_text, loaded, plain_kit

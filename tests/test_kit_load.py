@@ -13,9 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.errors import MOST_LISTED, KitError
+from focuschart.kit.json_schema import json_schema
 from focuschart.kit.load import load_kit
 from focuschart.kit.parse import MOST_PARTS, parse_kit
-from focuschart.kit.schema import Kit, json_schema
+from focuschart.kit.schema import Kit
 from focuschart.prints.code import codes
 from focuschart.prints.facts import PRINTS, facts_of
 from tests.kits import charts, kit_text, loaded, plain_kit

@@ -19,6 +19,7 @@ from focuschart.cli.common import (
 from focuschart.errors import GlyphError, PageError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
 
@@ -76,12 +77,13 @@ def bench(
         files |= rendered({name: documents[name]}, face=face, title=bag.name)
     folder = out / f"{folder_name(kit)}-bench"
     write_pack(folder, files, kit=kit.name, force=force)
-    counts = (f"{name} {_pages(len(pages))}" for name, pages in documents.items())
-    click.echo(f"Written to {folder}, as PDF and as SVG: {', '.join(counts)}")
+    click.echo(f"Written to {folder}, as PDF and as SVG: {_counted(documents)}")
     click.echo("Print at 100 %, measure both check bars. Never point the rig at the sun.")
     what = "Tape the rulers on, and enter each line of the form as you read it"
     finish(bag, left_out, made=True, then=(what, "read", kit))
 
 
-def _pages(count: int) -> str:
-    return f"{count} page{'s' * (count != 1)}"
+def _counted(documents: Mapping[str, Sequence[object]]) -> str:
+    """Return each document's name and number of pages."""
+    counts = ((name, len(pages)) for name, pages in documents.items())
+    return ", ".join(f"{name} {count} page{'s' * (count != 1)}" for name, count in counts)

@@ -88,10 +88,13 @@ def rack(
         click.echo(rack_text(move, units=bag.units, seconds=seconds), nl=False)
         if out is None:
             asked = ("--rig", rig, "--from", start, "--to", end, "--steps", steps)
-            rest = ("--seconds", f"{seconds:g}", "--out", "output")
-            next_step("To have it as a sheet to lay by the rig", "rack", kit, *asked, *rest)
+            _offer_sheet(kit, *asked, "--seconds", f"{seconds:g}")
     else:
         click.echo(rack_json(move, seconds=seconds), nl=False)
+
+
+def _offer_sheet(kit: Path, *options: object) -> None:
+    next_step("To have it as a sheet to lay by the rig", "rack", kit, *options, "--out", "output")
 
 
 def _require_sensible(steps: int, seconds: float, source: str) -> None:

@@ -10,6 +10,6 @@ def schema() -> None:
     """Print the JSON schema of a kit file, for editors."""
     import json
 
-    from focuschart.kit.schema import json_schema
+    from focuschart.kit.json_schema import json_schema
 
     click.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))

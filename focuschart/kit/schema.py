@@ -400,15 +400,3 @@ def table_at(path: Sequence[str | int]) -> type[Table]:
         if field is not None:
             table = next(tables_in(field.annotation), table)
     return table
-
-
-def json_schema() -> dict[str, Any]:
-    """Return the JSON schema of a kit file, for editors; `$defs/Included` is an included file's."""
-    schema = Kit.model_json_schema()
-    included = {
-        **{key: schema[key] for key in ("type", "additionalProperties", "properties")},
-        "description": "A file that a kit includes: any part of one.",
-        "required": ["format"],
-    }
-    schema["$defs"] = {**schema["$defs"], "Included": included}
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
