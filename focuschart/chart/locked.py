@@ -13,6 +13,7 @@ from focuschart.errors import KitError, LeftOut, Problem
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.optics.depth_of_field import Limits
 from focuschart.optics.locked import Locked, blurs, compromise_image_mm, pulled_zone
+from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import group_places
 from focuschart.scale.laws import AttachmentConstants
@@ -84,11 +85,15 @@ def require_read(chart: Chart, what: str = "the zones in focus") -> None:
         raise KitError(chart.kit.source, [*chart.refused.values(), problem])
 
 
+def nearest_mm(rig: Rig) -> float:
+    """Return the nearest subject distance that both rings of a rig can be set for."""
+    optics = math.ceil(rig.optic.least_position_mm + rig.plate_mm)
+    return max(rig.lens.nearest, rig.attachment.nearest, optics)
+
+
 def too_near(chart: Chart, distance_mm: float, what: str) -> LeftOut | None:
     """Return why a rig cannot be set for a subject `distance_mm` from the sensor, if it cannot."""
-    rig = chart.rig
-    optics = math.ceil(rig.optic.least_position_mm + rig.plate_mm)
-    nearest = max(rig.lens.nearest, rig.attachment.nearest, optics)
+    rig, nearest = chart.rig, nearest_mm(chart.rig)
     if distance_mm >= nearest:
         return None
     why = f"nearer than the rings of {rig.rig_id} focus"

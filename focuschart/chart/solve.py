@@ -6,6 +6,7 @@ every stated error. The match itself is `match` in `optics/attachment.py`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -23,7 +24,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.light import corner_light
-from focuschart.rig.ring import RINGS, RigRing
+from focuschart.rig.ring import RINGS, RigRing, Which
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import prior_centres
 
@@ -33,7 +34,30 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
 
     Raises OpticsError for a mark that the glass cannot be focused at.
     """
-    measured = {which: scales.of(rig, which) for which in RINGS}
+    return _solved(kit, rig, {which: scales.of(rig, which) for which in RINGS})
+
+
+def solve_at(chart: Chart, distances_mm: Floats) -> Chart:
+    """Return a chart's rig solved for other distances (n), set by the same index strips.
+
+    Raises OpticsError for a distance that the glass cannot be focused at.
+    """
+    measured = {which: marks and marks.measured for which, (_, marks) in chart.rings().items()}
+    found = _solved(chart.kit, replace(chart.rig, distances_mm=distances_mm), measured)
+    taking, attachment = (
+        own and new and replace(new, hand=own.hand, reference=own.reference)
+        for own, new in ((chart.taking, found.taking), (chart.attachment, found.attachment))
+    )
+    return replace(found, taking=taking, attachment=attachment, pair=_pair(found.rig, taking, attachment))
+
+
+def _pair(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) -> PairErrors | None:
+    if taking is None or attachment is None:
+        return None
+    return PairErrors(taking, attachment, rig.attachment.squeeze)
+
+
+def _solved(kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None]) -> Chart:
     # What is known of the glass: the lens's f and hiatus, the attachment's A, δ and S.
     optic, known_by = known_lens(rig, measured["taking"])
     rig = replace(rig, optic=optic)
@@ -66,9 +90,7 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
         lens_known_by=known_by,
         taking=taking,
         attachment=attachment,
-        pair=PairErrors(taking, attachment, rig.attachment.squeeze)
-        if taking and attachment
-        else None,
+        pair=_pair(rig, taking, attachment),
         infinity_target_mm=_infinity_target_mm(rig),
         light=corner_light(kit, rig, matched.squeeze),
     )
