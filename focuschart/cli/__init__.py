@@ -28,6 +28,7 @@ _COMMANDS = {
     "build": "Write marker strips, cards and charts, a folder a rig.",
     "test": "Write a page for the camera test, or judge strips by it.",
     "hold": "Say how far a subject may move while the attachment rests.",
+    "phone": "Write the card as one page for a phone.",
     "rack": "Print both rings' settings along a rack of focus.",
     "compare": "Tell which strips and cards must be printed again.",
     "identify": "Tell what a code on a strip or card was printed for.",

@@ -80,7 +80,7 @@ def _marker_items(chart: Chart, which: Which, face: Face) -> list[Item]:
 def _index_items(chart: Chart, which: Which, face: Face) -> list[Item]:
     ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
-    brackets = tuple(_brackets(chart, marks, ring.ruler_mm))
+    brackets = tuple(brackets_of(chart, marks, ring.ruler_mm))
     code = codes(chart)[INDEX[which]]
     name_of_ring = _ring_name(chart, which)
     strip = IndexStrip(ring.index_side, brackets, name_of_ring, code, ring.ruler_mm, COMB_MM)
@@ -162,7 +162,7 @@ def _captions(chart: Chart, which: Which) -> Iterator[Caption]:
         yield Caption(f"height {chart.rig.focus_height_mm:.1f} mm".replace("-", "−"))
 
 
-def _brackets(chart: Chart, marks: RingMarks, ruler_mm: float) -> Iterator[Bracket]:
+def brackets_of(chart: Chart, marks: RingMarks, ruler_mm: float) -> Iterator[Bracket]:
     """Yield a bracket for each stop, as long as the shortest zone of all marks at that stop."""
     nearer_right = marks.measured.scale.arc_per_travel > 0.0
     zones = (ruler_mm * shortest_mm(chart, marks)).tolist()
