@@ -34,21 +34,28 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
 
     Raises OpticsError for a mark that the glass cannot be focused at.
     """
-    return _solved(kit, rig, {which: scales.of(rig, which) for which in RINGS})
+    chart = _solved(kit, rig, {which: scales.of(rig, which) for which in RINGS})
+    return replace(chart, light=corner_light(kit, chart.rig, chart.squeeze))
 
 
 def solve_at(chart: Chart, distances_mm: Floats) -> Chart:
     """Return a chart's rig solved for other distances (n), set by the same index strips.
 
-    Raises OpticsError for a distance that the glass cannot be focused at.
+    It is without light in the corners and engraved scales. Raises OpticsError for a distance that
+    the glass cannot be focused at.
     """
-    measured = {which: marks and marks.measured for which, (_, marks) in chart.rings().items()}
-    found = _solved(chart.kit, replace(chart.rig, distances_mm=distances_mm), measured)
+    measured = {
+        which: None if marks is None else marks.measured
+        for which, (_, marks) in chart.rings().items()
+    }
+    rig = replace(chart.rig, distances_mm=distances_mm)
+    found = _solved(chart.kit, rig, measured, engraved=False)
     taking, attachment = (
         own and new and replace(new, hand=own.hand, reference=own.reference)
         for own, new in ((chart.taking, found.taking), (chart.attachment, found.attachment))
     )
-    return replace(found, taking=taking, attachment=attachment, pair=_pair(found.rig, taking, attachment))
+    pair = _pair(rig, taking, attachment)
+    return replace(found, taking=taking, attachment=attachment, pair=pair)
 
 
 def _pair(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) -> PairErrors | None:
@@ -57,7 +64,9 @@ def _pair(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) -> P
     return PairErrors(taking, attachment, rig.attachment.squeeze)
 
 
-def _solved(kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None]) -> Chart:
+def _solved(
+    kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None], *, engraved: bool = True
+) -> Chart:
     # What is known of the glass: the lens's f and hiatus, the attachment's A, δ and S.
     optic, known_by = known_lens(rig, measured["taking"])
     rig = replace(rig, optic=optic)
@@ -69,7 +78,7 @@ def _solved(kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None]) 
     depth = depth_of_field(rig, stops=rig.stops, constants=constants, known_by=known_by)
     # What each ruler shows at the marks, and at the limits of the depth of field.
     marks = {
-        which: banded(matched, _marks(kit, matched, scale), depth.frame)
+        which: banded(matched, _marks(kit, matched, scale, engraved=engraved), depth.frame)
         for which, scale in measured.items()
         if scale is not None
     }
@@ -92,13 +101,13 @@ def _solved(kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None]) 
         attachment=attachment,
         pair=_pair(rig, taking, attachment),
         infinity_target_mm=_infinity_target_mm(rig),
-        light=corner_light(kit, rig, matched.squeeze),
+        light=None,
     )
 
 
-def _marks(kit: Kit, matched: MatchedRig, scale: MeasuredScale) -> RingMarks:
+def _marks(kit: Kit, matched: MatchedRig, scale: MeasuredScale, *, engraved: bool) -> RingMarks:
     hand = hand_errors(kit, matched.rig, scale)
-    return ring_marks(matched, scale, hand, units=kit.units)
+    return ring_marks(matched, scale, hand, units=kit.units, engraved=engraved)
 
 
 def _attachment_constants(rig: Rig, measured: MeasuredScale | None) -> tuple[Floats, Floats]:

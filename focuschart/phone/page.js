@@ -302,7 +302,7 @@ function drawRing(which, ring) {
     moving, bracket,
     svg("path", { d: `M${middle} ${top}V${top + strip.width}`, class: "over", "stroke-width": 0.18 }),
     svg("polygon", {
-      points: `${middle},${edge} ${middle - 1.1},${edge + away * 2.6} ${middle + 1.1},${edge + away * 2.6}`,
+      points: `${middle},${edge} ${middle - 0.8},${edge + away * 1.9} ${middle + 0.8},${edge + away * 1.9}`,
       class: "index",
     }),
     svg("path", { d: `M${middle} ${edge}V${edge + away * INDEX}`, class: "index", "stroke-width": 0.3 }),
@@ -318,7 +318,7 @@ function drawRing(which, ring) {
   const turn = (arc, stop) => {
     const x = (((arc * strip.ruler + strip.lead) % strip.length) + strip.length) % strip.length;
     moving.setAttribute("transform", `translate(${middle - x} 0)`);
-    const [left, right] = strip.brackets[String(stop)] ?? [0, 0], y = edge + away * 3.7;
+    const [left, right] = strip.brackets[String(stop)] ?? [0, 0], y = edge + away * 3.6;
     bracket.setAttribute("points", [
       [middle - left, y - away], [middle - left, y], [middle + right, y], [middle + right, y - away],
     ].map((corner) => corner.join(",")).join(" "));

@@ -15,7 +15,13 @@ from focuschart.phone.rig import RigData
 from focuschart.units import Units
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
-_ESCAPED = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+_ESCAPED = {
+    "<": "\\u003c",
+    ">": "\\u003e",
+    "&": "\\u0026",
+    "\u2028": "\\u2028",
+    "\u2029": "\\u2029",
+}
 """Signs that could end the element around the data, or a line of a script."""
 
 

@@ -30,7 +30,7 @@ from focuschart.units import Units, format_stop
 _ARC_DECIMALS, _SQUEEZE_DECIMALS, _STOP_DECIMALS = 4, 6, 5
 _NEARNESS_DECIMALS = 11
 """Decimals of 1/mm: a limit at 1 km by a hundred-thousandth."""
-_WORDS_MM, _WORDS_TO_MM = 0.2, 0.002
+_WORDS_MM, _WORDS_TO_MM = 0.4, 0.005
 """How finely the words of an engraved scale are looked for along it, and where they change."""
 _BEYOND_MM = 1.2
 
@@ -166,7 +166,9 @@ def _missing(chart: Chart) -> Iterator[str]:
             "Without both rings' scales there is no setting for this distance, nor how sure it is, "
             "nor the zone with the attachment locked. What is sharp is told by the optics alone."
         )
-    yield from (f"{each.what} left out: {each.why}." for each in chart.left_out if each.kind == "part")
+    yield from (
+        f"{each.what} left out: {each.why}." for each in chart.left_out if each.kind == "part"
+    )
 
 
 def _notes(chart: Chart) -> Iterator[str]:

@@ -36,7 +36,7 @@ _FIRST_ROWS = 8
 _ROUNDS = 12
 _LEAST_STEP = 1e-5
 """The least step between rows, as a share of them all: a limit can jump to infinity."""
-_CORNER_ROUNDS, _CORNER_PARTS = 4, 9
+_CORNER_ROUNDS, _CORNER_PARTS = 2, 9
 _BESIDE = 0.02
 
 SETTINGS = ("taking", "attachment")
@@ -110,7 +110,9 @@ def distance_mm(rows: Floats, pole_mm: float) -> Floats:
 
 
 def _settings(chart: Chart) -> Columns:
-    arcs = {which: marks.arc_mm for which, (_, marks) in chart.rings().items() if marks}
+    arcs: dict[str, Floats] = {
+        which: marks.arc_mm for which, (_, marks) in chart.rings().items() if marks
+    }
     return {**arcs, "squeeze": chart.squeeze, "squeeze95": chart.squeeze_95}
 
 
@@ -203,18 +205,28 @@ def _corners(solve: Solve, rows: Floats) -> Floats:
         solved = solve(at.ravel())
         return np.stack([solved[name].reshape(at.shape)[:, k] for k, name in enumerate(bent)], 1)
 
-    every = np.arange(len(bent))
     first = np.argmax([columns[name] > 0.0 for name in bent], axis=1)
-    low, high = rows[first - 1], rows[first]
-    for _ in range(_CORNER_ROUNDS):
-        tried = np.linspace(low, high, _CORNER_PARTS + 1)
-        first = np.argmax(values(tried) > 0.0, axis=0)
-        low, high = tried[first - 1, every], tried[first, every]
+    low, high = _closed_in(values, rows[first - 1], rows[first])
     beside = high + _BESIDE * (rows[1] - rows[0])
     at_high, at_beside = values(np.stack((high, beside)))
     back = at_high * (beside - high) / (at_beside - at_high)
     jumps = back > 2.0 * (high - low)
-    return np.concatenate((np.where(jumps, low, np.maximum(high - back, low)), high[jumps]))
+    if np.any(jumps):
+        low, high = _closed_in(values, low, high)
+    corner = np.where(jumps, low, np.maximum(high - back, low))
+    return np.concatenate((corner, high[jumps]))
+
+
+def _closed_in(
+    values: Callable[[Floats], Floats], low: Floats, high: Floats
+) -> tuple[Floats, Floats]:
+    """Return the last rows (k) with a value of 0 and the first without, nearer to each other."""
+    every = np.arange(len(low))
+    for _ in range(_CORNER_ROUNDS):
+        tried = np.linspace(low, high, _CORNER_PARTS + 1)
+        first = np.argmax(values(tried) > 0.0, axis=0)
+        low, high = tried[first - 1, every], tried[first, every]
+    return low, high
 
 
 def _is_limit(name: str) -> bool:
