@@ -367,5 +367,5 @@ def test_packs_of_a_swap_and_of_another_kit_are_not_taken_away(tmp_path: Path) -
     build(other, tmp_path)
     build(kit, tmp_path)
     assert {path.name for path in (tmp_path / "bag").iterdir()} == {
-        "portrait", "portrait-swap", "spare", "other",
+        "portrait", "portrait-swap", "spare", "other", "phone.html", "pack-record.json",
     }  # fmt: skip

@@ -26,9 +26,10 @@ DOORS: dict[str, set[str]] = {
     "report": GROUND | {"bench", "chart", "checks", "kit", "optics", "prints", "rig", "scale"},
     "pages": GROUND
     | {"bench", "chart", "checks", "kit", "layout", "optics", "prints", "rig", "scale"},
+    "phone": GROUND | {"chart", "kit", "layout", "optics", "pages", "prints", "rig"},
     "renderers": GROUND | {"layout"},
     "store": GROUND
-    | {"chart", "kit", "layout", "pages", "prints", "renderers", "report", "version"},
+    | {"chart", "kit", "layout", "pages", "phone", "prints", "renderers", "report", "version"},
     "cli": GROUND | {"kit", "report", "store", "version"},
 }
 """Room → rooms it may import, beside itself; the command line also the package's own face."""

@@ -110,6 +110,8 @@ def _to_open(run: Build) -> Iterator[str]:
     yield f"Open, in this order, in {run.folder / rig_folder(rigs[0])}{more}"
     for name, purpose in files:
         yield f"  {name:<{width}}  {purpose}"
+    for name in run.phone:
+        yield f"and on the phone {run.folder / name}: both rings at any distance"
 
 
 def _to_print(run: Build) -> Iterator[str]:

@@ -5,15 +5,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from focuschart.errors import GlyphError, PageError
 from focuschart.store.documents import MOST_RIGS, left_out_for_texts, require_few, unprintable
 from focuschart.store.packs import RigFolder, comparisons, remove_others, rig_folders, write_rigs
+from focuschart.store.phone import PHONE, require_ours, write_page
 from focuschart.store.printing import printed_files
-from focuschart.store.record import write_pack
+from focuschart.store.record import known_record, write_pack
 from focuschart.store.rig_pack import Press, RigPack, make_all
 
 if TYPE_CHECKING:
@@ -39,7 +41,8 @@ class Build:
 
     An empty `asked` means all rigs; `swapped` says whether parts were swapped for a day. The
     other fields record the run: charts, stale prints and the sheets written with them, the rigs
-    `made`, the `current` rigs whose packs needed no change, and what was left out.
+    `made`, the `current` rigs whose packs needed no change, what was left out, and whether there is
+    a page for a `phone`.
     """
 
     kit: Kit
@@ -56,18 +59,20 @@ class Build:
     made: list[str] = field(default_factory=list)
     current: list[str] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
+    phone: list[str] = field(default_factory=list)
 
     def write(self, *, only_stale: bool, force: bool) -> Iterator[RigPack]:
         """Write the packs of rigs that have changed, and yield each pack once it is written.
 
-        With `only_stale`, first write sheets with the prints that must be printed again. Raises
-        PageError and GlyphError where no pack can be drawn, OutputError where one cannot be
-        written.
+        With `only_stale`, first write sheets with the prints that must be printed again. Last comes
+        the kit's page for a phone. Raises PageError and GlyphError where no pack can be drawn,
+        OutputError where one cannot be written.
         """
         from focuschart.kit.load import broken_rigs
 
         chosen = [rig for rig in self.asked or self.kit.rigs if rig in self.kit.rigs]
         name = self.source.name
+        require_ours(self.folder, kit=name, force=force)
         every = rig_folders(self.kit, chosen, self.printing, self.folder, kit=name, force=force)
         folders = {folder.rig_id: folder for folder in every}
         old = [folder for folder in folders.values() if not folder.current]
@@ -80,13 +85,26 @@ class Build:
                 self.stale.extend(comparisons(folders[pack.rig_id], pack, self.kit.units))
             self._write_stale(force=force)
         about = {"kit_name": self.kit.name, "swap": self.swapped}
+        phone: dict[str, str] = {}
         for pack in write_rigs(packs, folders, kit=name, force=force, about=about):
             self.made.append(pack.rig_id)
+            phone[pack.rig_id] = pack.phone
             yield pack
         for folder in folders.values():
             if folder.current:
                 self.current.append(folder.rig_id)
                 self.left_out.extend(folder.left_out)
+        self._write_phone(folders, phone, force=force)
+
+    def _write_phone(
+        self, folders: Mapping[str, RigFolder], made: Mapping[str, str], *, force: bool
+    ) -> None:
+        """Write the kit's page, of the packs made and all current ones, asked for or not."""
+        name, others = self.source.name, [rig for rig in self.kit.rigs if rig not in folders]
+        rest = rig_folders(self.kit, others, self.printing, self.folder, kit=name, force=True)
+        data = {each.rig_id: each.phone for each in chain(folders.values(), rest)} | dict(made)
+        if write_page(self.folder, self.kit, data, kit=name, force=force):
+            self.phone.append(PHONE)
 
     def remove_others(self) -> Iterator[str]:
         """Remove packs of rigs that the kit no longer has; none if only some were asked for."""
@@ -149,7 +167,9 @@ class Build:
         pages = {name: list(each.pages) for name, each in sheets.items()}
         self.sheets.extend(pages)
         files = printed_files(pages, self.printing, face=face, title=self.kit.name)
-        write_pack(self.folder, files, kit=self.source.name, force=force)
+        name = self.source.name
+        kept = PHONE in known_record(self.folder, name, force=force).files
+        write_pack(self.folder, files, kit=name, force=force, kept=[PHONE] if kept else [])
 
 
 def _if_one_fits(packs: Iterable[RigPack]) -> Iterator[RigPack]:

@@ -57,8 +57,18 @@ class RigFolder:
 
     @property
     def current(self) -> bool:
-        """Whether the pack was written completely, and nothing behind it has changed since."""
-        return self.usable and self.record.notes.get("facts") == self.facts
+        """Whether the pack was written completely, and nothing behind it has changed since.
+
+        One without data for the kit's page is from an earlier program.
+        """
+        notes = self.record.notes
+        return self.usable and notes.get("facts") == self.facts and "phone" in notes
+
+    @property
+    def phone(self) -> str:
+        """The rig's data for the kit's page; nothing where the pack is not current, or damaged."""
+        text = self.record.notes.get("phone")
+        return text if self.current and isinstance(text, str) else ""
 
     @property
     def left_out(self) -> Iterator[LeftOut]:

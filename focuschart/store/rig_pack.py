@@ -52,7 +52,8 @@ class RigPack:
     """The pack of one rig.
 
     `summary` has lines for the terminal, `files` the new files by name, `keys` each document's key
-    (see `_key`), `kept` the documents left as they are, `left_out` what could not be made.
+    (see `_key`), `kept` the documents left as they are, `left_out` what could not be made, `phone`
+    its data for the kit's page.
     """
 
     rig_id: str
@@ -62,6 +63,7 @@ class RigPack:
     prints: tuple[Printed, ...]
     kept: tuple[str, ...]
     left_out: tuple[LeftOut, ...] = ()
+    phone: str = ""
 
     @property
     def unfit(self) -> tuple[LeftOut, ...]:
@@ -77,6 +79,7 @@ def make(press: Press, chart: Chart, known: Mapping[str, str]) -> RigPack:
     from focuschart.prints.code import chart_code
     from focuschart.prints.printed import printed
     from focuschart.report.charts import sureness
+    from focuschart.store.phone import noted
     from focuschart.store.printing import printed_files
 
     kit, printing, face = press.kit, press.printing, press.face
@@ -96,6 +99,7 @@ def make(press: Press, chart: Chart, known: Mapping[str, str]) -> RigPack:
         prints=tuple(printed(chart)),
         kept=kept,
         left_out=(*chart.left_out, *left_out),
+        phone=noted(kit, chart, face=face),
     )
 
 
@@ -182,6 +186,7 @@ def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
         "facts": facts,
         "documents": dict(pack.keys),
         "prints": prints,
+        "phone": pack.phone,
         "left_out": [left.data for left in pack.left_out],
         "former": [each for each in old if each.get("code") not in codes][-MOST_FORMER:],
     }
