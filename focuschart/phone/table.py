@@ -34,7 +34,9 @@ _POLE = 0.6
 """Where the pole lies, as a share of the way from sensor to front glass: there rows are fewest."""
 _FIRST_ROWS = 8
 _ROUNDS = 12
-_LEAST_STEP = 1e-5
+_TRIED = (0.5, 0.1)
+"""Where the table is tried between two rows; a new row comes at the first."""
+_LEAST_STEP = 2e-5
 """The least step between rows, as a share of them all: a limit can jump to infinity."""
 _CORNER_ROUNDS, _CORNER_PARTS = 2, 9
 _BESIDE = 0.02
@@ -160,19 +162,24 @@ def cubic(at: Floats, rows: Floats, column: Floats) -> Floats:
 
 
 def _dense(solve: Solve, start: Floats, *, smooth: bool) -> Table:
-    """Return a table from which half-way between any two rows what is read is as true as asked."""
+    """Return a table from which what is read between its rows is as true as asked.
+
+    That is seen half-way between rows, and just after each, where a limit leaves infinity.
+    """
     table = Table(start, solve(start), smooth)
     for _ in range(_ROUNDS):
-        middle = (table.rows[1:] + table.rows[:-1]) / 2.0
-        solved = solve(middle)
-        off = [~_true(name, solved[name], table.read(name, middle)) for name in solved]
-        wanted = np.any(off, axis=0) & (np.diff(table.rows) > _LEAST_STEP * table.rows[-1])
+        step = np.diff(table.rows)
+        tried = table.rows[:-1] + np.multiply.outer(_TRIED, step)
+        flat = solve(tried.ravel())
+        solved = {name: column.reshape(tried.shape) for name, column in flat.items()}
+        off = [~_true(name, solved[name], table.read(name, tried)) for name in solved]
+        wanted = np.any(off, axis=(0, 1)) & (step > _LEAST_STEP * table.rows[-1])
         if not np.any(wanted):
             break
-        rows = np.concatenate((table.rows, middle[wanted]))
+        rows = np.concatenate((table.rows, tried[0, wanted]))
         order = np.argsort(rows)
         columns = {
-            name: np.concatenate((column, solved[name][wanted]))[order]
+            name: np.concatenate((column, solved[name][0, wanted]))[order]
             for name, column in table.columns.items()
         }
         table = Table(rows[order], columns, smooth)
@@ -210,11 +217,10 @@ def _corners(solve: Solve, rows: Floats) -> Floats:
     beside = high + _BESIDE * (rows[1] - rows[0])
     at_high, at_beside = values(np.stack((high, beside)))
     back = at_high * (beside - high) / (at_beside - at_high)
-    jumps = back > 2.0 * (high - low)
+    jumps, corner = back > 2.0 * (high - low), np.maximum(high - back, low)
     if np.any(jumps):
         low, high = _closed_in(values, low, high)
-    corner = np.where(jumps, low, np.maximum(high - back, low))
-    return np.concatenate((corner, high[jumps]))
+    return np.concatenate((np.where(jumps, low, corner), high[jumps]))
 
 
 def _closed_in(
