@@ -17,6 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from focuschart.chart.gauge import gauge
 from focuschart.chart.locked import locked_ring, nearest_mm
 from focuschart.chart.model import Chart
 from focuschart.chart.solve import solve_at
@@ -102,6 +103,18 @@ def test_marks_solved_again_are_the_charts_own(tabled: list[tuple[Chart, Tables]
         assert again.pair_95 is not None
         assert chart.pair_95 is not None
         assert np.array_equal(again.pair_95, chart.pair_95)
+
+
+def test_what_a_head_takes_of_the_picture_is_as_true(tabled: list[tuple[Chart, Tables]]) -> None:
+    for chart, tables in tabled:
+        asked = drawn_mm(chart, 400)
+        solved, at = gauge(solve_at(chart, asked)), nearness(asked, tables.pole_mm)
+        size = chart.kit.gauge
+        assert size * tables.settings.read("gauge", at) == pytest.approx(solved.at, abs=5e-4)
+        for name, shares in (("gaugeNear", solved.near), ("gaugeFar", solved.far)):
+            for stop, share in zip(chart.stops, shares, strict=True):
+                read = tables.zones.read(f"{name}:{stop:g}", at)
+                assert size * read == pytest.approx(share, abs=2e-3)
 
 
 @given(st.lists(st.floats(-5.0, 5.0), min_size=3, max_size=3), st.floats(0.0, 1.0))
@@ -232,8 +245,8 @@ def test_a_hostile_name_is_text_wherever_it_stands(name: str) -> None:
     (chart,) = charts(plain_kit()).values()
     rig = {**rig_data(chart, face=load_face(None)), "name": name}
     parts = Parts(*(PARTS[kind].read_text() for kind in ("html", "css", "js")))
-    text = page(parts, [rig], kit=name, units="metric")
-    plain = page(parts, [{**rig, "name": "A"}], kit="A", units="metric")
+    text = page(parts, [rig], kit=name, units="metric", gauge_mm=230.0)
+    plain = page(parts, [{**rig, "name": "A"}], kit="A", units="metric", gauge_mm=230.0)
     assert [t for t, _ in Elements(text).tags] == [t for t, _ in Elements(plain).tags]
     assert data_of(text)["rigs"][0]["name"] == name
     assert data_of(text)["kit"] == name

@@ -201,6 +201,18 @@ def test_slider_keys_and_typing_set_the_distance_and_the_address(
         assert page.said == []
 
 
+def test_the_gauge_grows_with_its_size(running: Browser, pages: dict[str, Path]) -> None:
+    with screens.shown(running, pages["two-lenses"], "distance_mm=2000&stop=8") as page:
+        head = number(page.value("gauge-share"))
+        assert number(page.value("gauge-near-share")) > head > number(page.value("gauge-far-share"))
+        page.page.fill("#gauge", "1840")
+        page.page.keyboard.press("Tab")
+        assert number(page.value("gauge-share")) == pytest.approx(8.0 * head)
+        assert "gauge_mm=1840" in page.page.evaluate("location.hash")
+        page.go("distance_mm=900&stop=2.8")
+        assert page.page.is_visible("#unseen")
+
+
 def test_a_slip_in_typing_is_said_and_changes_nothing(
     running: Browser, pages: dict[str, Path]
 ) -> None:

@@ -19,8 +19,8 @@
  *   read: number | null, contradicted: boolean, fullStops: number[], pole: number,
  *   settings: PackedTable, zones: PackedTable, rings: Partial<Record<Which, Ring>>,
  *   missing: string[], notes: string[]}} Rig
- * @typedef {{kit: string, units: "metric" | "imperial" | "both", gauge: number, rigs: Rig[],
- *   left: string[]}} Kit
+ * @typedef {{kit: string, units: "metric" | "imperial" | "both", gauge: number,
+ *   seen: number, rigs: Rig[], left: string[]}} Kit
  * @typedef {{rig: Rig, distance: number, stop: number, gauge: number}} State
  */
 
@@ -216,8 +216,7 @@ function readOff(state, tables) {
     lockedArcs: whole ? [zone("lockedNearArc"), zone("lockedFarArc")] : null,
     need: whole ? straight(zones, "need", at) : null,
     squeeze: [cubic(settings, "squeeze", at), cubic(settings, "squeeze95", at)],
-    shares: "gaugeShare" in settings.columns
-      ? [cubic(settings, "gaugeShare", at), zone("gaugeNear"), zone("gaugeFar")] : null,
+    shares: [cubic(settings, "gauge", at), zone("gaugeNear"), zone("gaugeFar")],
   };
 }
 
@@ -531,13 +530,13 @@ function start() {
     show("squeeze", `${read.squeeze[0].toFixed(2)} ± ${read.squeeze[1].toFixed(2)}`, read.squeeze[0]);
     gauge.dataset.value = String(state.gauge);
     if (document.activeElement !== gauge) gauge.value = String(state.gauge);
-    for (const row of [gauge.closest("div"), gauge.closest("div")?.nextElementSibling]) {
-      if (row instanceof HTMLElement) row.hidden = read.shares === null;
-    }
+    const [here, near, far] = read.shares;
     ["gauge-share", "gauge-near-share", "gauge-far-share"].forEach((key, k) => {
-      const share = state.gauge * (read.shares?.[k] ?? 0);
-      show(key, `${Number((100 * share).toPrecision(2))} %`, share);
+      const share = state.gauge * read.shares[k];
+      show(key, `${Number((100 * share).toPrecision(3))} %`, share);
     });
+    const seen = near >= (1 + kit.seen) * here && far <= (1 - kit.seen) * here && here > 0;
+    byId("unseen", HTMLElement).hidden = seen;
   };
 
   const draw = () => {

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from focuschart.chart.gauge import SEEN_SHARE
 from focuschart.phone.rig import RigData
 from focuschart.units import Units
 
@@ -35,14 +36,23 @@ class Parts:
 
 
 def page(
-    parts: Parts, rigs: Sequence[RigData], *, kit: str, units: Units, left_out: Sequence[str] = ()
-) -> str:
+    parts: Parts, rigs: Sequence[RigData], *, kit: str, units: Units, gauge_mm: float,
+    left_out: Sequence[str] = (),
+) -> str:  # fmt: skip
     """Return the page of some rigs of a kit, of which at least one is there.
 
-    `left_out` has a sentence for each rig that is missing.
+    `gauge_mm` is the height of what is framed by, `left_out` has a sentence for each rig that is
+    missing.
     """
     shown = [{key: value for key, value in rig.items() if key != "table"} for rig in rigs]
-    data = {"kit": kit, "units": units, "gauge": 230, "rigs": shown, "left": list(left_out)}
+    data = {
+        "kit": kit,
+        "units": units,
+        "gauge": gauge_mm,
+        "seen": SEEN_SHARE,
+        "rigs": shown,
+        "left": list(left_out),
+    }
     texts = {
         "title": html.escape(kit),
         "style": parts.style,

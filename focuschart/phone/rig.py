@@ -21,13 +21,14 @@ from focuschart.pages.cards import CAUTIONS
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.phone.steps import slider_mm
 from focuschart.phone.strip import strip_data
-from focuschart.phone.table import LIMITS, Table, tables_of
+from focuschart.phone.table import LIMITS, SHARES, Table, tables_of
 from focuschart.prints.code import chart_code, codes
 from focuschart.rig.light import clean_text
 from focuschart.rig.ring import Which
 from focuschart.units import Units, format_stop
 
 _ARC_DECIMALS, _SQUEEZE_DECIMALS, _STOP_DECIMALS = 4, 6, 5
+_SHARE_DECIMALS = 8
 _NEARNESS_DECIMALS = 11
 """Decimals of 1/mm: a limit at 1 km by a hundred-thousandth."""
 _WORDS_MM, _WORDS_TO_MM = 0.4, 0.005
@@ -84,6 +85,8 @@ def _decimals(name: str) -> int:
     kind = name.partition(":")[0]
     if kind in LIMITS:
         return _NEARNESS_DECIMALS
+    if kind == "gauge" or kind in SHARES:
+        return _SHARE_DECIMALS
     if kind == "need":
         return _STOP_DECIMALS
     return _SQUEEZE_DECIMALS if kind.startswith("squeeze") else _ARC_DECIMALS

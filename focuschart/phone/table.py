@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from focuschart.chart.gauge import gauge
 from focuschart.chart.locked import locked_ring, nearest_mm
 from focuschart.chart.model import Chart
 from focuschart.chart.solve import solve_at
@@ -28,6 +29,8 @@ LIMIT_SHARE = 0.0005
 """The same of a limit's nearness, as a share of it."""
 _SHARE = 0.002
 """The same of other figures, as a share of them."""
+_LEAST_SHARE = 1e-6
+"""The share of the picture that a millimetre may be off in any case."""
 _ENDLESS = 1e-10
 """The nearness (1/mm) that may be off in any case: a limit at 5 km by half a thousandth."""
 _POLE = 0.6
@@ -42,6 +45,7 @@ _CORNER_ROUNDS, _CORNER_PARTS = 2, 9
 _BESIDE = 0.02
 
 SETTINGS = ("taking", "attachment")
+SHARES = ("gaugeNear", "gaugeFar")
 LOCKED_ARCS = ("lockedNearArc", "lockedFarArc")
 LIMITS = tuple(
     f"{zone}{end}" for zone in ("vertical", "horizontal", "locked") for end in ("Near", "Far")
@@ -73,10 +77,11 @@ class Table:
 class Tables:
     """Both tables of a rig, and its pole (mm).
 
-    `settings` has each measured ring's arc (mm), the squeeze and its 95 %. `zones` has, at each
-    stop ("lockedFar:2.8"), the limits of both meridians, of the zone with the attachment locked,
-    and the taking ring's arcs (mm) at the ends of that; and `need`, the f-number from which a
-    distance is sure.
+    `settings` has each measured ring's arc (mm), the squeeze and its 95 %, and the share of the
+    picture's height that a millimetre takes. `zones` has, at each stop ("lockedFar:2.8"), the
+    limits of both meridians, of the zone with the attachment locked, the taking ring's arcs (mm) at
+    the ends of that, and a millimetre's shares at the ends of the frame's zone; and `need`, the
+    f-number from which a distance is sure.
     """
 
     pole_mm: float
@@ -115,7 +120,8 @@ def _settings(chart: Chart) -> Columns:
     arcs: dict[str, Floats] = {
         which: marks.arc_mm for which, (_, marks) in chart.rings().items() if marks
     }
-    return {**arcs, "squeeze": chart.squeeze, "squeeze95": chart.squeeze_95}
+    share = gauge(chart, size_mm=1.0).at
+    return {**arcs, "squeeze": chart.squeeze, "squeeze95": chart.squeeze_95, "gauge": share}
 
 
 def _zones(chart: Chart, pole: float) -> Columns:
@@ -127,6 +133,9 @@ def _zones(chart: Chart, pole: float) -> Columns:
         found["need"] = chart.pair_95[0] * chart.working_stop
         for name, arcs in zip(LOCKED_ARCS, (locked.near_arc_mm, locked.far_arc_mm), strict=True):
             found |= _per_stop(name, arcs, chart)
+    shares = gauge(chart, size_mm=1.0)
+    for name, ends in zip(SHARES, (shares.near, shares.far), strict=True):
+        found |= _per_stop(name, ends, chart)
     for name, limits in zones.items():
         found |= _ends(name, limits, chart, pole)
     return found
@@ -192,6 +201,8 @@ def _true(name: str, solved: Floats, read: Floats) -> NDArray[np.bool_]:
     allowed: Floats | float = _SHARE * np.abs(solved)
     if kind in LIMITS:
         allowed = np.maximum(LIMIT_SHARE * solved, _ENDLESS)
+    elif kind == "gauge" or kind in SHARES:
+        allowed = np.maximum(allowed, _LEAST_SHARE)
     elif kind in SETTINGS or kind in LOCKED_ARCS:
         allowed = ARC_MM if kind in SETTINGS else LOCKED_ARC_MM
     return np.asarray(np.abs(solved - read) <= allowed)

@@ -26,7 +26,7 @@ def phone_page(kit: Kit, rigs: Sequence[RigData], *, left_out: Sequence[str] = (
     from focuschart.phone.page import Parts, page
 
     parts = Parts(*(_text(f"page.{kind}") for kind in ("html", "css", "js")))
-    return page(parts, rigs, kit=kit.name, units=kit.units, left_out=left_out)
+    return page(parts, rigs, kit=kit.name, units=kit.units, gauge_mm=kit.gauge, left_out=left_out)
 
 
 def phone_rigs(charts: Iterable[Chart], *, face: Face) -> list[RigData]:
