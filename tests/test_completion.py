@@ -10,6 +10,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from click.shell_completion import BashComplete
+
+from focuschart.cli import main
 
 _GUIDE = Path(__file__).parents[1] / "focuschart" / "guide" / "commands.md"
 _CHAPTER = _GUIDE.read_text("utf-8").partition("## Tab completion")[2].partition("\n## ")[0]
@@ -44,3 +47,20 @@ def test_a_shell_completes(shell: str, tmp_path: Path) -> None:
         env={**os.environ, **home, "PATH": path},
     )  # fmt: skip
     assert re.search(r"\bpaper\b", done.stdout), done.stderr
+
+
+def completed(*words: object) -> list[str]:
+    """Return what completes the last word."""
+    *before, begun = map(str, words)
+    completion = BashComplete(main, {}, "focuschart", "_FOCUSCHART_COMPLETE")
+    return [item.value for item in completion.get_completions(before, begun)]
+
+
+def test_rigs_of_the_kit_are_completed(tmp_path: Path) -> None:
+    sample = Path(__file__).parents[1] / "sample_kits" / "two-lenses.toml"
+    assert completed("chart", sample, "--rig", "portrait-5") == ["portrait-58"]
+    assert completed("build", sample, "--rig", "") == ["portrait-85", "portrait-58"]
+    (tmp_path / "bad.toml").write_text("rigs = 3")
+    for kit in (tmp_path / "none.toml", tmp_path / "bad.toml", tmp_path):
+        assert completed("chart", kit, "--rig", "") == []
+    assert completed("chart", "--rig", "") == []

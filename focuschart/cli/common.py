@@ -98,9 +98,26 @@ STOP = Typed(typed_stop, "stop", otherwise=float)
 FIGURE = Typed(typed_figure, "mm", otherwise=float)
 SECONDS = Typed(typed_seconds, "seconds", otherwise=float)
 kit_argument = click.argument("kit", type=FilePath())
+
+
+def _rigs_begun(ctx: click.Context, _: click.Parameter, begun: str) -> list[str]:
+    """Return the ids of the kit's rigs that begin so, for the Tab key; none of a faulty kit."""
+    import tomllib
+    from pathlib import Path
+
+    # While the option's own value is missing click leaves the arguments unread.
+    kits = [ctx.params.get("kit"), *ctx.args]
+    try:
+        text = Path(next(filter(None, kits))).read_text("utf-8")
+        return [rig for rig in tomllib.loads(text)["rigs"] if rig.startswith(begun)]
+    except (KeyError, OSError, StopIteration, TypeError, ValueError):
+        return []
+
+
 rig_option = click.option(
-    "--rig", "rigs", multiple=True, metavar="ID", help="Only this rig; may be given again."
-)
+    "--rig", "rigs", multiple=True, metavar="ID", help="Only this rig; may be given again.",
+    shell_complete=_rigs_begun,
+)  # fmt: skip
 
 
 out_option = click.option(
