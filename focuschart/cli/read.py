@@ -70,25 +70,7 @@ if TYPE_CHECKING:
 @click.option(
     "--undo", is_flag=True, help="Take back the last reading that this command wrote, and no more."
 )
-def read(
-    kit: Path,
-    *,
-    rig: str | None,
-    distance: str | None,
-    distance_error: str | None,
-    stop: float | None,
-    height: str | None,
-    taking: tuple[float, ...],
-    attachment: tuple[float, ...],
-    side: str | None,
-    taking_strip: str | None,
-    attachment_strip: str | None,
-    taking_tick: str | None,
-    attachment_tick: str | None,
-    taped_again: bool,
-    anyway: bool,
-    undo: bool,
-) -> None:
+def read(kit: Path, *, rig: str | None, undo: bool, **said: Any) -> None:
     """Add a bench reading to a kit file; the rest of the file stays as it is.
 
     With KIT alone, or a rig too, it asks for line after line of the bench form.
@@ -101,30 +83,41 @@ def read(
     For repeats at one set-up, refocus both rings each time: the first --taking goes with the
     first --attachment, the second with the second.
     """
+    given = any(value not in (None, False, ()) for value in said.values())
+    if undo and (rig or given):
+        raise click.UsageError("--undo stands alone: it takes back the last reading written.")
+    if undo:
+        _take_back(kit)
+    elif not given:
+        hold_talk(kit, rig)
+    elif rig is None or said["distance"] is None:
+        raise click.UsageError(f"Missing option '--{'distance' if rig else 'rig'}'.")
+    elif not said["taking"] and not said["attachment"]:
+        raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
+    else:
+        _enter(kit, rig, **said)
+
+
+def _enter(
+    kit: Path,
+    rig: str,
+    *,
+    taking: tuple[float, ...],
+    attachment: tuple[float, ...],
+    taped_again: bool,
+    anyway: bool,
+    **said: Any,
+) -> None:
+    """Write the readings of one command, and say how they agree with the others."""
     from focuschart.store.kit_edits import add_readings, last_taping, open_kit
 
-    if undo:
-        if any((rig, distance, distance_error, stop, height, taking, attachment, side, taking_strip,
-                attachment_strip, taking_tick, attachment_tick, taped_again, anyway)):  # fmt: skip
-            raise click.UsageError("--undo stands alone: it takes back the last reading written.")
-        _take_back(kit)
-        return
-    if not any((distance, distance_error, stop, height, taking, attachment, side, taking_strip,
-                attachment_strip, taking_tick, attachment_tick, taped_again, anyway)):  # fmt: skip
-        hold_talk(kit, rig)
-        return
-    if rig is None or distance is None:
-        raise click.UsageError(f"Missing option '--{'distance' if rig else 'rig'}'.")
-    if not taking and not attachment:
-        raise InputError("give --taking, --attachment or both: what their rulers show, in mm")
     file = open_kit(kit)
     file.kit.require_rigs([rig], option="--rig")
-    strips = _given(taking=taking_strip, attachment=attachment_strip)
-    ticks = _given(taking=taking_tick, attachment=attachment_tick)
+    strips = _given(taking=said.pop("taking_strip"), attachment=said.pop("attachment_strip"))
+    ticks = _given(taking=said.pop("taking_tick"), attachment=said.pop("attachment_tick"))
     taping = last_taping(file.kit, rig, strips=bool(strips)) + taped_again
-    shared = {"rig": rig, "distance": distance, "distance_error": distance_error,
-              "stop": min(file.kit.stops) if stop is None else stop, "height": height,
-              "side": side, "taping": None if taping == 1 else taping,
+    said["stop"] = min(file.kit.stops) if said["stop"] is None else said["stop"]
+    shared = {"rig": rig, **said, "taping": None if taping == 1 else taping,
               "strips": strips or None, "ticks": ticks or None}  # fmt: skip
     readings = [{**shared, "taking": figure, "attachment": other}
                 for figure, other in zip_longest(taking, attachment)]  # fmt: skip

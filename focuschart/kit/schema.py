@@ -317,13 +317,11 @@ class Kit(Table):
 
     def require_rigs(self, rigs: Collection[str], *, option: str = "rigs") -> None:
         """Raise InputError, naming file and option, for rigs that are not in the kit."""
-        unknown = [rig for rig in rigs if rig not in self.rigs and rig not in self.broken]
+        unknown = [rig for rig in dict.fromkeys(rigs) if rig not in {*self.rigs, *self.broken}]
         if unknown:
-            lines = (
-                f"{self.source}: {option} is {shown(rig)}: no such rig"
-                f"{likely(rig, self.rigs, having='the kit has')}"
-                for rig in dict.fromkeys(unknown)
-            )
+            where, having = f"{self.source}: {option} is", "the kit has"
+            lines = (f"{where} {shown(rig)}: no such rig{likely(rig, self.rigs, having=having)}"
+                     for rig in unknown)  # fmt: skip
             raise InputError("\n".join(lines))
 
     def read_from(
