@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
 from focuschart.chart.model import Chart
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
-from focuschart.layout.page import Page
+from focuschart.layout.page import Page, Shape
 from focuschart.layout.rig.barrel import Barrel, BarrelSheet, Setting, barrel_page
 from focuschart.layout.rig.cylinder import OutlineFace
 from focuschart.layout.strip.marker import MarkerStrip, marker_strip
@@ -19,7 +19,8 @@ from focuschart.units import distance_label
 COMPARE = (
     "Before taping, hold each strip round its ring as it is drawn here and compare: the triangle "
     "at the words subject side points at the subject; the ticks lie at the ring's edge next to the "
-    "fixed index, here the black pointer; the label at the index reads upright. Then turn the ring "
+    "fixed index, here the black pointer; the label at the index reads upright. The strip's "
+    "millimetres are left out here. Then turn the ring "
     "the way of the bent arrow: the lens focuses nearer, and nearer labels come to the index.",
     "Where your ring does otherwise, do not tape the strip: put nearer_turns, index_side or "
     "read_from right in the kit file, and build again.",
@@ -62,7 +63,7 @@ def _barrels(chart: Chart, face: OutlineFace) -> Iterator[Barrel]:
             heading=" ".join((f"{names[which]}, {_SEEN[ring.read_from]}.", *_remarks(ring))),
             note=f"Index on the {ring.index_side}'s side of the ring, here in the middle. "
             f"Turns {ring.nearer_turns} for nearer, seen from behind.",
-            shapes=marker_strip(strip, face=face).shapes,
+            shapes=tuple(_compared(marker_strip(strip, face=face).shapes)),
             length_mm=strip.band.length_mm,
             width_mm=strip.band.width_mm,
             reader=strip.band.reader,
@@ -70,6 +71,11 @@ def _barrels(chart: Chart, face: OutlineFace) -> Iterator[Barrel]:
             nearer_clockwise=not ring.rises_nearer,
             settings=tuple(_settings(chart, strip)),
         )
+
+
+def _compared(shapes: Iterable[Shape]) -> Iterator[Shape]:
+    """Yield the shapes drawn on a barrel: all but the millimetres, most of what is on a strip."""
+    yield from (shape for shape in shapes if not shape.key.startswith("scale"))
 
 
 def _remarks(ring: Ring) -> Iterator[str]:
