@@ -15,6 +15,7 @@ from focuschart.layout.sheet.pieces import Item
 from focuschart.layout.sheet.sheets import Imposition, has_room, imposed
 from focuschart.pages.cards import cards_of
 from focuschart.pages.print_jobs import PrintJob, drawn_items
+from focuschart.pages.steps import steps_of
 from focuschart.pages.strips import rulers_of, strips_of
 from focuschart.prints.facts import PRINTS, Print
 
@@ -56,8 +57,9 @@ def pack_document(
     title = titles.get(name, "Ruler strips")
     jobs = _jobs(name, charts, face, on)
     if refuse is None:
-        return _laid_out(kit, {name: (drawn_items(jobs), title)}, face=face, on=on)
-    return _fitting(kit, name, title, _drawn(jobs, refuse), face=face, on=on, refuse=refuse)
+        return _laid_out(kit, name, title, drawn_items(jobs), charts, face=face, on=on)
+    drawn = _drawn(jobs, refuse)
+    return _fitting(kit, name, title, drawn, charts, face=face, on=on, refuse=refuse)
 
 
 def _jobs(name: str, charts: Sequence[Chart], face: Face, on: Paper) -> Iterator[PrintJob]:
@@ -81,13 +83,13 @@ def _drawn(jobs: Iterable[PrintJob], refuse: Refuse) -> Iterator[tuple[PrintJob,
 
 
 def _fitting(
-    kit: Kit, name: str, title: str, drawn: Iterable[tuple[PrintJob, list[Item]]], *, face: Face,
-    on: Paper, refuse: Refuse,
+    kit: Kit, name: str, title: str, drawn: Iterable[tuple[PrintJob, list[Item]]],
+    charts: Sequence[Chart], *, face: Face, on: Paper, refuse: Refuse,
 ) -> Mapping[str, Imposition]:  # fmt: skip
     """Return the sheets of the prints that fit; the others are refused."""
 
     def laid_out(items: list[Item]) -> Mapping[str, Imposition]:
-        return _laid_out(kit, {name: (items, title)}, face=face, on=on)
+        return _laid_out(kit, name, title, items, charts, face=face, on=on)
 
     prints = list(drawn)
     try:
@@ -105,22 +107,23 @@ def _fitting(
 
 
 def _laid_out(
-    kit: Kit, documents: Mapping[str, tuple[list[Item], str]], *, face: Face, on: Paper
-) -> Mapping[str, Imposition]:
-    """Return the sheets of each document that has items, by name; of rulers only one copy."""
+    kit: Kit, name: str, title: str, items: list[Item], charts: Sequence[Chart], *, face: Face,
+    on: Paper,
+) -> Mapping[str, Imposition]:  # fmt: skip
+    """Return the sheets of a document by its name, none without items; of rulers only one copy."""
+    if not items:
+        return {}
     once = replace(on.finish, copies=1)
-    return {
-        name: imposed(
-            items,
-            paper=_paper_for(name, items, on),
-            title=f"{kit.name}: {title}",
-            face=face,
-            finish=once if name == "rulers" else on.finish,
-            cautions=_cautions(name, on),
-        )
-        for name, (items, title) in documents.items()
-        if items
-    }
+    sheets = imposed(
+        items,
+        paper=_paper_for(name, items, on),
+        title=f"{kit.name}: {title}",
+        face=face,
+        finish=once if name == "rulers" else on.finish,
+        cautions=_cautions(name, on),
+        steps=steps_of(name, charts, on.finish, two_sided=on.two_sided),
+    )
+    return {name: sheets}
 
 
 def _cautions(name: str, on: Paper) -> list[str]:
@@ -153,7 +156,7 @@ def chosen_pages(
             for job, items in _drawn(_jobs(name, charts, face, on), refuse)
         )
         documents |= _fitting(
-            kit, f"to-print-{name}", title, wanted, face=face, on=on, refuse=refuse
+            kit, f"to-print-{name}", title, wanted, charts, face=face, on=on, refuse=refuse
         )
     return documents
 

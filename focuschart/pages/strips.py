@@ -26,6 +26,7 @@ from focuschart.layout.strip.ruler import ruler_strip
 from focuschart.layout.text.caption import Arrow, Caption
 from focuschart.pages.fine import between
 from focuschart.pages.print_jobs import PrintJob
+from focuschart.pages.steps import infinity_mm
 from focuschart.prints.code import codes
 from focuschart.prints.facts import INDEX
 from focuschart.prints.zones import shortest_mm
@@ -180,11 +181,18 @@ def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[PrintJob]:
             key = f"{which}/{ids[which]}/ruler"
             if key not in seen:
                 seen.add(key)
-                draw = partial(_ruler, key, _ring_name(chart, which), ring.as_ruler, face)
+                draw = partial(
+                    _ruler,
+                    key,
+                    _ring_name(chart, which),
+                    ring.as_ruler,
+                    face,
+                    infinity_mm(chart, which),
+                )
                 yield PrintJob(chart.rig.rig_id, f"{which} ruler strip", draw)
 
 
-def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:
+def _ruler(key: str, name: str, ring: Ring, face: Face, at_infinity_mm: float | None) -> list[Item]:
     edge = "mm along the ticks' edge" if ring.tapers else "mm"
     captions = (Caption(f"{name}: ruler, {edge}"), Caption("subject side", "up"))
     # Figures turned for a reader at the side would overlap the ticks; a bench reads from behind.
@@ -192,5 +200,10 @@ def _ruler(key: str, name: str, ring: Ring, face: Face) -> list[Item]:
     heading = f"{name}: ruler, {_around(ring)}"
     if ring.turns > 1:
         heading += f", {ring.turns} turns: the row next to the index counts the first"
-    item = Item(key, heading, ruler_strip(band, captions, face=face), lengthwise=True)
+    item = Item(
+        key,
+        heading,
+        ruler_strip(band, captions, face=face, infinity_mm=at_infinity_mm),
+        lengthwise=True,
+    )
     return _developed(item, band, face)

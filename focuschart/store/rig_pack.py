@@ -131,7 +131,7 @@ def _documents(
     def refuse(rig: str, what: str, error: FocusChartError) -> None:
         refused.append(LeftOut(rig, what, str(error), cure(error)))
 
-    for name in (*DOCUMENTS, "rigs", *(["barrels"] if printing.preview else [])):
+    for name in ("barrels", *DOCUMENTS, "rigs"):
         try:
             if name == "rigs":
                 made |= rig_pages(kit, [chart], face=face, paper=whole)

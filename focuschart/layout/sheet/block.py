@@ -11,6 +11,8 @@ from typing import NamedTuple
 from focuschart.errors import PageError
 from focuschart.layout.extent import ink_boxes
 from focuschart.layout.page import Face, Path, Point, Shape, Span, Text, box
+from focuschart.layout.sheet.beside import Note
+from focuschart.layout.sheet.beside import within as notes_within
 from focuschart.layout.sheet.cut_marks import bled, crop_marks, grown, held, within
 
 Seam = tuple[Point, Point]
@@ -97,7 +99,8 @@ class Block:
 
     `keep` are the spans along x that no join may cross: labels, marks and their bands. `seams` are
     the ends where other pieces are joined, `limits` the edges that limit the film, `loose` the
-    texts that move aside for a join, `everywhere` the text that all pieces should carry.
+    texts that move aside for a join, `everywhere` the text that all pieces should carry, `notes`
+    the words outside the cut.
     """
 
     width_mm: float
@@ -109,6 +112,7 @@ class Block:
     limits: tuple[Limit, ...] = ()
     loose: tuple[Loose, ...] = ()
     everywhere: Everywhere | None = None
+    notes: tuple[Note, ...] = ()
 
     @property
     def edges(self) -> tuple[Path, ...]:
@@ -214,7 +218,10 @@ def _piece(block: Block, span: Span, index: int, count: int) -> Block:
         for limit in block.limits
         for piece in _clipped_path(limit.edge, span)
     )
-    return Block(end - start, block.height_mm, shapes, outline, seams=seams, limits=limits)
+    return Block(
+        end - start, block.height_mm, shapes, outline, seams=seams, limits=limits,
+        notes=notes_within(block.notes, span),
+    )  # fmt: skip
 
 
 def _aside(

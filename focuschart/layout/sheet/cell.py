@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from focuschart.errors import PageError
-from focuschart.layout.page import PAPER, Face, Path, Point, Text, moved
+from focuschart.layout.page import PAPER, Face, Path, Point, Shape, Text, moved
+from focuschart.layout.sheet.beside import note_shapes
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.sheet.cut_marks import MARK_REACH_MM, bled, is_square
 from focuschart.layout.sheet.finish import Finish
@@ -46,14 +47,15 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A block and the lines of its heading, from the cell's lower left corner.
+    """A block with the words outside its cut, from the cell's lower left corner.
 
+    `words` are the lines of its heading, and its notes.
     `ways` says whether it may be turned by a quarter, whether not.
     """
 
     key: str
     block: Block
-    lines: tuple[Text, ...]
+    words: tuple[Shape, ...]
     width_mm: float
     height_mm: float
     finish: Finish
@@ -69,7 +71,7 @@ class Cell:
         """Return everything printed and cut in the cell."""
         finish, reach = self.finish, self.finish.reach_mm
         shapes = self.block.drawn(bleed_mm=finish.bleed_mm, film_mm=finish.film_mm)
-        every = (*moved(shapes, reach, reach), *self.lines)
+        every = (*moved(shapes, reach, reach), *self.words)
         return Block(self.width_mm, self.height_mm, every, ())
 
     def drawn_back(self) -> Block | None:
@@ -125,6 +127,8 @@ def _line_over_block(block: Block, finish: Finish) -> tuple[float, Point]:
     """
     if not is_square(block.edges):
         return block.width_mm, _above(finish)
+    if any(note.upper for note in block.notes):
+        return block.width_mm, _above(finish)
     place = (_BESIDE_MARK_MM, max(finish.bleed_mm, finish.film_mm) + _CLEAR_MM)
     return block.width_mm - 2.0 * _BESIDE_MARK_MM, place
 
@@ -146,4 +150,7 @@ def _cell(
     top = y + pitch * last + cap + _DESCENT_MM if words else 0.0
     width = max(block.width_mm + 2.0 * reach, wide)
     height = max(block.height_mm + 2.0 * reach, top)
-    return Cell(key, block, lines, width, height, finish)
+    notes = note_shapes(
+        block.notes, (block.width_mm, block.height_mm), bleed_mm=finish.bleed_mm, face=face
+    )
+    return Cell(key, block, (*lines, *moved(notes, reach, reach)), width, height, finish)

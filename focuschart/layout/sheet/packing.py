@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from focuschart.errors import PageError
 from focuschart.layout.arrays import Floats
+from focuschart.layout.page import Room
 
 Size = tuple[float, float]
 Rule = Literal["snug", "low"]
@@ -40,6 +41,7 @@ _TRIES: tuple[tuple[bool, Rule, Order], ...] = (
 )
 """Tries: whether to turn, placing rule, order. Those that were best most often come first."""
 _LEAST_TRIES = 3
+_LEAST_SPARED_MM = 10.0
 _WORK = 1200
 """Rectangles times tries: limits the tries, so that time grows in proportion to the rectangles."""
 
@@ -97,6 +99,13 @@ def pack(
         if best[0][0] <= least and not shortest:
             break
     return _in_order(best[1]) if best else []
+
+
+def spared(taken: Sequence[Room], within: Room) -> list[Room]:
+    """Return the largest free rectangles of a room beside those taken, which may overlap."""
+    space = _Space((within.width, within.height), least=_LEAST_SPARED_MM)
+    return [part._replace(x=part.x + within.x, y=part.y + within.y)
+            for part in space.left_by(taken, within)]  # fmt: skip
 
 
 def _tries(
@@ -162,6 +171,14 @@ class _Space:
         wide, high = size[::-1] if spot.turned else size
         self._take(spot, wide, high)
         return spot
+
+    def left_by(self, taken: Sequence[Room], within: Room) -> list[Room]:
+        """Return what is free in one new room once some rectangles of `within` are taken."""
+        self._open()
+        for part in taken:
+            spot = Spot(0, part.x - within.x, part.y - within.y, turned=False)
+            self._take(spot, part.width, part.height)
+        return [Room(*free) for free in self._free.tolist()]
 
     def _open(self) -> None:
         self._free = np.vstack((self._free, (0.0, 0.0, *self._size)))

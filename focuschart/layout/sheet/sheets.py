@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from focuschart.errors import PageError
-from focuschart.layout.page import Face, Page, Path, Point, Shape
+from focuschart.layout.page import Face, Page, Path, Point, Room, Shape
 from focuschart.layout.printer.correct import behind
 from focuschart.layout.sheet.block import Block, turned
 from focuschart.layout.sheet.cell import Cell
@@ -24,10 +24,11 @@ from focuschart.layout.sheet.furniture import (
     headed,
     least_height_mm,
 )
-from focuschart.layout.sheet.packing import Size, Spot, fits, least_rooms, pack
+from focuschart.layout.sheet.packing import Size, Spot, fits, least_rooms, pack, spared
 from focuschart.layout.sheet.papers import PAPERS, Paper, Way, parse_paper
 from focuschart.layout.sheet.pieces import Item, cells_of
 from focuschart.layout.sheet.rooms import GAP_MM, MARGINS_MM, Format, format_of
+from focuschart.layout.sheet.steps import Steps, steps_in
 
 _MOST_PIECES = 5000
 
@@ -62,13 +63,14 @@ class Imposition:
 
 def imposed(
     items: Iterable[Item], *, paper: str, title: str, face: Face, finish: Finish | None = None,
-    cautions: Sequence[str] = (),
+    cautions: Sequence[str] = (), steps: Steps | None = None,
 ) -> Imposition:  # fmt: skip
     """Return all items, in all their copies, on as few sheets as the packing finds.
 
     Each stock has its own sheets. Long blocks are split with butt joins, nothing is scaled. Where
     any item has a back, every page is followed by its back, even if blank. The cautions, without
-    a full stop, are printed on every page that has room beside its bars' lengths.
+    a full stop, are printed on every page that has room beside its bars' lengths, the steps where
+    the front of a sheet is left blank.
     Raises PageError for an unknown paper, for a block that neither fits nor can be split, and
     for backs on anything but a landscape sheet.
     """
@@ -84,7 +86,7 @@ def imposed(
     laid = [_best(group, formats, finish, face) for group in groups]
     count = sum(layout.page_count for layout in laid) * (2 if two_sided else 1)
     pages: list[Page] = []
-    heading = _Heading(title, cautions, face)
+    heading = _Heading(title, cautions, face, steps)
     for layout in laid:
         pages += layout.pages(heading, first=len(pages) + 1, count=count, two_sided=two_sided)
     return Imposition(on, tuple(pages), math.fsum(layout.least for layout in laid), two_sided)
@@ -163,6 +165,7 @@ class _Heading:
     title: str
     cautions: Sequence[str]
     face: Face
+    steps: Steps | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,8 +197,12 @@ class _Laid:
         heights = self._heights()
         whole = f"{heading.title}, on {self.stock}" if self.stock else heading.title
         number = first
-        for height, (front, back) in zip(heights, self._shapes(heights), strict=True):
-            yield self._page(front, height, replace(heading, title=whole), (number, count))
+        made = zip(heights, self._shapes(heights), self._blank(), strict=True)
+        for height, (front, back), blank in made:
+            steps = heading.steps
+            words = steps_in(blank, steps, face=heading.face) if steps else []
+            titled = replace(heading, title=whole)
+            yield self._page([*front, *words], height, titled, (number, count))
             if two_sided:
                 turned_over = f"Back of page {number}, turn over the long edge. {whole}"
                 behind = replace(heading, title=turned_over)
@@ -225,6 +232,18 @@ class _Laid:
             used = spot.y + cell.size[0 if spot.turned else 1] + MARGINS_MM[1] + MARGINS_MM[3]
             heights[spot.room] = max(heights[spot.room], used)
         return heights
+
+    def _blank(self) -> list[list[Room]]:
+        """Return the blank rectangles of each page; none of a roll or of labels."""
+        if self.form.paper.kind != "sheet":
+            return [[] for _ in range(self.page_count)]
+        (frame,) = self.form.frames
+        taken: list[list[Room]] = [[] for _ in range(self.page_count)]
+        for cell, spot in zip(self.cells, self.spots, strict=True):
+            wide, high = cell.size[::-1] if spot.turned else cell.size
+            place = Room(frame.x + spot.x, frame.top - spot.y - high, wide, high)
+            taken[spot.room].append(place)
+        return [spared(rooms, frame) for rooms in taken]
 
     def _shapes(self, heights: Sequence[float]) -> list[tuple[list[Shape], list[Shape]]]:
         """Return the shapes on each page and on its back, `heights` being those of the pages."""

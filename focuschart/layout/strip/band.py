@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from focuschart.layout.page import PAPER, Anchor, Path, Shape, Span, Text, line
+from focuschart.layout.sheet.beside import Note
 from focuschart.layout.sheet.block import Limit
 
 Reader = Literal["behind", "left", "right"]
@@ -71,6 +72,14 @@ class RingBand:
             Limit(Path(((0.0, 0.0), (total, 0.0)), stroke_mm=None), low_mm),
             Limit(Path(((total, high), (0.0, high)), stroke_mm=None), high_mm),
         )
+
+    def edge_notes(self, infinity_mm: float | None = None) -> tuple[Note, ...]:
+        """Return the words outside the cut at the index's edge, from the ring's arc at infinity."""
+        upper = self.index_side == "subject"
+        edge = Note("this edge to the fixed index", upper)
+        if infinity_mm is None:
+            return (edge,)
+        return edge, Note("∞ about here, with the ring at infinity", upper, self.x(infinity_mm))
 
     @property
     def total_mm(self) -> float:

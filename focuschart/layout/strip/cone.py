@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from focuschart.errors import PageError
 from focuschart.layout.arrays import Floats, points_of
 from focuschart.layout.page import ANCHOR_SHARE, Face, Path, Shape, Span, Text
+from focuschart.layout.sheet.beside import mirrored_notes
 from focuschart.layout.sheet.block import Block, Everywhere, Room, split
 from focuschart.layout.strip.band import RingBand
 
@@ -221,6 +222,7 @@ def mirrored(block: Block) -> Block:
         keep=_mirrored_spans(block.keep, width),
         seams=tuple(((width - x, y), (width - u, v)) for (x, y), (u, v) in block.seams),
         limits=tuple(limit._replace(edge=_backward(limit.edge, width)) for limit in block.limits),
+        notes=mirrored_notes(block.notes, width),
         everywhere=block.everywhere and _mirrored_everywhere(block.everywhere, width),
     )
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from focuschart.layout.page import Anchor, Face, Path, Shape, Text, line
+from focuschart.layout.page import BLACK, Anchor, Face, Path, Shape, Text, line
+from focuschart.layout.sheet.beside import Note
 from focuschart.layout.sheet.block import Block, Limit, cut_box
 from focuschart.layout.strip.band import Side
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, shortened, widest
@@ -18,6 +19,7 @@ _WHOLE_MM, _HALF_MM = 2.9, 1.1
 """Lengths of the comb's ticks."""
 _FOOT_MM = 3.2
 _SIDE_MM = 1.5
+_POINTER_MM = 1.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     for row, bracket in enumerate(strip.brackets):
         shapes += _bracket(bracket, half, height - _HEAD_MM - (row + 0.4) * _ROW_MM)
     shapes += _words(strip, half, face)
+    shapes += _pointer(height)
     if strip.index_side == "subject":
         shapes = [_upside_down(shape, height) for shape in shapes]
     ring = ((2.0 * half, height), (0.0, height))
@@ -70,7 +73,8 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
         ring = ((0.0, 0.0), (2.0 * half, 0.0))
     limit = Limit(Path(ring, stroke_mm=None), 0.0)
     outline, whole = cut_box(2.0 * half, height), (0.0, 2.0 * half)
-    return Block(2.0 * half, height, tuple(shapes), outline, keep=(whole,), limits=(limit,))
+    return Block(2.0 * half, height, tuple(shapes), outline, keep=(whole,), limits=(limit,),
+                 notes=(Note("this edge to the ring", strip.index_side == "camera"),))  # fmt: skip
 
 
 def _comb(strip: IndexStrip, middle: float, edge: float) -> Iterator[Shape]:
@@ -107,6 +111,14 @@ def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
     )
     yield Text(caption, middle, _FOOT_MM + 0.3, SMALLEST_CAP_MM, "middle", key="caption")
     yield Text(strip.code, middle, 0.8, SMALLEST_CAP_MM, "middle", key="code")
+
+
+def _pointer(edge: float) -> Iterator[Shape]:
+    """Yield the triangle that points at the ring, which stays on the strip once it is cut."""
+    foot, x = edge - _POINTER_MM - 0.6, _SIDE_MM + 1.1
+    corners = ((x, edge - 0.6), (x - 1.1, foot), (x + 1.1, foot))
+    yield Path(corners, True, None, fill=BLACK, key="to-ring")
+    yield Text("ring", x + 1.7, foot, SMALLEST_CAP_MM, key="to-ring-word")
 
 
 def _upside_down(shape: Shape, height: float) -> Shape:

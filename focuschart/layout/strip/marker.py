@@ -50,6 +50,7 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
     return Block(
         band.total_mm, band.width_mm, best.shapes, outline, best.keep,
         limits=band.limits, loose=best.loose, everywhere=best.captions.first,
+        notes=band.edge_notes(),
     )  # fmt: skip
 
 

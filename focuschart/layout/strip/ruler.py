@@ -28,12 +28,15 @@ _TAB_LINES = 3
 _TAB_EDGE_MM = 0.8
 
 
-def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) -> Block:
+def ruler_strip(
+    band: RingBand, captions: tuple[Caption, ...], *, face: Face, infinity_mm: float | None = None
+) -> Block:
     """Return a ruler strip: a tick each millimetre from the zero line, a figure every ten.
 
     Left of zero they are negative, so that a ring may pass its zero. The row of a second turn
-    counts on from the first, so that a figure is always the whole arc from zero. Raises PageError
-    for rows too low for figures.
+    counts on from the first, so that a figure is always the whole arc from zero. A note outside the
+    cut tells where the index stands at infinity, `infinity_mm` from zero. Raises PageError for rows
+    too low for figures.
     """
     if band.row_mm < LEAST_ROW_MM:
         raise PageError(
@@ -67,6 +70,7 @@ def ruler_strip(band: RingBand, captions: tuple[Caption, ...], *, face: Face) ->
         tuple(keep),
         limits=band.limits,
         loose=loose,
+        notes=band.edge_notes(infinity_mm),
     )
 
 
