@@ -18,14 +18,17 @@ from focuschart.units import distance_label
 _FROM_END_MM = 15.0
 """Where a ruler stands at infinity, from the figure at its end; judgement, no source: a ring may
 pass its infinity, and a pencil mark has some width."""
-_BARS = "Measure both check bars. Where one is not as long as stated, print again at 100 %."
+_BARS = (
+    "Measure both check bars. Where one is not as long as stated, print again at "
+    "100\N{NO-BREAK SPACE}%."
+)
 _JOIN = "Join a strip in pieces edge to edge, arrowhead to arrowhead."
 _TAB = "the hatched tab goes underneath, so that the left edge meets the line before the tab"
 _SIDES = (
-    "the triangle at “subject side” toward the subject, the edge with the ticks along the ring's "
-    "edge next to the fixed index"
+    "the triangle at the words subject side toward the subject, the edge with the ticks along the "
+    "ring's edge next to the fixed index"
 )
-MATT = "Paper: plain and matt, 80 to 120 g/m²"
+MATT = "Paper: plain and matt, 80 to 120 grams"
 """Common practice, no source."""
 
 
@@ -40,9 +43,7 @@ def steps_of(name: str, charts: Sequence[Chart], finish: Finish, *, two_sided: b
             "the diamond line.",
         )
     if "cards" in name:
-        return Steps(
-            "What to do with the cards", tuple(_card_steps(two_sided=two_sided)),
-        )  # fmt: skip
+        return Steps("What to do with the cards", tuple(_card_steps(two_sided=two_sided)))
     return Steps(
         "What to do with the strips, in this order",
         (*print_steps(charts, finish), *tape_steps(charts), *index_steps(charts)),
@@ -96,19 +97,18 @@ def index_steps(charts: Sequence[Chart]) -> Iterator[str]:
         "touches the ring, its line is where the pointer was when the ring was read."
     )
     chosen = list(_set_by_focus(charts))
-    yield from (f"{_by_focus(name, at)}, as the kit says (index_set_at)." for name, at in chosen)
+    for name, distance in chosen:
+        yield (
+            f"{name}: the kit has its index set by focus (index_set_at). Focus by eye on a target "
+            f"at {distance} from the sensor mark, leave the ring, and tape the index strip with "
+            "its line at that mark."
+        )
     if not chosen:
         yield (
-            f"{_by_focus('A ring', 'a marked distance')}; it takes out what is off alike at all "
-            "marks. Then say so in the kit: index_set_at."
+            "Surer still, set an index by focus: focus its ring by eye on a target at a marked "
+            "distance from the sensor mark, leave the ring, and tape the index strip with its line "
+            "at that mark. Say so in the kit: index_set_at."
         )
-
-
-def _by_focus(name: str, distance: str) -> str:
-    return (
-        f"{name}, index set by focus: focus by eye on a target at {distance} from the sensor mark, "
-        "leave the ring, and tape the index strip with its line at that mark"
-    )
 
 
 def _set_by_focus(charts: Sequence[Chart]) -> Iterator[tuple[str, str]]:

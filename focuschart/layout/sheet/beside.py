@@ -11,7 +11,7 @@ from focuschart.layout.text.typeset import SMALLEST_CAP_MM
 _EDGE_MM = 1.5
 _APART_MM = 4.0
 _HALF_MM, _HIGH_MM = 1.0, 1.7
-_FOOT_MM = {False: 2.1, True: 0.8}
+_FOOT_MM = {False: 2.2, True: 0.9}
 """From the bleed to the baseline, below a lower edge and above an upper one."""
 
 

@@ -17,6 +17,8 @@ _STEP_MM = 0.2
 _WORTH = (1.0, 0.75, 0.6)
 """Weight of the letter size in one, two and three lines: one line reads faster; judgement."""
 _EDGE_MM = 0.4
+_OFF_CUT_MM = 1.5
+"""Of a label's end from the cut: scissors stray by a millimetre; judgement, no source."""
 _LEAST_GAP_MM = 0.8
 _GAP, _GAP_OF_PAIRS = 0.35, 1.2
 """Gap between labels, in heights of capitals; wider for pairs, which contain spaces of 0.44."""
@@ -81,26 +83,33 @@ def letterings(
     """Return the possible letterings above ticks `tick_mm` high, the most readable first.
 
     Empty where not even the smallest legible size fits. Labels for a reader at the side run across
-    the strip.
+    the strip, toward the cut: they keep `_OFF_CUT_MM` from it where the smallest size allows.
     """
-    ways = [
-        way
-        for lines in ((1, 2, 3) if band.reader == "behind" else (1,))
-        for cap in np.arange(SMALLEST_CAP_MM, LARGEST_CAP_MM + 0.01, _STEP_MM).tolist()
-        if (way := _lettering(band, tick_mm, lines, round(cap, 2), labels=labels, face=face))
-    ]
+    caps = np.arange(SMALLEST_CAP_MM, LARGEST_CAP_MM + 0.01, _STEP_MM).round(2).tolist()
+    behind = band.reader == "behind"
+    edges = (_EDGE_MM,) if behind else (max(_OFF_CUT_MM - band.scale_mm, _EDGE_MM), _EDGE_MM)
+    ways: list[Lettering] = []
+    for edge in edges:
+        every = (
+            _lettering(band, tick_mm, lines, cap, edge, labels=labels, face=face)
+            for lines in ((1, 2, 3) if behind else (1,))
+            for cap in caps
+        )
+        ways = ways or [way for way in every if way]
     return sorted(ways, key=lambda way: way.cap_mm * _WORTH[len(way.lines_mm) - 1], reverse=True)
 
 
 def _lettering(
-    band: RingBand, tick: float, lines: int, cap: float, *, labels: Sequence[str], face: Face
-) -> Lettering | None:
+    band: RingBand, tick: float, lines: int, cap: float, edge: float, *, labels: Sequence[str],
+    face: Face,
+) -> Lettering | None:  # fmt: skip
+    """Return labels whose far end is `edge` from the row's edge, None where they do not fit."""
     height = cap if band.reader == "behind" else widest(labels, face=face, cap_mm=cap)
     between = max(0.7, 0.3 * cap)
     spare = band.room_mm - tick - lines * height - (lines - 1) * between
-    if spare < 2.0 * _EDGE_MM - 1e-9:
+    if spare < _EDGE_MM + edge - 1e-9:
         return None
-    foot = tick + min(max(_EDGE_MM, 0.4 * cap), spare - _EDGE_MM)
+    foot = tick + min(max(_EDGE_MM, 0.4 * cap), spare - edge)
     feet = tuple(foot + row * (height + between) for row in range(lines))
     pairs = band.reader == "behind" and any(" " in label for label in labels)
     return Lettering(cap, feet, feet[-1] + height, pairs)
