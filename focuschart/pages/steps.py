@@ -37,7 +37,7 @@ def steps_of(name: str, charts: Sequence[Chart], finish: Finish, *, two_sided: b
     if name == "rulers":
         return Steps(
             "What to do with the rulers, in this order",
-            tuple(_ruler_steps(charts)),
+            tuple(ruler_steps(charts)),
             "Cut on red. Set the ring to infinity, lay the ruler round it, triangle toward the "
             "subject, index at the place marked ∞, hatched tab underneath. Mark the ring under "
             "the diamond line.",
@@ -126,7 +126,7 @@ def _has_infinity(charts: Sequence[Chart]) -> bool:
     return all(bool(np.isinf(chart.distances_mm).any()) for chart in charts)
 
 
-def _ruler_steps(charts: Sequence[Chart]) -> Iterator[str]:
+def ruler_steps(charts: Sequence[Chart]) -> Iterator[str]:
     rings: list[Ring] = [ring for chart in charts for ring, _ in chart.rings().values()]
     thick = _listed(dict.fromkeys(f"{ring.ruler_thickness:g} mm" for ring in rings))
     yield _BARS

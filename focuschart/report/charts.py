@@ -4,20 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-import numpy as np
-
 from focuschart.chart.height import heights_text
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.model import Chart
-from focuschart.chart.verdict import (
-    extrapolated,
-    in_words,
-    next_steps,
-    remarks,
-    strip_from,
-    trusted_from,
-    verdicts,
-)
+from focuschart.chart.sureness import sureness
+from focuschart.chart.verdict import extrapolated, in_words, verdicts
 from focuschart.checks.wording import squeeze_text
 from focuschart.prints.code import chart_code
 from focuschart.report.lines import Row, aligned
@@ -65,62 +56,6 @@ def heading(chart: Chart) -> Iterator[str]:
     rig = chart.rig
     yield f"{rig.name} ({rig.rig_id})  code {chart_code(chart)}"
     yield f"{rig.lens.name} with {rig.attachment.name}, circle of confusion {rig.circle_mm:.4f} mm"
-
-
-def sureness(chart: Chart, *, units: Units) -> Iterator[str]:
-    """Yield in plain sentences how far the chart can be trusted."""
-    if chart.pair_95 is not None:
-        worst = int(np.argmax(chart.pair_95[0]))
-        label = distance_label(float(chart.distances_mm[worst]), units)
-        error = chart.pair_95[0, worst]
-        stop = format_stop(chart.working_stop)
-        yield (
-            f"Least sure: {label}: set by hand, the pair is within {error:.2f} tolerances at "
-            f"{stop} (95 %)."
-        )
-        yield _trust(chart)
-        yield from _gains(chart)
-    yield from (f"Note: {remark}." for remark in remarks(chart, units))
-
-
-def _trust(chart: Chart) -> str:
-    if chart.contradicted:
-        return "Readings disagree: trust no mark until they are checked."
-    usable, strips = trusted_from(chart), strip_from(chart)
-    if usable is None:
-        return "No stop is slow enough for these marks: take more readings."
-    alone = "" if strips in (None, usable) else f"; the strips themselves from {_stop(strips)}"
-    trust = (
-        f"All marks together, each set by hand, are within tolerance from {_stop(usable)}{alone}."
-    )
-    if usable < 1.5 * chart.read_at:
-        return trust
-    return f"{trust} Glass may shift its focus so far from {format_stop(chart.read_at)}: check."
-
-
-_LEAST_GAIN = 0.1
-"""Of a stop: less is not worth a sentence."""
-
-
-def _stop(stop: float | None) -> str:
-    return "no stop" if stop is None else format_stop(stop)
-
-
-_STEPS = {
-    "index_by_focus": "an index chosen by focus on each ring",
-    "camera_test": "a camera test, and the tick that it finds",
-}
-
-
-def _gains(chart: Chart) -> Iterator[str]:
-    """Yield what each next step would gain, where that shows."""
-    gains = [
-        f"{_STEPS[name]} would gain {gain:.1f} stop{'' if gain < 1.05 else 's'}, to {_stop(stop)}"
-        for name, (gain, stop) in next_steps(chart).items()
-        if gain >= _LEAST_GAIN
-    ]
-    if gains:
-        yield f"{'; '.join(gains)}.".capitalize()
 
 
 def _settings_rows(chart: Chart, units: Units) -> Iterator[Row]:

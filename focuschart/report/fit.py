@@ -14,12 +14,12 @@ from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.advice import next_reading
 from focuschart.chart.locked import unread
 from focuschart.chart.model import Chart
+from focuschart.chart.sureness import sureness
 from focuschart.chart.verdict import extrapolated, verdicts
 from focuschart.errors import LeftOut
 from focuschart.kit.naming import reading_name
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
-from focuschart.report.charts import sureness
 from focuschart.report.lines import WIDTH, aligned, wrapped
 from focuschart.rig.ring import RINGS, RingKey, Which, ring_key
 from focuschart.scale.budget import SOURCES, error_budget

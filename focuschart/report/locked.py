@@ -28,10 +28,11 @@ from focuschart.chart.rack_words import (
     turn_way,
     turn_words,
 )
+from focuschart.chart.sureness import sureness
 from focuschart.chart.verdict import extrapolated, in_words, judged, verdicts
 from focuschart.errors import LeftOut
 from focuschart.prints.code import chart_code
-from focuschart.report.charts import heading, sureness
+from focuschart.report.charts import heading
 from focuschart.report.data import left_out_data, ring_data
 from focuschart.report.lines import Row, aligned, wrapped
 from focuschart.report.numbers import by_stop, dumped, plain

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from focuschart.errors import FocusChartError, GlyphError, LeftOut, OutputError
@@ -76,9 +77,9 @@ def make(press: Press, chart: Chart, known: Mapping[str, str]) -> RigPack:
 
     What does not fit, or has a text that the typeface cannot print, is left out.
     """
+    from focuschart.chart.sureness import sureness
     from focuschart.prints.code import chart_code
     from focuschart.prints.printed import printed
-    from focuschart.report.charts import sureness
     from focuschart.store.phone import noted
     from focuschart.store.printing import printed_files
 
@@ -118,6 +119,7 @@ def _documents(
     from focuschart.errors import PageError
     from focuschart.layout.sheet.papers import whole_sheet
     from focuschart.pages.barrels import barrel_pages
+    from focuschart.pages.first import FIRST, first_pages
     from focuschart.pages.pack import DOCUMENTS, pack_document
     from focuschart.pages.rigs import rig_pages
 
@@ -131,12 +133,16 @@ def _documents(
     def refuse(rig: str, what: str, error: FocusChartError) -> None:
         refused.append(LeftOut(rig, what, str(error), cure(error)))
 
-    for name in ("barrels", *DOCUMENTS, "rigs"):
+    for name in (FIRST, "barrels", *DOCUMENTS, "rigs"):
         try:
-            if name == "rigs":
+            if name == FIRST:
+                made |= _with_room(
+                    partial(first_pages, chart, face=face, finish=printing.finish), whole
+                )
+            elif name == "rigs":
                 made |= rig_pages(kit, [chart], face=face, paper=whole)
             elif name == "barrels":
-                made |= barrel_pages(kit, [chart], face=face, paper=whole)
+                made |= _with_room(partial(barrel_pages, kit, [chart], face=face), whole)
             else:
                 packed = pack_document(name, kit, [chart], face=face, on=printing.on, refuse=refuse)
                 made |= {key: list(sheet.pages) for key, sheet in packed.items()}
@@ -148,6 +154,19 @@ def _documents(
         left_out += refused
         refused.clear()
     return made, sheets, left_out
+
+
+def _with_room(
+    draw: Callable[..., Mapping[str, list[Page]]], paper: str
+) -> Mapping[str, list[Page]]:
+    """Return pages that are read, not cut: on A4 where the paper has no room for them."""
+    from focuschart.errors import PageError
+    from focuschart.store.printing import PAPER
+
+    try:
+        return draw(paper=paper)
+    except PageError:
+        return draw(paper=PAPER)
 
 
 def _key(pages: list[Page], printing: Printing) -> str:
