@@ -77,7 +77,7 @@ def _parts(chart: Chart, finish: Finish) -> Iterator[tuple[str, Sequence[str]]]:
         yield (
             "Print and cut",
             [
-                "Print strips.pdf and cards.pdf at 100\N{NO-BREAK SPACE}% (actual size), never fitted to "
+                "Print strips.pdf and cards.pdf at 100\N{NO-BREAK SPACE}% (actual size), not fitted to "
                 "the page.",
                 *print_steps([chart], finish),
                 "Cut, fold and laminate the card.",
