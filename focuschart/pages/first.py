@@ -77,8 +77,7 @@ def _parts(chart: Chart, finish: Finish) -> Iterator[tuple[str, Sequence[str]]]:
         yield (
             "Print and cut",
             [
-                "Print strips.pdf and cards.pdf at 100\N{NO-BREAK SPACE}% (actual size), not fitted to "
-                "the page.",
+                _PRINT,
                 *print_steps([chart], finish),
                 "Cut, fold and laminate the card.",
             ],
@@ -88,4 +87,5 @@ def _parts(chart: Chart, finish: Finish) -> Iterator[tuple[str, Sequence[str]]]:
         yield "Read the rings without marks, on rulers.pdf", list(ruler_steps([chart]))
 
 
+_PRINT = "Print strips.pdf and cards.pdf at 100\N{NO-BREAK SPACE}% (actual size)."
 _TEST = "Test on camera before a job: focuschart test prints the page for it."
