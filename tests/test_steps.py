@@ -182,7 +182,7 @@ def test_an_index_set_by_focus_is_told_with_its_distance() -> None:
     assert "Surer still" not in said
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter", "100 x 148 mm"])
+@pytest.mark.parametrize("paper", ["A4", "Letter", "100 x 200 mm"])
 def test_a_build_has_the_first_page_and_the_barrels(tmp_path: FilePath, paper: str) -> None:
     (tmp_path / "bag.toml").write_text(kit_text(plain_kit()), encoding="utf-8")
     run("build", tmp_path / "bag.toml", "--out", tmp_path / "out", "--paper", paper)

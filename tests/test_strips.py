@@ -522,6 +522,17 @@ def test_a_ruler_too_low_for_its_turns_is_refused() -> None:
         ruler_strip(RingBand(200.0, 9.0, "behind", "camera", 3), CAPTIONS, face=FACE)
 
 
+@pytest.mark.parametrize("reader", ["left", "right"])
+@pytest.mark.parametrize("side", ["camera", "subject"])
+@pytest.mark.parametrize("width", [10.0, 12.0, 16.0, 25.0])
+def test_labels_across_a_strip_keep_off_the_cut(reader: Reader, side: Side, width: float) -> None:
+    block = strip(engraved(150.0), RingBand(220.0, width, reader, side))
+    for text in labels(block).values():
+        corners = ink_quad(text)
+        assert corners[:, 1].min() >= 1.5 - 1e-6
+        assert corners[:, 1].max() <= width - 1.5 + 1e-6
+
+
 READERS: tuple[Reader, ...] = ("behind", "left", "right")
 
 

@@ -84,8 +84,11 @@ def _parts(chart: Chart, finish: Finish) -> Iterator[tuple[str, Sequence[str]]]:
         )
         yield "Tape on", [*tape_steps([chart]), *index_steps([chart]), _TEST]
     if not all(marks):
-        yield "Read the rings without marks, on rulers.pdf", list(ruler_steps([chart]))
+        yield "Read the rings without marks, on rulers.pdf", [*ruler_steps([chart]), _READ]
 
 
 _PRINT = "Print strips.pdf and cards.pdf at 100\N{NO-BREAK SPACE}% (actual size)."
+_READ = (
+    "Take readings along the bench form: focuschart bench prints it, focuschart read enters them."
+)
 _TEST = "Test on camera before a job: focuschart test prints the page for it."

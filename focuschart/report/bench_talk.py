@@ -16,6 +16,7 @@ import numpy as np
 from focuschart.bench.advice import SIDES, bench_distances
 from focuschart.bench.forecast import Forecast, forecast
 from focuschart.chart.charts import Charts
+from focuschart.chart.sureness import sureness
 from focuschart.errors import UnitError
 from focuschart.kit.fields import RULER_MM
 from focuschart.kit.interview import Question, Script
@@ -24,7 +25,6 @@ from focuschart.kit.reading import Reading
 from focuschart.kit.rules import nearest_mm
 from focuschart.kit.schema import Kit
 from focuschart.optics.arrays import Floats
-from focuschart.report.charts import sureness
 from focuschart.report.fit import next_sentence
 from focuschart.report.lines import wrapped
 from focuschart.rig.assemble import Rig, assemble
