@@ -18,6 +18,7 @@ from focuschart.units import distance_label
 _FROM_END_MM = 15.0
 """Where a ruler stands at infinity, from the figure at its end; judgement, no source: a ring may
 pass its infinity, and a pencil mark has some width."""
+_ABOUT_MM = 5.0
 _BARS = (
     "Measure both check bars. Where one is not as long as stated, print again at "
     "100\N{NO-BREAK SPACE}%."
@@ -56,14 +57,17 @@ def infinity_mm(chart: Chart, which: Which) -> float | None:
     """Return the arc that stands at the index with a ring at infinity, None where it is not known.
 
     A ring that was read has its ruler taped already, so its mark of infinity counts. On another
-    one infinity goes near the end from which figures run as the ring is turned nearer.
+    one infinity goes near the end from which figures run as the ring is turned nearer. A whole
+    `_ABOUT_MM`, so that hardly any reading changes the rulers.
     """
     ring, marks = chart.rings()[which]
     if marks is None:
         last = ring.turns * ring.ruler_length_mm - LEAD_IN_MM
         return _FROM_END_MM if ring.rises_nearer else math.floor(last - _FROM_END_MM)
     at_infinity = np.flatnonzero(np.isinf(chart.distances_mm))
-    return float(marks.arc_mm[at_infinity[0]]) if len(at_infinity) else None
+    if not len(at_infinity):
+        return None
+    return _ABOUT_MM * round(float(marks.arc_mm[at_infinity[0]]) / _ABOUT_MM)
 
 
 def print_steps(charts: Sequence[Chart], finish: Finish) -> Iterator[str]:
