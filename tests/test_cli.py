@@ -23,6 +23,7 @@ ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_kits"
 SAMPLE = SAMPLES / "two-lenses.toml"
 PACK = {
+    "00-read-me-first.pdf", "00-read-me-first-1.svg", "barrels.pdf", "barrels-1.svg",
     "strips.pdf", "strips-1.svg", "cards.pdf", "cards-1.svg", "rulers.pdf", "rulers-1.svg",
     "rigs.pdf", "rigs-1.svg", "chart.txt", "chart.json", "chart.csv", "pack-record.json",
 }  # fmt: skip
