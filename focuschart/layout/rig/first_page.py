@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from focuschart.errors import PageError
 from focuschart.layout.page import BLACK, PAPER, Face, Page, Path, Shape, Text, box, line, moved
@@ -128,7 +128,8 @@ def _drawing(rings: Sequence[RingPlace], wide: float, face: Face) -> Iterator[Sh
     yield Text("to the subject", tip[0], _AXIS_MM + 2.0, _WORD_MM, "end")
     for number, ring in enumerate(rings):
         middle = _BODY_MM + (number + 0.5) * share
-        yield from moved(_ring(ring, share, face), middle, 0.0)
+        for shape in moved(_ring(ring, share, face), middle, 0.0):
+            yield replace(shape, key=f"ring:{number}:{shape.key}" if shape.key else "")
 
 
 def _ring(ring: RingPlace, share: float, face: Face) -> Iterator[Shape]:

@@ -61,7 +61,7 @@ def note_shapes(
         taken[note.upper] = (start, max(tip, x + 2.0 * _HALF_MM + wide))
         away = bleed_mm + _FOOT_MM[note.upper]
         y = size[1] + away if note.upper else -away
-        yield Text(note.words, x + 2.0 * _HALF_MM, y, SMALLEST_CAP_MM, key="note")
+        yield Text(note.words, x + 2.0 * _HALF_MM, y, SMALLEST_CAP_MM, key=f"note:{_name(note)}")
 
 
 def _place(note: Note, wide: float, length: float, taken: Span | None) -> float | None:
@@ -78,9 +78,14 @@ def _place(note: Note, wide: float, length: float, taken: Span | None) -> float 
     return start if start + whole <= length else None
 
 
+def _name(note: Note) -> str:
+    """Return what tells a note's shapes from those of another note of its piece."""
+    return "edge" if note.at_mm is None else "place"
+
+
 def _triangle(x: float, note: Note, height: float, bleed_mm: float) -> Path:
     way = 1.0 if note.upper else -1.0
     edge = (height if note.upper else 0.0) + way * (bleed_mm + 0.4)
     foot = edge + way * _HIGH_MM
     corners = ((x, edge), (x - _HALF_MM, foot), (x + _HALF_MM, foot))
-    return Path(corners, True, None, fill=BLACK, key="note-tip")
+    return Path(corners, True, None, fill=BLACK, key=f"note-tip:{_name(note)}")
