@@ -21,16 +21,24 @@ from focuschart.pages.cards import CAUTIONS
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.phone.steps import slider_mm
 from focuschart.phone.strip import strip_data
-from focuschart.phone.table import LIMITS, SHARES, Table, tables_of
+from focuschart.phone.table import LIMITS, LOCKED_ARCS, SHARES, Table, tables_of
 from focuschart.prints.code import chart_code, codes
 from focuschart.rig.light import clean_text
-from focuschart.rig.ring import Which
+from focuschart.rig.ring import RINGS, Which
 from focuschart.units import Units, format_stop
 
-_ARC_DECIMALS, _SQUEEZE_DECIMALS, _STOP_DECIMALS = 4, 6, 5
-_SHARE_DECIMALS = 8
-_NEARNESS_DECIMALS = 11
-"""Decimals of 1/mm: a limit at 1 km by a hundred-thousandth."""
+_ARC_DECIMALS = 4
+_NEARNESS_DECIMALS = 10
+"""Decimals of 1/mm: a limit at 10 km is then within half a thousandth."""
+_DECIMALS = {
+    **dict.fromkeys(RINGS, _ARC_DECIMALS),
+    **dict.fromkeys(LIMITS, _NEARNESS_DECIMALS),
+    **dict.fromkeys(LOCKED_ARCS, 3),
+    **dict.fromkeys(("gauge", *SHARES), 7),
+    **dict.fromkeys(("squeeze", "squeeze95"), 6),
+    "need": 5,
+}
+"""Decimals of each kind of column: far finer than what is asked of it."""
 _WORDS_MM, _WORDS_TO_MM = 0.4, 0.005
 """How finely the words of an engraved scale are looked for along it, and where they change."""
 _BEYOND_MM = 1.2
@@ -77,19 +85,11 @@ def _finite(value: float) -> float | None:
 
 def _table(table: Table) -> dict[str, Any]:
     """Return a table as whole numbers: each column's unit, first figure and steps from there."""
-    columns = {name: _steps(column, _decimals(name)) for name, column in table.columns.items()}
+    columns = {
+        name: _steps(column, _DECIMALS[name.partition(":")[0]])
+        for name, column in table.columns.items()
+    }
     return {"rows": _steps(table.rows, _NEARNESS_DECIMALS), "columns": columns}
-
-
-def _decimals(name: str) -> int:
-    kind = name.partition(":")[0]
-    if kind in LIMITS:
-        return _NEARNESS_DECIMALS
-    if kind == "gauge" or kind in SHARES:
-        return _SHARE_DECIMALS
-    if kind == "need":
-        return _STOP_DECIMALS
-    return _SQUEEZE_DECIMALS if kind.startswith("squeeze") else _ARC_DECIMALS
 
 
 def _steps(column: Floats, decimals: int) -> list[int]:
