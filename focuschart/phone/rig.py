@@ -30,7 +30,7 @@ from focuschart.units import Units, format_stop
 _ARC_DECIMALS = 4
 _NEARNESS_DECIMALS = 10
 """Decimals of 1/mm: a limit at 10 km is then within half a thousandth."""
-_DECIMALS = {
+_DECIMALS: Mapping[str, int] = {
     **dict.fromkeys(RINGS, _ARC_DECIMALS),
     **dict.fromkeys(LIMITS, _NEARNESS_DECIMALS),
     **dict.fromkeys(LOCKED_ARCS, 3),
