@@ -75,7 +75,7 @@ def full_kit() -> dict[str, Any]:
         kit.setdefault(section, {})
         for part_id, facts in tables.items():
             kit[section].setdefault(part_id, {}).update(facts)
-    return kit | {"deliveries": ["2.39", "16:9"]}
+    return kit | {"deliveries": ["2.39", "16:9"], "gauge": "240 mm"}
 
 
 def changed_kit(*path: str, to: object) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import numpy as np
 import pytest
@@ -12,6 +13,10 @@ from numpy.testing import assert_allclose
 
 from focuschart.chart.engraved import engraved_mm, engraved_text
 from focuschart.kit.ring import EngravedMark
+from focuschart.units import distance_label
+
+METRIC = partial(distance_label, units="metric")
+FEET = partial(distance_label, units="imperial")
 
 
 def mark(distance: str, ruler: float) -> EngravedMark:
@@ -61,7 +66,7 @@ def test_just_beyond_the_ends_the_last_figure_is_read() -> None:
 @pytest.mark.parametrize("marks", [(), RISING_FAR[:1]])
 def test_less_than_two_figures_make_no_scale(marks: tuple[EngravedMark, ...]) -> None:
     assert np.all(np.isnan(engraved_mm(marks, np.array([0.0, 10.0]))))
-    assert engraved_text(marks, 0.0, "metric") == ""
+    assert engraved_text(marks, 0.0, label=METRIC) == ""
 
 
 @pytest.mark.parametrize(
@@ -70,13 +75,15 @@ def test_less_than_two_figures_make_no_scale(marks: tuple[EngravedMark, ...]) ->
         (0.0, "1 m"),
         (1.5, "1 m"),
         (6.0, "just past 1 m"),
-        (20.0, "1 m to 2 m"),
+        (20.0, "half of the way from 1 m to 2 m"),
         (34.0, "just short of 2 m"),
         (39.0, "2 m"),
         (40.0, "2 m"),
         (43.0, "just past 2 m"),
-        (50.0, "2 m to 4 m"),
-        (70.0, "4 m to ∞"),
+        (50.0, "half of the way from 2 m to 4 m"),
+        (70.0, "half of the way from 4 m to ∞"),
+        (14.0, "a third of the way from 1 m to 2 m"),
+        (29.0, "three quarters of the way from 1 m to 2 m"),
         (77.0, "just short of ∞"),
         (80.0, "∞"),
         (80.9, "∞"),
@@ -86,21 +93,21 @@ def test_less_than_two_figures_make_no_scale(marks: tuple[EngravedMark, ...]) ->
     ],
 )
 def test_words_for_where_a_ring_stands(arc_mm: float, text: str) -> None:
-    assert engraved_text(RISING_FAR, arc_mm, "metric") == text
-    assert engraved_text(RISING_NEAR, 80.0 - arc_mm, "metric") == text
+    assert engraved_text(RISING_FAR, arc_mm, label=METRIC) == text
+    assert engraved_text(RISING_NEAR, 80.0 - arc_mm, label=METRIC) == text
 
 
 def test_words_in_feet() -> None:
     feet = (mark("4 ft", 0.0), mark("6 ft", 30.0))
-    assert engraved_text(feet, 15.0, "imperial") == "4' to 6'"
-    assert engraved_text(feet, 27.0, "imperial") == "just short of 6'"
+    assert engraved_text(feet, 15.0, label=FEET) == "half of the way from 4' to 6'"
+    assert engraved_text(feet, 27.0, label=FEET) == "just short of 6'"
 
 
 @given(arc=st.floats(-5.0, 85.0))
 def test_words_and_number_agree(arc: float) -> None:
     """Words name a figure on the side where the number lies."""
     shown = float(engraved_mm(RISING_FAR, np.array([arc]))[0])
-    text = engraved_text(RISING_FAR, arc, "metric")
+    text = engraved_text(RISING_FAR, arc, label=METRIC)
     assert (text == "") == math.isnan(shown)
     figures = {"1 m": 1000.0, "2 m": 2000.0, "4 m": 4000.0, "∞": math.inf}
     if text.startswith("just short of "):
@@ -108,5 +115,15 @@ def test_words_and_number_agree(arc: float) -> None:
     elif text.startswith("just past "):
         assert shown > figures[text.removeprefix("just past ")]
     elif " to " in text:
-        near, far = (figures[part] for part in text.split(" to "))
+        near, far = (figures[part] for part in text.partition(" from ")[2].split(" to "))
         assert near < shown < far
+
+
+@given(arc=st.floats(41.0, 59.0))
+def test_a_share_of_the_way_is_that_of_the_ring(arc: float) -> None:
+    """Set by the words alone a ring is off by no more than a tenth of the way."""
+    shares = {"just past 2 m": 0.1, "a quarter": 0.25, "a third": 1 / 3, "half": 0.5,
+              "two thirds": 2 / 3, "three quarters": 0.75, "just short of 4 m": 0.9,
+              "2 m": 0.0, "4 m": 1.0}  # fmt: skip
+    text = engraved_text(RISING_FAR, arc, label=METRIC).partition(" of the way")[0]
+    assert abs(shares[text] - (arc - 40.0) / 20.0) <= 0.1

@@ -161,5 +161,5 @@ def test_chart_data_card_and_strip_say_for_which_height_they_are() -> None:
     }
     assert "height 4.0 mm" in texts["attachment"]
     assert "height" not in texts["taking"]
-    assert said in texts["card/0"]
+    assert any(said in text for key, text in texts.items() if key.startswith("card/"))
     assert heights_text(chart_for("0 mm")).startswith("For the middle; third ")

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from focuschart.chart.charts import build_charts
+from focuschart.chart.gauge import gauge
 from focuschart.chart.locked import locked_ring
 from focuschart.chart.model import Chart
 from focuschart.errors import FocusChartError
@@ -212,6 +213,7 @@ def numbers(chart: Chart) -> Numbers:
         chart.frame.near_mm,
         chart.frame.far_mm,
         pair,
+        gauge(chart).at,
     ]
     return np.concatenate([np.nan_to_num(np.ravel(part), posinf=0.0) for part in parts])
 
@@ -332,7 +334,7 @@ def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
     keys = {str(where[-1]) for where in EVERY} | sizes | {
-        "format", "include", "ring", "readings", "modes", "strips", "index_set_at"
+        "format", "include", "ring", "readings", "modes", "strips", "ticks", "index_set_at"
     }  # fmt: skip
     models = [Kit]
     known: set[str] = set()
@@ -382,6 +384,8 @@ NOT_SEEN = {
     ("nearest", "setup"),
     # The ends of the plate show only where the rig balances beyond them.
     ("plate_range", "setup"),
+    # The rig of a reading that is alone in its set-up: no other shares its tape's error.
+    *(("rig", name) for name in PRINTS),
 }
 
 

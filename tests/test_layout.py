@@ -10,8 +10,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from focuschart.chart.as_set import COMB_MM
 from focuschart.errors import PageError
-from focuschart.layout.card.card import CARD_SIZES, CORNER_MM, Card, Side, Table, card_size, cards
+from focuschart.layout.card.card import (
+    CARD_SIZES,
+    CORNER_MM,
+    CardBlocks,
+    Side,
+    Table,
+    Words,
+    card_run,
+    card_size,
+    dealt_columns,
+)
 from focuschart.layout.page import Path, Shape, Text
 from focuschart.layout.sheet.block import Block, split
 from focuschart.layout.strip.band import LEAD_IN_MM, TAB_MM, Reader, RingBand
@@ -188,7 +199,7 @@ def test_the_comb_has_halves_of_the_rulers_millimetre_rising_to_the_right(
     side: str, ruler_mm: float
 ) -> None:
     brackets = (Bracket("f/2.8", 1.1, 1.3),)
-    strip_of = IndexStrip(side, brackets, "index", "K7QF3-S", ruler_mm)  # type: ignore[arg-type]
+    strip_of = IndexStrip(side, brackets, "index", "K7QF3-S", ruler_mm, COMB_MM)  # type: ignore[arg-type]
     block = index_strip(strip_of, face=FACE)
     witness, edge = keyed(block.shapes, "witness")["witness"], block.height_mm * (side == "camera")
     comb = keyed(block.shapes, "comb:")
@@ -268,20 +279,29 @@ def test_a_strip_crowded_with_marks_cannot_be_split_in_the_dark() -> None:
 # --- card -------------------------------------------------------------------------------------
 
 
-def card(rows: int, stops: int = 2) -> Card:
-    table = Table(
-        ("m", "lens mm", "att. mm", *(f"f/{2**i}" for i in range(stops))),
-        tuple(("1.2", "159.3", "41.0", *["1.18–1.22"] * stops) for _ in range(rows)),
-        optional=stops - 1,
+def table_of(rows: int, stops: int) -> Table:
+    return Table(
+        ("m", *(f"f/{2**i}" for i in range(stops))),
+        tuple(("1.2", *["1.18–1.22"] * stops) for _ in range(rows)),
+        foot=("from", *["45: to ∞"] * stops),
     )
-    side = Side("Portrait", "K7QF3-S", table, ("Check every mark by a camera test.",))
-    return Card("c", side, side)
+
+
+def cards(rows: int, stops: int, size: tuple[float, float], least: float) -> list[CardBlocks]:
+    sides = [
+        Side("Portrait", "K7QF3-S", table, ("Nearest 0.9 m.",), least_cap_mm=least)
+        for table in dealt_columns(
+            table_of(rows, stops), most=3, cap_mm=least, size=size, face=FACE
+        )
+    ]
+    care = Words("Portrait", "K7QF3-S", ("Never point the rig at the sun.",))
+    return card_run("c", [sides, [*sides, care]], size=size, face=FACE)
 
 
 @given(st.integers(1, 40), st.integers(1, 8), st.sampled_from(["ID-1", "A7", "A6"]))
 @settings(deadline=None)
 def test_a_card_is_legible_whole_and_of_its_standard_size(rows: int, stops: int, name: str) -> None:
-    blocks = cards(card(rows, stops), size=card_size(name), face=FACE)
+    blocks = cards(rows, stops, card_size(name), 2.2)
     width, height = CARD_SIZES[name]
     shown = 0
     for block, back in blocks:
@@ -289,9 +309,7 @@ def test_a_card_is_legible_whole_and_of_its_standard_size(rows: int, stops: int,
         assert (block.width_mm, block.height_mm) == (2 * width, height)
         texts = [shape for shape in block.shapes if isinstance(shape, Text)]
         assert min(text.cap_mm for text in texts) >= SMALLEST_CAP_MM
-        shown += (
-            sum(text.key.startswith("front:") and text.key.endswith(":0") for text in texts) - 1
-        )
+        shown += sum(text.text == "1.18–1.22" for text in texts)
         for text in texts:
             text_width = FACE.width_mm(text.text, cap_mm=text.cap_mm)
             left = text.x - (text_width if text.anchor == "end" else 0.0)
@@ -299,7 +317,7 @@ def test_a_card_is_legible_whole_and_of_its_standard_size(rows: int, stops: int,
             assert side <= left
             assert left + text_width <= side + width + 1e-9
             assert 0 <= text.y <= height - text.cap_mm
-    assert shown == rows
+    assert shown == rows * stops
 
 
 def test_standard_card_and_paper_sizes() -> None:
@@ -319,14 +337,15 @@ def test_card_sizes_in_millimetres() -> None:
 
 
 def test_a_card_too_small_for_legible_text_is_refused() -> None:
-    with pytest.raises(PageError, match=r"card of 40 × 40 mm is too small .*choose a larger card"):
-        cards(card(3), size=(40.0, 40.0), face=FACE)
+    with pytest.raises(PageError, match=r"card of 20 × 20 mm is too small .*choose a larger card"):
+        cards(1, 1, (20.0, 20.0), 2.2)
 
 
-def test_stops_without_room_on_a_card_are_named() -> None:
-    ((block, _),) = cards(card(3, stops=8), size=card_size("ID-1"), face=FACE)
-    texts = [shape.text for shape in block.shapes if isinstance(shape, Text)]
-    shown = {f"f/{2**i}" for i in range(8)} & set(texts)
-    told = " ".join(text for text in texts if "f/128" in text)
-    assert "f/128" not in shown
-    assert "No room here for" in told
+def test_columns_are_dealt_evenly_and_none_is_lost() -> None:
+    size = card_size("ID-1")
+    dealt = dealt_columns(table_of(8, 8), most=3, cap_mm=2.2, size=size, face=FACE)
+    assert [len(table.headings) - 1 for table in dealt] == [2, 3, 3]
+    assert [head for table in dealt for head in table.headings[1:]] == [
+        f"f/{2**i}" for i in range(8)
+    ]
+    assert all(table.headings[0] == "m" and table.foot[0] == "from" for table in dealt)

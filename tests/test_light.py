@@ -88,8 +88,7 @@ def test_the_longest_run_by_its_definition(of: Any) -> None:
 def back(kit: dict[str, Any]) -> str:
     """Return all words of the pocket card."""
     (chart,) = charts(kit).values()
-    first = card_items(chart, size="A6")[0]
-    blocks = [first.block, *([first.back] if first.back else [])]
+    blocks = [item.block for item in card_items(chart, size="A6") if "/card/" in item.key]
     return " ".join(
         shape.text for block in blocks for shape in block.shapes if isinstance(shape, Text)
     )

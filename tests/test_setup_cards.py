@@ -9,7 +9,7 @@ import pytest
 
 from focuschart.chart.charts import build_charts
 from focuschart.errors import GlyphError, PageError
-from focuschart.layout.card.card import CARD_SIZES, Words, card_size, run_of_cards
+from focuschart.layout.card.card import CARD_SIZES, Words, card_run, card_size
 from focuschart.layout.page import Text
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM
@@ -122,12 +122,13 @@ def test_what_is_added_in_front_is_told_beside_the_rig_without_it() -> None:
     assert "Support: None: the lens mount carries all." in told(kit)
 
 
-def test_an_odd_last_side_has_a_blank_back() -> None:
+def test_an_odd_last_side_has_the_cautions_behind_it() -> None:
     kit = full_kit()
     del kit["close_up_lenses"]
     *_, last = blocks_of(kit)
     assert cells(last, "front")[0] == ["m", "f/2.8", "f/5.6"]
-    assert not any(text.key.startswith("back") for text in texts([last]))
+    back = " ".join(text.text for text in texts([last]) if text.key.startswith("back:words"))
+    assert "Never point the rig at the sun." in back
 
 
 def test_a_side_stands_only_where_the_kit_tells_it() -> None:
@@ -196,21 +197,19 @@ def test_setup_cards_are_legible_and_whole(kit: dict[str, Any], size: str) -> No
 
 def test_words_are_dealt_to_as_few_sides_as_they_need() -> None:
     notes = tuple(f"{number}: " + "word " * 20 for number in range(12))
-    run = run_of_cards("k", [Words("T", "C", notes)], size=card_size("ID-1"), face=FACE)
+    run = card_run("k", [[Words("T", "C", notes)]], size=card_size("ID-1"), face=FACE)
     blocks = [front for front, _ in run]
     shown = " ".join(text.text for text in texts(blocks))
     assert shown.count("word") == 240
     assert "T (1 of " in shown
-    ((block, _),) = run_of_cards(
-        "k", [Words("T", "C", notes[:1])], size=card_size("ID-1"), face=FACE
-    )
+    ((block, _),) = card_run("k", [[Words("T", "C", notes[:1])]], size=card_size("ID-1"), face=FACE)
     assert min(text.cap_mm for text in texts([block])) > 2.0
 
 
 def test_a_paragraph_too_long_for_a_card_is_refused() -> None:
     side = Words("T", "C", ("word " * 400,))
     with pytest.raises(PageError, match=r"k: a card of 85.6 × 53.98 mm is too small"):
-        run_of_cards("k", [side], size=card_size("ID-1"), face=FACE)
+        card_run("k", [[side]], size=card_size("ID-1"), face=FACE)
 
 
 def test_a_name_that_cannot_be_printed_is_told_with_its_key() -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from focuschart.errors import PageError
-from focuschart.layout.card.card import Words, run_of_cards
+from focuschart.layout.card.card import Words, card_run
 from focuschart.layout.page import Page, Path, Text, box, line, rounded_box
 from focuschart.layout.printer.correct import behind
 from focuschart.layout.sheet.block import Block
@@ -205,12 +205,12 @@ def test_a_dark_look_darkens_backs_where_their_fronts_are(look: str) -> None:
 
 def test_an_odd_last_side_has_a_blank_back() -> None:
     sides = [Words(f"Side {n}", "C", ("A word.",)) for n in range(3)]
-    run = run_of_cards("k", sides, size=(85.6, 53.98), face=FACE, two_sided=True)
+    run = card_run("k", [sides], size=(85.6, 53.98), face=FACE, two_sided=True)
     backs = [back for _, back in run]
     assert all(back is not None and (back.width_mm, back.height_mm) == (85.6, 53.98)
                for back in backs)  # fmt: skip
     assert [len(back.shapes) > 0 for back in backs if back] == [True, False]
-    folded = run_of_cards("k", sides, size=(85.6, 53.98), face=FACE)
+    folded = card_run("k", [sides], size=(85.6, 53.98), face=FACE)
     for (front, back), (both, _) in zip(run, folded, strict=True):
         assert back is not None
         moved = [shape.moved(85.6, 0.0) for shape in back.shapes]

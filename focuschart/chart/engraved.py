@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from focuschart.kit.ring import EngravedMark
 from focuschart.optics.arrays import Floats
-from focuschart.units import Units, distance_label
 
 _ON_THE_MARK = 0.04
-_JUST_OFF = 0.2
+_JUST_OFF = 0.18
+_FRACTIONS = ((1 / 4, "a quarter"), (1 / 3, "a third"), (1 / 2, "half"),
+              (2 / 3, "two thirds"), (3 / 4, "three quarters"))  # fmt: skip
 _ON_THE_END_MM = 1.0
 """A ring set this little beyond its last figure still reads that figure."""
 
@@ -41,8 +42,15 @@ def engraved_mm(marks: Sequence[EngravedMark], arc_mm: Floats) -> Floats:
     return distance
 
 
-def engraved_text(marks: Sequence[EngravedMark], arc_mm: float, units: Units) -> str:
-    """Return "4 m", "just short of 4 m", "just past 4 m", "3 m to 3.5 m" or ""."""
+def engraved_text(
+    marks: Sequence[EngravedMark], arc_mm: float, *, label: Callable[[float], str],
+    of_the_way: str = " of the way",
+) -> str:  # fmt: skip
+    """Return "4 m", "just short of 4 m", "just past 4 m", "a third of the way from 3 m to 4 m".
+
+    A share of the way is one along the ring, from the nearer figure to the farther. It is empty
+    where the scale shows nothing.
+    """
     if len(marks) < 2:
         return ""
     ordered = _ordered(marks)
@@ -51,17 +59,14 @@ def engraved_text(marks: Sequence[EngravedMark], arc_mm: float, units: Units) ->
     if np.isnan(arc):
         return ""
     after = min(max(int(np.searchsorted(figures, arc)), 1), len(ordered) - 1)
-    low, high = ordered[after - 1], ordered[after]
-    return _between(low, high, (arc - low.ruler) / (high.ruler - low.ruler), units)
-
-
-def _between(low: EngravedMark, high: EngravedMark, share: float, units: Units) -> str:
-    """Say where between two engraved figures a ring stands."""
-    at, other = (low, high) if share < 0.5 else (high, low)
-    label, off = distance_label(at.distance, units), min(share, 1.0 - share)
-    if off <= _ON_THE_MARK:
-        return label
-    if off <= _JUST_OFF:
-        return f"just {'short of' if other.distance < at.distance else 'past'} {label}"
-    near, far = sorted((low.distance, high.distance))
-    return f"{distance_label(near, units)} to {distance_label(far, units)}"
+    near, far = sorted(ordered[after - 1 : after + 1], key=lambda mark: mark.distance)
+    share = (arc - near.ruler) / (far.ruler - near.ruler)
+    ends = label(near.distance), label(far.distance)
+    if min(share, 1.0 - share) <= _ON_THE_MARK:
+        return ends[round(share)]
+    if share <= _JUST_OFF:
+        return f"just past {ends[0]}"
+    if share >= 1.0 - _JUST_OFF:
+        return f"just short of {ends[1]}"
+    _, fraction = min(_FRACTIONS, key=lambda each: abs(each[0] - share))
+    return f"{fraction}{of_the_way} from {ends[0]} to {ends[1]}"

@@ -60,6 +60,22 @@ def seen(found: Gauge) -> NDArray[np.bool_]:
     )
 
 
+def gauge_words(chart: Chart) -> tuple[tuple[str, str], ...]:
+    """Return for each mark the gauge's share in per cent, and those at the working stop's ends.
+
+    "74.1" and "75.3–72.9"; an exclamation mark follows where the eye cannot see that difference.
+    """
+    found = gauge(chart)
+    rows = zip(found.at, found.near[0], found.far[0], seen(found)[0], strict=True)
+    return tuple(
+        (
+            f"{100.0 * at:.1f}" if at else "–",
+            f"{100.0 * near:.1f}–{100.0 * far:.1f}{'' if clear else '!'}",
+        )
+        for at, near, far, clear in rows
+    )
+
+
 def _picture_height_mm(chart: Chart) -> Floats:
     rig, names = chart.rig, chart.kit.deliveries
     ratio = parse_ratio(names[0]) if names else None

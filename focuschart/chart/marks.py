@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
@@ -20,7 +20,7 @@ from focuschart.rig.tolerances import tolerance_travel
 from focuschart.scale.fit import HALF_WIDTH_95
 from focuschart.scale.laws import AttachmentConstants
 from focuschart.scale.noise import ReadingErrors
-from focuschart.units import Units
+from focuschart.units import Units, distance_label
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +182,10 @@ def ring_marks(
         near_arc_mm=nowhere,
         far_arc_mm=nowhere,
         engraved_mm=engraved_mm(figures, arcs),
-        engraved_text=tuple(engraved_text(figures, float(arc), units) for arc in arcs),
+        engraved_text=tuple(
+            engraved_text(figures, float(arc), label=partial(distance_label, units=units))
+            for arc in arcs
+        ),
         own_share=rig.attachment.squeeze if measured.readings.which == "taking" else 1.0,
     )
     if hand.index_set_at_mm is None:

@@ -11,9 +11,10 @@ from focuschart.chart.model import Chart
 from focuschart.checks.picture import Picture
 from focuschart.checks.reach import Table as CloseUpTable
 from focuschart.checks.wording import frame_text, side, squeeze_text
-from focuschart.layout.card.card import CardBlocks, Side, Table, Words, run_of_cards
+from focuschart.layout.card.card import CardBlocks, Side, Table, Words, card_run
 from focuschart.layout.page import Face
 from focuschart.layout.rig.rig_sheet import Fact
+from focuschart.pages.cautions import CAUTIONS
 from focuschart.pages.columns import DISTANCE_UNIT
 from focuschart.pages.hold import hold_table
 from focuschart.pages.setup import (
@@ -57,10 +58,12 @@ def setup_cards(
     """
     setup = Setup.of_chart(chart)
     sides = list(_sides(setup, chart))
-    if sides:
-        require_glyphs(setup, face)
+    if not sides:
+        return []
+    require_glyphs(setup, face)
     key = f"setup:{chart.rig.rig_id}"
-    return run_of_cards(key, sides, size=size, face=face, two_sided=two_sided)
+    cautions = Words(f"{chart.rig.name}: cautions", codes(chart)["setup"], CAUTIONS)
+    return card_run(key, (sides, (*sides, cautions)), size=size, face=face, two_sided=two_sided)
 
 
 def _sides(setup: Setup, chart: Chart) -> Iterator[Side | Words]:

@@ -64,6 +64,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     the corners, and of other heights than the marks', are the card's own short sentences.
     """
     # A code and a record are read without what assembles a rig.
+    from focuschart.chart.gauge import gauge_words
     from focuschart.chart.height import heights_text
     from focuschart.prints.setup_facts import setup_facts
     from focuschart.rig.light import clean_text
@@ -94,10 +95,14 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
             made[name] = {**looks, **optics, **fits[which], **zones, Topic.STOPS: stops}
             if which == "attachment":
                 made[name] = {**made[name], **height}
-    both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(rig)}
+    both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(chart)}
     corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
     by_hand = {**hand["taking"], **hand["attachment"]}
-    said = {**by_hand, **corners, Topic.HEIGHTS: heights_text(chart)}
+    said = {
+        **by_hand, **corners, Topic.HEIGHTS: heights_text(chart),
+        Topic.GAUGE: [kit.gauge, *gauge_words(chart)],
+        Topic.NEAREST: max(rig.lens.nearest, rig.attachment.nearest),
+    }  # fmt: skip
     made["card"] = {**words, **doubt, **optics, **both, **height, **said, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
@@ -301,12 +306,12 @@ def _thickness(ring: Ring) -> dict[str, float]:
     return {} if ring.ruler_mm == 1.0 else {"ruler millimetre": ring.ruler_mm}
 
 
-def _scales(rig: Rig) -> dict[Topic, Any]:
-    """Return the engraved scales, which the card shows."""
-    rings: dict[Which, Ring] = {"taking": rig.lens.ring, "attachment": rig.attachment.ring}
+def _scales(chart: Chart) -> dict[Topic, Any]:
+    """Return what the engraved scales read at the marks, in the card's words."""
     return {
-        SCALE[which]: _sorted([_number(mark.distance), mark.ruler] for mark in ring.engraved)
-        for which, ring in rings.items()
+        SCALE[which]: list(marks.engraved_text)
+        for which, (_, marks) in chart.rings().items()
+        if marks and any(marks.engraved_text)
     }
 
 

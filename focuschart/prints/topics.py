@@ -44,6 +44,7 @@ class Topic(StrEnum):
     FOCUS_HEIGHT = "focus height"
     HEIGHTS = "heights"
     CORNERS = "corners"
+    GAUGE = "gauge"
     TAKING_BY_HAND = "taking by hand"
     ATTACHMENT_BY_HAND = "attachment by hand"
     CAMERA = "camera"
@@ -128,6 +129,7 @@ _WORDINGS: Mapping[Topic, Wording] = {
     Topic.TAKING_NAME: Wording("taking lens", quoted=True),
     Topic.ATTACHMENT_NAME: Wording("attachment", quoted=True),
     Topic.CONTRADICTED: Wording("whether its readings agree", values=False),
+    Topic.GAUGE: Wording("how much of the picture's height a head takes", values=False),
     Topic.CORNERS: Wording("where the picture's corners are clean", values=False),
     Topic.FRONT_MOVES: Wording("whether focusing carries the front", values=False),
     Topic.NEAREST: Wording("where a ring's end cuts its zone off", values=False),

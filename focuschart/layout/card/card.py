@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from focuschart.errors import PageError, UnitError, shown
@@ -34,8 +34,10 @@ CARD_SIZES: dict[str, tuple[float, float]] = {
 CORNER_MM = 3.18
 """Within the 2.88 to 3.48 mm of ISO/IEC 7810."""
 _MARGIN_MM = 3.0
-_CAPS_MM = (2.6, 2.4, 2.2, 2.0, 1.8, SMALLEST_CAP_MM)
+_CAPS_MM = (5.0, 4.5, 4.0, 3.5, 3.0, 2.6, 2.4, 2.2, 2.0, 1.8, SMALLEST_CAP_MM)
+_LARGEST_TITLE_MM = 2.6
 _RULE_MM = 0.12
+_LEAST_GAP_MM = 1.6
 _EASY_LEADING = 2.0
 _OPEN_LEADING = 2.3
 
@@ -44,18 +46,34 @@ _OPEN_LEADING = 2.3
 class Table:
     """Columns with a heading each; the last `optional` columns may be left out.
 
-    `fuller` names where a left-out column can be found.
+    `fuller` names where a left-out column can be found. The row `foot` stands below the others, on
+    every part of a table that is split.
     """
 
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    foot: tuple[str, ...] = ()
     optional: int = 0
     fuller: str = "the chart"
 
+    @property
+    def lines(self) -> tuple[tuple[str, ...], ...]:
+        """Headings, rows and foot."""
+        return (self.headings, *self.rows, *((self.foot,) if self.foot else ()))
+
+    def with_columns(self, columns: Sequence[int]) -> Table:
+        """Return the table with only some of its columns."""
+
+        def of(row: tuple[str, ...]) -> tuple[str, ...]:
+            return tuple(row[column] for column in columns) if row else ()
+
+        rows = tuple(of(row) for row in self.rows)
+        return replace(self, headings=of(self.headings), rows=rows, foot=of(self.foot))
+
     def narrowed(self) -> Table:
         """Return the table without its last column."""
-        rows = tuple(row[:-1] for row in self.rows)
-        return replace(self, headings=self.headings[:-1], rows=rows, optional=self.optional - 1)
+        kept = self.with_columns(range(len(self.headings) - 1))
+        return replace(kept, optional=self.optional - 1)
 
     def taking(self, first: int, last: int) -> Table:
         """Return the table with only some of its rows."""
@@ -64,12 +82,16 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One side of a card: title at the left, code at the right, a table, then notes."""
+    """One side of a card: title at the left, code at the right, a table, then notes.
+
+    It is split into several rather than set in capitals smaller than `least_cap_mm`.
+    """
 
     title: str
     code: str
     table: Table
-    notes: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    least_cap_mm: float = SMALLEST_CAP_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,15 +103,6 @@ class Words:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
-    """Both sides of one card; their tables have the same rows."""
-
-    key: str
-    front: Side
-    back: Side
-
-
 class CardBlocks(NamedTuple):
     """A card as printed: one block to fold, or a front block and a back block behind it."""
 
@@ -97,33 +110,46 @@ class CardBlocks(NamedTuple):
     back: Block | None = None
 
 
-def cards(
-    card: Card, *, size: tuple[float, float], face: Face, two_sided: bool = False
-) -> list[CardBlocks]:
-    """Return the card, or several where its rows do not fit on one at a legible size.
-
-    Raises PageError when not even one row fits.
-    """
-    sides = (card.front, card.back)
-    capacity = min(_capacity(side, size, face) for side in sides)
-    if capacity < 1:
-        raise _too_small(card.key, size)
-    both = zip(*(_split(side, capacity) for side in sides), strict=True)
-    return [_blocks(pair, size, face, two_sided=two_sided) for pair in both]
-
-
-def run_of_cards(
-    key: str, sides: Sequence[Side | Words], *, size: tuple[float, float], face: Face,
+def card_run(
+    key: str, ways: Sequence[Sequence[Side | Words]], *, size: tuple[float, float], face: Face,
     two_sided: bool = False,
 ) -> list[CardBlocks]:  # fmt: skip
-    """Return cards for a sequence of sides, two a card; the last back may be blank.
+    """Return cards for a sequence of sides, two a card, in the first of several ways.
 
-    A side that does not fit at a legible size is split into several. Raises PageError where not
-    even one row or paragraph fits.
+    A side that does not fit at a legible size is split into several. Of the ways to arrange the
+    sides it is the first that leaves no last back blank, else the first. Raises PageError where
+    not even one row or paragraph fits.
     """
-    leaves = [leaf for side in sides for leaf in _leaves(key, side, size, face)]
+    leaves: list[Side | Words] = []
+    for way in ways:
+        found = [leaf for side in way for leaf in _leaves(key, side, size, face)]
+        if not leaves or len(found) % 2 == 0:
+            leaves = found
+        if len(leaves) % 2 == 0:
+            break
     pairs = (leaves[first : first + 2] for first in range(0, len(leaves), 2))
     return [_blocks(pair, size, face, two_sided=two_sided) for pair in pairs]
+
+
+def dealt_columns(
+    table: Table, *, most: int, cap_mm: float, size: tuple[float, float], face: Face
+) -> list[Table]:
+    """Return a table's columns after the first dealt over tables that fit a card's width.
+
+    Each has the first column and at most `most` others, nearly equal in number; where `cap_mm`
+    leaves no room for more, one.
+    """
+    others = len(table.headings) - 1
+    room = size[0] - 2.0 * _MARGIN_MM
+    for share in range(min(most, others), 0, -1):
+        count = -(-others // share)
+        ends = [number * others // count for number in range(count + 1)]
+        parts = [
+            table.with_columns((0, *range(start + 1, end + 1))) for start, end in pairwise(ends)
+        ]
+        if share == 1 or all(_wide(_columns(part, cap_mm, face)) <= room for part in parts):
+            return parts
+    return [table]
 
 
 def _too_small(key: str, size: tuple[float, float]) -> PageError:
@@ -207,6 +233,7 @@ class _Setting:
     table: Table
     notes: tuple[str, ...]
     gap: float
+    least_cap: float
 
     def room(self, height: float) -> float:
         """Return the height left for title, headings and rows."""
@@ -214,12 +241,17 @@ class _Setting:
 
     def rows_that_fit(self, height: float) -> int:
         """Return how many rows fit below title and headings without crowding."""
-        leading = LEADING if self.cap == SMALLEST_CAP_MM else _EASY_LEADING
-        return int(self.room(height) / (leading * self.cap) + 1e-9) - 2
+        leading = LEADING if self.cap <= self.least_cap else _EASY_LEADING
+        return (
+            int(self.room(height) / (leading * self.cap) + 1e-9)
+            - len(self.table.lines)
+            + len(self.table.rows)
+            - 1
+        )
 
     def pitch(self, height: float) -> float:
         """Return the line spacing, increased where there is height to spare."""
-        lines = len(self.table.rows) + 2
+        lines = len(self.table.lines) + 1
         return min(_OPEN_LEADING * self.cap, self.room(height) / lines)
 
 
@@ -230,10 +262,10 @@ def _settings(side: Side, size: tuple[float, float], face: Face) -> Iterator[_Se
         table = side.table
         for _ in range(side.table.optional + 1):
             columns = _columns(table, cap, face)
-            gaps = max(len(columns) - 1, 1)
-            if sum(columns) + 1.6 * gaps <= room:
+            if _wide(columns) <= room:
                 notes = _notes(side, table, room, face)
-                yield _Setting(cap, table, notes, min((room - sum(columns)) / gaps, 9.0))
+                gap = min((room - sum(columns)) / max(len(columns) - 1, 1), 9.0)
+                yield _Setting(cap, table, notes, gap, side.least_cap_mm)
             table = table.narrowed() if table.optional else table
 
 
@@ -250,11 +282,19 @@ def _notes(side: Side, table: Table, room: float, face: Face) -> tuple[str, ...]
 
 
 def _columns(table: Table, cap: float, face: Face) -> list[float]:
-    return column_widths((table.headings, *table.rows), face=face, cap_mm=cap)
+    return column_widths(table.lines, face=face, cap_mm=cap)
+
+
+def _wide(columns: Sequence[float]) -> float:
+    """Return the least width of columns, with the least gaps between them."""
+    return sum(columns) + _LEAST_GAP_MM * max(len(columns) - 1, 1)
 
 
 def _capacity(side: Side, size: tuple[float, float], face: Face) -> int:
-    return max((s.rows_that_fit(size[1]) for s in _settings(side, size, face)), default=0)
+    """Return how many rows fit a side in its least capitals, or in smaller ones if else none."""
+    found = [(s.cap, s.rows_that_fit(size[1])) for s in _settings(side, size, face)]
+    large = max((rows for cap, rows in found if cap >= side.least_cap_mm), default=0)
+    return large if large >= 1 else max((rows for _, rows in found), default=0)
 
 
 def _side(side: Side, size: tuple[float, float], face: Face, *, key: str) -> Iterator[Shape]:
@@ -273,6 +313,7 @@ def _side(side: Side, size: tuple[float, float], face: Face, *, key: str) -> Ite
 def _head(side: Side | Words, cap: float, place: Point, face: Face, key: str) -> Iterator[Shape]:
     """Yield title and code; `place` is the card's width and the baseline."""
     width, top = place
+    cap = min(cap, _LARGEST_TITLE_MM)
     room = width - 2.0 * _MARGIN_MM - face.width_mm(side.code, cap_mm=cap) - 2.0
     title = shortened(side.title, face=face, cap_mm=cap, width_mm=room)
     yield Text(title, _MARGIN_MM, top, cap)
@@ -285,11 +326,11 @@ def _table(
     """Yield headings and rows; `place` is the card's width, the first baseline and the pitch."""
     width, top, pitch = place
     table, rights = setting.table, _right_edges(setting, face)
-    for number, row in enumerate((table.headings, *table.rows)):
+    for number, row in enumerate(table.lines):
         y = top - number * pitch
         for column, (text, right) in enumerate(zip(row, rights, strict=True)):
             yield Text(text, right, y, setting.cap, "end", key=f"{key}:{number}:{column}")
-        if number % 3 == 0 and number < len(table.rows):
+        if number % 3 == 0 and number < len(table.lines) - 1:
             between = y - (pitch - setting.cap) / 2.0
             yield line((_MARGIN_MM, between), (width - _MARGIN_MM, between), stroke_mm=_RULE_MM)
 
