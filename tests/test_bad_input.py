@@ -17,7 +17,7 @@ from fontTools.ttLib import TTFont
 
 from focuschart.errors import GlyphError, KitError, PageError
 from focuschart.kit.load import load_kit
-from focuschart.layout.card.card import card_size
+from focuschart.layout.card.size import card_size
 from focuschart.layout.page import Page, Text
 from focuschart.layout.printer.calibration import nominal_bars
 from focuschart.layout.sheet.papers import parse_paper

@@ -14,7 +14,7 @@ from focuschart.cli import main
 from focuschart.cli.rack import LONGEST_S, MOST_STEPS
 from focuschart.errors import FocusChartError
 from focuschart.kit.fields import offset
-from focuschart.layout.card.card import CARD_SIZES
+from focuschart.layout.card.size import CARD_SIZES
 from focuschart.layout.sheet.finish import MOST_COPIES
 from focuschart.layout.sheet.look import LOOKS
 from focuschart.layout.sheet.papers import PAPERS, whole_sheet

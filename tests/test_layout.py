@@ -12,17 +12,8 @@ from hypothesis import strategies as st
 
 from focuschart.chart.as_set import COMB_MM
 from focuschart.errors import PageError
-from focuschart.layout.card.card import (
-    CARD_SIZES,
-    CORNER_MM,
-    CardBlocks,
-    Side,
-    Table,
-    Words,
-    card_run,
-    card_size,
-    dealt_columns,
-)
+from focuschart.layout.card.card import CardBlocks, Side, Table, Words, card_run, dealt_columns
+from focuschart.layout.card.size import CARD_SIZES, CORNER_MM, card_size
 from focuschart.layout.page import Path, Shape, Text
 from focuschart.layout.sheet.block import Block, split
 from focuschart.layout.strip.band import LEAD_IN_MM, TAB_MM, Reader, RingBand

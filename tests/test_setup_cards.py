@@ -9,7 +9,8 @@ import pytest
 
 from focuschart.chart.charts import build_charts
 from focuschart.errors import GlyphError, PageError
-from focuschart.layout.card.card import CARD_SIZES, Words, card_run, card_size
+from focuschart.layout.card.card import Words, card_run
+from focuschart.layout.card.size import CARD_SIZES, card_size
 from focuschart.layout.page import Text
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from focuschart.errors import PageError
-from focuschart.layout.card.card import card_size
+from focuschart.layout.card.size import card_size
 from focuschart.layout.page import Page, Path, Shape, Text, box, line, rounded_box
 from focuschart.layout.sheet.block import Block, cut_box, split, turned
 from focuschart.layout.sheet.cut_marks import area_mm2

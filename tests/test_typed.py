@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from focuschart.cli import main
 from focuschart.errors import KitError, PageError, UnitError
 from focuschart.kit.load import load_kit
-from focuschart.layout.card.card import card_size
+from focuschart.layout.card.size import card_size
 from focuschart.layout.sheet.papers import parse_paper
 from focuschart.typed import (
     plain,

@@ -19,15 +19,8 @@ from focuschart.chart.model import Chart
 from focuschart.chart.verdict import sure_from, trusted_from, verdicts
 from focuschart.checks.wording import squeeze_text
 from focuschart.kit.schema import Kit
-from focuschart.layout.card.card import (
-    CardBlocks,
-    Side,
-    Table,
-    Words,
-    card_run,
-    card_size,
-    dealt_columns,
-)
+from focuschart.layout.card.card import CardBlocks, Side, Table, Words, card_run, dealt_columns
+from focuschart.layout.card.size import card_size
 from focuschart.layout.page import Face
 from focuschart.layout.sheet.pieces import Item
 from focuschart.pages.cautions import CAUTIONS

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from focuschart.chart.verdict import FULL_STOPS, remarks
 from focuschart.kit.ring import Ring
 from focuschart.layout.page import Face
 from focuschart.optics.arrays import Floats
-from focuschart.pages.cards import CAUTIONS
+from focuschart.pages.cautions import CAUTIONS
 from focuschart.pages.columns import DISTANCE_UNIT, mark_column, zone_columns
 from focuschart.phone.steps import slider_mm
 from focuschart.phone.strip import strip_data
@@ -25,7 +26,7 @@ from focuschart.phone.table import LIMITS, LOCKED_ARCS, SHARES, Table, tables_of
 from focuschart.prints.code import chart_code, codes
 from focuschart.rig.light import clean_text
 from focuschart.rig.ring import RINGS, Which
-from focuschart.units import Units, format_stop
+from focuschart.units import Units, distance_label, format_stop
 
 _ARC_DECIMALS = 4
 _NEARNESS_DECIMALS = 10
@@ -129,7 +130,7 @@ def _words(ring: Ring, units: Units) -> Iterator[tuple[float, str]]:
     low, high = min(figures) - _BEYOND_MM, max(figures) + _BEYOND_MM
 
     def text(arc: float) -> str:
-        return engraved_text(ring.engraved, arc, units)
+        return engraved_text(ring.engraved, arc, label=partial(distance_label, units=units))
 
     last = text(low)
     for arc in np.arange(low, high, _WORDS_MM).tolist():
@@ -182,7 +183,7 @@ def _notes(chart: Chart) -> Iterator[str]:
         yield f"Picture's {clean_text(chart.light)} (half their light or more)."
     if chart.pair is not None:
         yield from _sentences(remarks(chart, chart.kit.units))
-    yield CAUTIONS
+    yield from CAUTIONS
 
 
 def _sentences(remarks: Iterable[str]) -> Iterator[str]:

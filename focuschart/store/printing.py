@@ -64,7 +64,7 @@ class Printing:
 
     def require(self) -> None:
         """Raise PageError for invalid settings, before anything is solved or drawn."""
-        from focuschart.layout.card.card import card_size
+        from focuschart.layout.card.size import card_size
         from focuschart.layout.sheet.look import look_named
         from focuschart.layout.sheet.papers import parse_paper
         from focuschart.renderers.cutter import Cutter

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from typing import NamedTuple
 
-from focuschart.errors import PageError, UnitError, shown
+from focuschart.errors import PageError
+from focuschart.layout.card.size import CORNER_MM
 from focuschart.layout.page import Face, Point, Shape, Text, line, rounded_box
 from focuschart.layout.sheet.block import Block
 from focuschart.layout.text.paragraphs import height_mm, set_words
@@ -22,17 +23,7 @@ from focuschart.layout.text.typeset import (
     shortened,
     wrapped,
 )
-from focuschart.typed import typed_quantity
 
-CARD_SIZES: dict[str, tuple[float, float]] = {
-    "ID-1": (85.60, 53.98),
-    "A7": (105.0, 74.0),
-    "A6": (105.0, 148.0),
-}
-"""Width and height, mm; ISO/IEC 7810 and ISO 216."""
-
-CORNER_MM = 3.18
-"""Within the 2.88 to 3.48 mm of ISO/IEC 7810."""
 _MARGIN_MM = 3.0
 _CAPS_MM = (5.0, 4.5, 4.0, 3.5, 3.0, 2.6, 2.4, 2.2, 2.0, 1.8, SMALLEST_CAP_MM)
 _LARGEST_TITLE_MM = 2.6
@@ -242,12 +233,8 @@ class _Setting:
     def rows_that_fit(self, height: float) -> int:
         """Return how many rows fit below title and headings without crowding."""
         leading = LEADING if self.cap <= self.least_cap else _EASY_LEADING
-        return (
-            int(self.room(height) / (leading * self.cap) + 1e-9)
-            - len(self.table.lines)
-            + len(self.table.rows)
-            - 1
-        )
+        others = 1 + len(self.table.lines) - len(self.table.rows)
+        return int(self.room(height) / (leading * self.cap) + 1e-9) - others
 
     def pitch(self, height: float) -> float:
         """Return the line spacing, increased where there is height to spare."""
@@ -393,19 +380,3 @@ def _words(side: Words, size: tuple[float, float], face: Face, *, key: str) -> I
         _cut(side.notes, cap, size[0], face), x=_MARGIN_MM, top=top - (_OPEN_LEADING - 1.0) * cap,
         cap_mm=cap, width_mm=size[0] - 2.0 * _MARGIN_MM, face=face, key=f"{key}:words",
     )  # fmt: skip
-
-
-def card_size(name: str) -> tuple[float, float]:
-    """Return width and height of a named size or of "90 x 60 mm"; raises PageError."""
-    if name in CARD_SIZES:
-        return CARD_SIZES[name]
-    try:
-        sides: Sequence[str] = typed_quantity(name).removesuffix("mm").split("x")
-        width, height = (float(side) for side in sides)
-    except (UnitError, ValueError):
-        raise PageError(
-            f'unknown card size {shown(name)}: choose {", ".join(CARD_SIZES)} or "90 x 60 mm"'
-        ) from None
-    if not (40.0 <= height <= 200.0 and 40.0 <= width <= 200.0):
-        raise PageError(f"card size {shown(name)} is not between 40 mm and 200 mm a side")
-    return width, height
