@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -92,6 +92,7 @@ def test_short_lengths_on_paper_are_those_on_the_barrel(
 
 
 @given(bands(400.0), st.floats(60.0, 330.0))
+@example(RingBand(262.0, 8.0, "behind", "camera", far_mm=274.566), 60.0)
 @settings(deadline=None, max_examples=40)
 def test_a_rolled_out_strip_is_as_clear_as_a_flat_one(band: RingBand, throw: float) -> None:
     flat = strip(engraved(band.length_mm * throw / 360.0), band)

@@ -68,7 +68,7 @@ _OPTIONS = (
     click.option(
         "--cut-files", is_flag=True, help=f"Also write files of the cut lines alone. {FUMES}"
     ),
-    click.option("--preview", is_flag=True, help="Also write pictures of pages and barrels."),
+    click.option("--preview", is_flag=True, help="Also write a picture of every page."),
     click.option("--printer", metavar="NAME", help='Correct pages for it, once measured.'),
     font_option,
 )  # fmt: skip

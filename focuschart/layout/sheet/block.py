@@ -35,6 +35,11 @@ class Loose(NamedTuple):
     key: str
     half_mm: float
 
+    @property
+    def aside_mm(self) -> float:
+        """How far it may move at most."""
+        return self.half_mm + _WING_MM + _LOOSE_CLEAR_MM
+
 
 class Room(NamedTuple):
     """Free space for one line of words: its span along the block, and its baseline."""
@@ -71,9 +76,13 @@ class Everywhere:
             rooms.append(room._replace(low=start))
         return replace(self, rooms=tuple(room for room in rooms if room.high > room.low))
 
-    def on(self, span: Span) -> list[Text]:
-        """Return the text for the piece at `span`; none if it has it already or has no space."""
-        start, end = span[0] + JOIN_CLEARANCE_MM, span[1] - JOIN_CLEARANCE_MM
+    def on(self, span: Span, free: Span) -> list[Text]:
+        """Return the text for the piece at `span`; none if it has it already or has no space.
+
+        `free` is what of the piece is left by texts that were moved aside.
+        """
+        start = max(span[0] + JOIN_CLEARANCE_MM, free[0])
+        end = min(span[1] - JOIN_CLEARANCE_MM, free[1])
         if any(span[0] <= low and high <= span[1] for low, high in self.taken):
             return []
         places = [(max(room.low, start), min(room.high, end), room.baseline) for room in self.rooms]
@@ -204,8 +213,11 @@ def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
 def _piece(block: Block, span: Span, index: int, count: int) -> Block:
     start, end = span
     kept = [piece for shape in block.shapes for piece in _clipped(shape, span)]
-    kept = list(_aside(block, kept, span, index, count))
-    kept += block.everywhere.on(span) if block.everywhere else []
+    aside = list(_aside(block, kept, span, index, count))
+    if block.everywhere:
+        free = _free_of(_moved_spans(block, aside), span)
+        aside += block.everywhere.on(span, free)
+    kept = aside
     kept += _join_wings(block, span, index, count)
     shapes = tuple(shape.moved(-start, 0.0) for shape in kept)
     outline = tuple(
@@ -224,20 +236,39 @@ def _piece(block: Block, span: Span, index: int, count: int) -> Block:
     )  # fmt: skip
 
 
+def _moved_spans(block: Block, after: Iterable[Shape]) -> Iterator[Span]:
+    """Yield where loose texts stand that were moved aside for a join."""
+    half = {loose.key: loose.half_mm + _WORD_APART_MM for loose in block.loose}
+    before = {shape.key: shape.x for shape in block.shapes if isinstance(shape, Text)}
+    for text in after:
+        if isinstance(text, Text) and text.key in half and text.x != before[text.key]:
+            yield text.x - half[text.key], text.x + half[text.key]
+
+
+def _free_of(taken: Iterable[Span], span: Span) -> Span:
+    """Return a piece's span without what is taken at its ends."""
+    start, end = span
+    for low, high in taken:
+        start, end = (max(start, high), end) if low - start < end - high else (start, min(end, low))
+    return start, end
+
+
 def _aside(
     block: Block, shapes: Iterable[Shape], span: Span, index: int, count: int
 ) -> Iterator[Shape]:
     """Yield a piece's shapes, with the loose texts moved clear of its joins."""
-    half = {loose.key: loose.half_mm for loose in block.loose}
+    loose = {each.key: each for each in block.loose}
     middle = block.height_mm / 2.0
     for shape in shapes:
-        if not isinstance(shape, Text) or shape.key not in half:
+        if not isinstance(shape, Text) or shape.key not in loose:
             yield shape
             continue
+        half = loose[shape.key].half_mm
         beside = abs(shape.y + shape.cap_mm / 2.0 - middle) < _WING_MM + shape.cap_mm / 2.0
-        need = half[shape.key] + (_WING_MM if beside else 0.0) + _LOOSE_CLEAR_MM
+        need = half + (_WING_MM if beside else 0.0) + _LOOSE_CLEAR_MM
         x = max(shape.x, span[0] + need) if index > 0 else shape.x
-        yield replace(shape, x=min(x, span[1] - need) if index < count - 1 else x)
+        x = min(x, span[1] - need) if index < count - 1 else x
+        yield replace(shape, x=x)
 
 
 def _join_wings(block: Block, span: Span, index: int, count: int) -> list[Shape]:

@@ -9,7 +9,7 @@ from focuschart.layout.page import Face, Path, Shape, Span
 from focuschart.layout.sheet.block import Loose
 from focuschart.layout.strip.band import RingBand, Stretch
 from focuschart.layout.strip.labels import Label, Lettering, Mark, label_shapes
-from focuschart.layout.strip.millimetres import figures, millimetres
+from focuschart.layout.strip.millimetres import crowded, figures, millimetres
 from focuschart.layout.strip.ticks import Between, fine_ticks, mark_shapes, tick_mm
 from focuschart.layout.strip.turns import turn_badges
 from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_captions
@@ -104,7 +104,10 @@ def design(
     if captions.first is not None:
         free = captions.first.clear_of([figure.text for figure in scale], face=face)
         captions = captions._replace(first=free)
-    keep, loose = tuple(_kept(band, words, marks, captions)), tuple(each.loose for each in scale)
+    texts = [*captions.shapes, *(shape for _, badge in badges for shape in badge)]
+    keep = (*_kept(band, words, marks, captions),
+            *crowded(scale, texts, face=face))  # fmt: skip
+    loose = tuple(each.loose for each in scale)
     return Design(shapes, keep, captions, unnumbered, way, labels, fine, loose)
 
 

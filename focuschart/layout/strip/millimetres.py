@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from focuschart.layout.extent import ink_boxes
-from focuschart.layout.page import Face, Shape, Text, line
+from focuschart.layout.page import Face, Shape, Span, Text, line
 from focuschart.layout.sheet.block import Loose
 from focuschart.layout.strip.band import RingBand
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
@@ -70,6 +70,20 @@ def figures(band: RingBand, others: Sequence[Shape], *, face: Face) -> list[Figu
     low, high = boxes[:, np.newaxis, :2] - _CLEAR_MM, boxes[:, np.newaxis, 2:] + _CLEAR_MM
     meets = np.all((low < taken[:, 2:]) & (taken[:, :2] < high), axis=2)
     return [figure for figure, met in zip(every, meets.any(axis=1), strict=True) if not met]
+
+
+def crowded(scale: Sequence[Figure], words: Sequence[Shape], *, face: Face) -> Iterator[Span]:
+    """Yield the spans of figures with no room to move aside for a join, clear of some words."""
+    if not scale or not words:
+        return
+    boxes = ink_boxes([figure.text for figure in scale], face=face)
+    aside = np.array([figure.loose.aside_mm + _CLEAR_MM for figure in scale])
+    reach = boxes + np.stack((-aside, 0.0 * aside, aside, 0.0 * aside), axis=1)
+    taken = ink_boxes(words, face=face)
+    meets = np.all((reach[:, np.newaxis, :2] < taken[:, 2:])
+                   & (taken[:, :2] < reach[:, np.newaxis, 2:]), axis=2)  # fmt: skip
+    for left, _, right, _ in boxes[meets.any(axis=1)].tolist():
+        yield left, right
 
 
 def _figures(band: RingBand, face: Face) -> Iterator[Figure]:
