@@ -11,7 +11,7 @@ from focuschart.optics.arrays import Floats
 
 _ON_THE_MARK = 0.04
 _JUST_OFF = 0.18
-_FRACTIONS = ((1 / 4, "a quarter"), (1 / 3, "a third"), (1 / 2, "half"),
+_FRACTIONS = ((1 / 4, "a quarter"), (1 / 3, "a third"), (1 / 2, "halfway"),
               (2 / 3, "two thirds"), (3 / 4, "three quarters"))  # fmt: skip
 _ON_THE_END_MM = 1.0
 """A ring set this little beyond its last figure still reads that figure."""
@@ -69,4 +69,5 @@ def engraved_text(
     if share >= 1.0 - _JUST_OFF:
         return f"just short of {ends[1]}"
     _, fraction = min(_FRACTIONS, key=lambda each: abs(each[0] - share))
-    return f"{fraction}{of_the_way} from {ends[0]} to {ends[1]}"
+    said = fraction if fraction == "halfway" else f"{fraction}{of_the_way}"
+    return f"{said} from {ends[0]} to {ends[1]}"
