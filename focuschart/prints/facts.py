@@ -100,7 +100,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     by_hand = {**hand["taking"], **hand["attachment"]}
     said = {
         **by_hand, **corners, Topic.HEIGHTS: heights_text(chart),
-        Topic.GAUGE: [kit.gauge, *gauge_words(chart)],
+        Topic.GAUGE: [kit.gauge, *map(list, gauge_words(chart))],
         Topic.NEAREST: max(rig.lens.nearest, rig.attachment.nearest),
     }  # fmt: skip
     made["card"] = {**words, **doubt, **optics, **both, **height, **said, Topic.STOPS: every}
