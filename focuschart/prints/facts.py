@@ -64,10 +64,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     the corners, and of other heights than the marks', are the card's own short sentences.
     """
     # A code and a record are read without what assembles a rig.
-    from focuschart.chart.gauge import gauge_words
-    from focuschart.chart.height import heights_text
     from focuschart.prints.setup_facts import setup_facts
-    from focuschart.rig.light import clean_text
 
     kit, rig, zone = chart.kit, chart.rig, _zone(chart)
     rows = {
@@ -96,17 +93,26 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
             if which == "attachment":
                 made[name] = {**made[name], **height}
     both = {**fits["taking"], **fits["attachment"], **_together(rows), **_scales(chart)}
-    corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
-    by_hand = {**hand["taking"], **hand["attachment"]}
-    said = {
-        **by_hand, **corners, Topic.HEIGHTS: heights_text(chart),
-        Topic.GAUGE: [kit.gauge, *map(list, gauge_words(chart))],
-        Topic.NEAREST: max(rig.lens.nearest, rig.attachment.nearest),
-    }  # fmt: skip
+    said = {**hand["taking"], **hand["attachment"], **_said_on_card(chart)}
     made["card"] = {**words, **doubt, **optics, **both, **height, **said, Topic.STOPS: every}
     told = setup_facts(kit, rig.rig_id)
     made["setup"] = {**words, **optics, **fits["attachment"], **told, Topic.STOPS: every}
     return {name: _rounded(facts) for name, facts in made.items()}
+
+
+def _said_on_card(chart: Chart) -> dict[Topic, Any]:
+    """Return what the card alone says: corners, other heights, the gauge, the nearest focus."""
+    from focuschart.chart.gauge import gauge_words
+    from focuschart.chart.height import heights_text
+    from focuschart.rig.light import clean_text
+
+    corners = {} if chart.light is None else {Topic.CORNERS: clean_text(chart.light)}
+    return {
+        **corners,
+        Topic.HEIGHTS: heights_text(chart),
+        Topic.GAUGE: [chart.kit.gauge, *map(list, gauge_words(chart))],
+        Topic.NEAREST: max(chart.rig.lens.nearest, chart.rig.attachment.nearest),
+    }
 
 
 def _zone(chart: Chart) -> Zone:

@@ -127,26 +127,25 @@ def _documents(
     whole, rig_id = whole_sheet(printing.paper), chart.rig.rig_id
     made: dict[str, list[Page]] = {}
     sheets: list[str] = []
-    left_out: list[LeftOut] = []
-    refused: list[LeftOut] = []
+    left_out, refused = list[LeftOut](), list[LeftOut]()
 
     def refuse(rig: str, what: str, error: FocusChartError) -> None:
         refused.append(LeftOut(rig, what, str(error), cure(error)))
 
+    first = partial(first_pages, chart, face=face, finish=printing.finish)
+    whole_pages: dict[str, Callable[[], Mapping[str, list[Page]]]] = {
+        FIRST: lambda: _with_room(first, whole),
+        "barrels": lambda: _with_room(partial(barrel_pages, kit, [chart], face=face), whole),
+        "rigs": lambda: rig_pages(kit, [chart], face=face, paper=whole),
+    }
     for name in (FIRST, "barrels", *DOCUMENTS, "rigs"):
         try:
-            if name == FIRST:
-                made |= _with_room(
-                    partial(first_pages, chart, face=face, finish=printing.finish), whole
-                )
-            elif name == "rigs":
-                made |= rig_pages(kit, [chart], face=face, paper=whole)
-            elif name == "barrels":
-                made |= _with_room(partial(barrel_pages, kit, [chart], face=face), whole)
-            else:
-                packed = pack_document(name, kit, [chart], face=face, on=printing.on, refuse=refuse)
-                made |= {key: list(sheet.pages) for key, sheet in packed.items()}
-                sheets += (f"{key} {sheet.summary()}" for key, sheet in packed.items())
+            if name in whole_pages:
+                made |= whole_pages[name]()
+                continue
+            packed = pack_document(name, kit, [chart], face=face, on=printing.on, refuse=refuse)
+            made |= {key: list(sheet.pages) for key, sheet in packed.items()}
+            sheets += (f"{key} {sheet.summary()}" for key, sheet in packed.items())
         except (PageError, GlyphError) as error:
             refuse(rig_id, name, error)
         if refused and name not in made:
