@@ -23,13 +23,16 @@ DOORS: dict[str, set[str]] = {
     "chart": GROUND | {"bench", "kit", "optics", "rig", "scale"},
     "checks": GROUND | {"bench", "chart", "kit", "optics", "rig", "scale"},
     "prints": GROUND | {"bench", "chart", "kit", "optics", "rig"},
-    "report": GROUND | {"bench", "chart", "checks", "kit", "optics", "prints", "rig", "scale"},
+    "report": GROUND
+    | {"bench", "chart", "checks", "kit", "optics", "photo", "prints", "rig", "scale"},
+    "photo": GROUND | {"kit", "layout", "prints"},
     "pages": GROUND
     | {"bench", "chart", "checks", "kit", "layout", "optics", "prints", "rig", "scale"},
     "phone": GROUND | {"chart", "kit", "layout", "optics", "pages", "prints", "rig"},
     "renderers": GROUND | {"layout"},
     "store": GROUND
-    | {"chart", "kit", "layout", "pages", "phone", "prints", "renderers", "report", "version"},
+    | {"bench", "chart", "kit", "layout", "pages", "phone", "photo", "prints", "renderers"}
+    | {"report", "version"},
     "cli": GROUND | {"kit", "report", "store", "version"},
 }
 """Room → rooms it may import, beside itself; the command line also the package's own face."""
@@ -39,10 +42,11 @@ OUTSIDE: dict[str, set[str]] = {
     "svgwrite": {"renderers"},
     "fontTools": {"renderers"},
     "pypdfium2": {"renderers"},
-    "PIL": {"renderers"},
+    "PIL": {"photo", "renderers"},
+    "cv2": {"photo"},
     "pydantic": {"kit"},
     "pydantic_core": {"kit"},
-    "scipy": {"scale"},
+    "scipy": {"photo", "scale"},
     "tomlkit": {"kit"},
     "click": {"cli", "store"},
     "rich": {"cli"},
@@ -51,9 +55,10 @@ OUTSIDE: dict[str, set[str]] = {
 
 FILES_AND_TERMINAL = {"os", "sys", "pathlib", "shutil", "tempfile", "subprocess", "io", "time"}
 """Standard modules that talk to the world, beside the command line only in `WORLDLY`."""
-WORLDLY = {"__init__", "__main__", "cli", "renderers", "report", "store"}
+WORLDLY = {"__init__", "__main__", "cli", "photo", "renderers", "report", "store"}
 """The face takes paths; the start answers Ctrl-C while all else is being imported; renderers write
-into memory and read the font; reports are written into memory; the store has files."""
+into memory and read the font; reports are written into memory, photographs read from it; the store
+has files."""
 
 EDGES = {"__init__", "__main__"}
 """The face, and what starts the program; everything else is a room with doors."""

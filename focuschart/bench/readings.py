@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from focuschart.bench.offsets import NO_SHIFTS, Shifts, Side, tapings
+from focuschart.bench.offsets import NO_SHIFTS, Shifts, held_offsets, tapings
 from focuschart.kit.attachment import Attachment
 from focuschart.kit.parts import TakingLens
 from focuschart.kit.reading import Reading
@@ -138,22 +138,29 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
             barrels[key].part,
             tuple(own),
             {each.rig.lens_id: each.rig for each in own or (barrels[key],)},
-            _shifts(own, barrels[key].which, kit.bench.side),
+            _shifts(own, kit, rigs, key),
         )
         for key, own in rows.items()
     }
 
 
-def _shifts(rows: Sequence[Row], which: Which, set_from: Side | None) -> Shifts:
+def _shifts(rows: Sequence[Row], kit: Kit, rigs: Mapping[str, Rig], key: RingKey) -> Shifts:
+    """Return a ring's tapings, those read through and those seen unmoved, and its play."""
+    which: Which = key[0]
     readings = [row.reading for row in rows]
     sided = any(reading.side is not None for reading in readings)
-    return Shifts(tapings(readings, which), sided, set_from=set_from)
+    own = [u for u in kit.unmoved if u.rig in rigs and ring_key(rigs[u.rig], which) == key]
+    held = held_offsets(own, which, ruler_mm=kit.bench.ruler_error)
+    every = dict.fromkeys([*tapings(readings, which), *(taping for taping, _, _ in held)])
+    return Shifts(tuple(every), sided, set_from=kit.bench.side, held=held)
 
 
 def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]) -> RingProblem:
     law = taking_law(lens)
     position = _by_rig(rows, lambda rig, distance: rig.lens_position_mm(distance))
-    readings = _readings(rows, position=position, slope=np.ones_like(position), lenses=lenses)
+    readings = _readings(
+        rows, "taking", position=position, slope=np.ones_like(position), lenses=lenses
+    )
     noise = TakingNoise(law, position, _aperture(rows), rows[0].rig.reading_errors)
     # Only for a lens that extends does the lead relate arc to travel.
     slope = lens.ring.arc_per_travel if lens.focusing == "extends" else None
@@ -179,7 +186,7 @@ def _attachment_problem(
         errors=rows[0].rig.reading_errors,
     )
     readings = replace(
-        _readings(rows, position=position, slope=slope, lenses=tuple(rigs)),
+        _readings(rows, "attachment", position=position, slope=slope, lenses=tuple(rigs)),
         power_share=np.array([_power_share(row) for row in rows]),
     )
     return RingProblem(law, readings, noise, slope_prior(attachment.ring.arc_per_travel))
@@ -222,10 +229,11 @@ def _pool_aperture(rows: Sequence[Row], rigs: Mapping[str, Rig]) -> Aperture:
 
 
 def _readings(
-    rows: Sequence[Row], *, position: Floats, slope: Floats, lenses: Sequence[str]
+    rows: Sequence[Row], which: Which, *, position: Floats, slope: Floats, lenses: Sequence[str]
 ) -> Readings:
     distance = np.array([row.reading.distance for row in rows])
     stated = np.array([row.reading.distance_error or np.nan for row in rows])
+    errors = np.array([row.reading.error_mm(which) or np.nan for row in rows])
     places: dict[Hashable, int] = {}
     for row in rows:
         places.setdefault(row.setup, len(places))
@@ -238,4 +246,5 @@ def _readings(
         setup=tuple(places[row.setup] for row in rows),
         pool=tuple(lenses.index(row.rig.lens_id) for row in rows),
         pools=len(lenses),
+        arc_sigma_mm=errors if np.any(~np.isnan(errors)) else None,
     )

@@ -50,7 +50,8 @@ class StripPrinted(NamedTuple):
 def strips_read(chart: Chart) -> dict[Which, StripRead]:
     """Return the strip of each ring that was last read through on this rig, if one was.
 
-    They are those of the kit: strips on each other's ring may leave the rings without a scale.
+    They are those of the kit: strips on each other's ring may leave the rings without a scale. A
+    ring whose strip was not read through may have one that was seen at a setting that did not move.
     """
     own = [each for each in chart.kit.readings if each.rig == chart.rig.rig_id and not each.ignore]
     found: dict[Which, StripRead] = {}
@@ -58,6 +59,11 @@ def strips_read(chart: Chart) -> dict[Which, StripRead]:
         for which in RINGS:
             if getattr(reading, which) is not None and reading.strip(which):
                 found[which] = StripRead(taping_of(reading, which), reading.tick_mm(which))
+    for which in RINGS:
+        for unmoved in chart.kit.unmoved:
+            code = unmoved.strip(which)
+            if which not in found and unmoved.rig == chart.rig.rig_id and code:
+                found[which] = StripRead(Taping(code, unmoved.taping))
     return found
 
 

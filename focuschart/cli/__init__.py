@@ -23,6 +23,7 @@ _COMMANDS = {
     "check": "Say whether a rig fits, covers the sensor and can be carried.",
     "bench": "Write rulers, targets and a form for the bench readings.",
     "read": "Add a bench reading to a kit file.",
+    "photo": "Read both rings off photographs into a kit file.",
     "fit": "Say how well the readings fit and how sure each mark is.",
     "chart": "Print both rings' settings and depth of field.",
     "build": "Write marker strips, cards and charts, a folder a rig.",

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator
 from focuschart.kit.parts import Camera
 from focuschart.kit.reading import Reading
 from focuschart.kit.schema import Kit, Rig
+from focuschart.kit.unmoved import Unmoved
 
+_APART = ("readings", "unmoved", "include")
 _WHOLE = ("close_up_lenses",)
 """Sections of which every entry counts: cards print the reach of each close-up lens of the kit."""
 
@@ -27,11 +29,12 @@ def dependencies(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
         yield rig_id, f"{common}{rig_id}{list(_sections(kit, rigs))!r}{figures!r}"
 
 
-def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[Reading, str]]]:
-    """Return the readings of each ring that are not to be ignored, with the ring's name in them."""
-    found: dict[tuple[str, ...], list[tuple[Reading, str]]] = {}
-    for reading in kit.readings:
-        if reading.rig in kit.rigs and not reading.ignore:
+def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[Reading | Unmoved, str]]]:
+    """Return what was read of each ring and is not to be ignored, with the ring's name in it."""
+    found: dict[tuple[str, ...], list[tuple[Reading | Unmoved, str]]] = {}
+    read: list[Reading | Unmoved] = [each for each in kit.readings if not each.ignore]
+    for reading in [*read, *kit.unmoved]:
+        if reading.rig in kit.rigs:
             for key in kit.rigs[reading.rig].rings.values():
                 if getattr(reading, key[0]) is not None:
                     found.setdefault(key, []).append((reading, key[0]))
@@ -41,7 +44,7 @@ def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[Reading, str]]]:
 def _own_keys(kit: Kit) -> Iterator[tuple[str, object]]:
     for key in type(kit).model_fields:
         value = getattr(kit, key)
-        if key in _WHOLE or not (isinstance(value, dict) or key in ("readings", "include")):
+        if key in _WHOLE or not (isinstance(value, dict) or key in _APART):
             yield key, value
 
 

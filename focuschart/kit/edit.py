@@ -20,6 +20,7 @@ from tomlkit.items import AoT, Array, InlineTable, Integer, Item, Key, Table, Tr
 
 from focuschart.errors import InputError
 from focuschart.kit.reading import Reading
+from focuschart.kit.unmoved import Unmoved
 
 Fields = Mapping[str, object]
 Sample = Mapping[str, tuple[Key, Item]]
@@ -61,6 +62,25 @@ def with_reading(text: str, *readings: Fields) -> str:
         "its readings are laid out so that none can be added safely: write each as a table of "
         "its own, [[readings]], or enter this one by hand"
     )
+
+
+def with_unmoved(text: str, *settings: Fields) -> str:
+    """Return a kit's text with entries of `unmoved` added at its end.
+
+    Each has the keys of `Unmoved`. Raises InputError where they are laid out so that nothing can be
+    added safely.
+    """
+    said, new = tomllib.loads(text), text
+    added = [
+        {key: each[key] for key in Unmoved.model_fields if each.get(key) is not None}
+        for each in settings
+    ]
+    for each in added:
+        new = _inserted(new, _end(new), ["[[unmoved]]", *_entries(each, {})], gap=1)
+    with suppress(ValueError):
+        if tomllib.loads(new) == {**said, "unmoved": [*said.get("unmoved", []), *added]}:
+            return new
+    raise InputError("its unmoved settings are no [[unmoved]] tables: write each as one")
 
 
 def readings_added(old: str, new: str) -> list[Fields] | None:

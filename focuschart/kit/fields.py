@@ -201,6 +201,7 @@ def _code(value: str) -> str:
 StripCode = Annotated[str, AfterValidator(_code)]
 RULER_MM = (-1000.0, 2000.0)
 RulerFigure = Annotated[float, number(*RULER_MM)]
+RulerError = Annotated[float, number(0.001, 20.0)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -233,5 +233,5 @@ _READINGS = """\
 #= distance_error stop height
 #taking = 20.4
 #attachment = 24.7
-#= side taping strips ticks ignore
+#= taking_error attachment_error photo side taping strips ticks ignore
 """

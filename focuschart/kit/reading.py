@@ -11,6 +11,7 @@ from focuschart.kit.fields import (
     Id,
     Key,
     Length,
+    RulerError,
     RulerFigure,
     Stop,
     StripCode,
@@ -65,6 +66,20 @@ class Reading(Table):
         RulerFigure | None,
         Key("Figure on the attachment's; one of the two may be missing", "160.3"),
     ] = None
+    taking_error: Annotated[
+        RulerError | None,
+        Key("One standard deviation of that figure, mm, if it was not read by eye", "0.015"),
+    ] = None
+    attachment_error: Annotated[
+        RulerError | None, Key("The same for the attachment's figure", "0.015")
+    ] = None
+    photo: Annotated[
+        str | None,
+        Field(pattern="^[0-9a-f]{12}$"),
+        Key(
+            "The photograph that it was read from, as `focuschart photo` names it", '"1f0c9a52b7d4"'
+        ),
+    ] = None
     side: Annotated[
         Literal["nearer", "farther"] | None,
         Key("The side that both rings came from", '"nearer"'),
@@ -90,6 +105,11 @@ class Reading(Table):
         if self.taking is None and self.attachment is None:
             raise ValueError("give the ruler figure of taking, of attachment or of both")
         return self
+
+    def error_mm(self, which: str) -> float | None:
+        """Return one standard deviation of a ring's figure, None where it is that of the eye."""
+        error: float | None = getattr(self, f"{which}_error")
+        return error
 
     def strip(self, which: str) -> str | None:
         """Return the code of the marker strip that a ring was read through, None for a ruler."""

@@ -45,6 +45,7 @@ from focuschart.kit.parts import (
     TakingLens,
 )
 from focuschart.kit.reading import MOST_HEIGHT_MM, Reading
+from focuschart.kit.unmoved import Unmoved
 
 FORMAT = 1
 MAX_MARKS = 40
@@ -291,6 +292,7 @@ class Kit(Table):
     rigs: dict[Id, Rig] = _AT_LEAST_ONE
     bench: Bench = Bench()
     readings: list[Reading] = Field(default=[])
+    unmoved: list[Unmoved] = Field(default=[])
     _broken: Mapping[str, tuple[Problem, ...]] = PrivateAttr(default_factory=dict)
     _origins: Origins = PrivateAttr(default_factory=Origins)
     _source: str = PrivateAttr(default="")

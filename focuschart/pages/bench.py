@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,11 +12,15 @@ from focuschart.bench.advice import FAR_MM, SETUPS, SIDES, bench_distances
 from focuschart.chart.model import Chart
 from focuschart.errors import GlyphError, PageError
 from focuschart.kit.schema import Kit
+from focuschart.layout.bench.distance_card import DistanceCard, distance_card
 from focuschart.layout.bench.form import form_pages
 from focuschart.layout.bench.form_table import BenchForm, FormRow
 from focuschart.layout.bench.target import Target, has_room, target_page
 from focuschart.layout.page import Face, Page
 from focuschart.layout.sheet.papers import whole_sheet
+from focuschart.layout.sheet.pieces import Item
+from focuschart.layout.sheet.sheets import imposed
+from focuschart.layout.tag.distance import card_ids
 from focuschart.optics.target import horizontal_line_bar_mm, vertical_line_bar_mm
 from focuschart.pages.pack import Paper, Refuse, pack_document
 from focuschart.rig.assemble import Rig
@@ -67,7 +71,7 @@ class _Setup:
 def bench_pages(
     kit: Kit, charts: Sequence[Chart], *, face: Face, bench: Bench, refuse: Refuse | None = None
 ) -> Mapping[str, list[Page]]:
-    """Return the pages by document: rulers, forms and targets.
+    """Return the pages by document: rulers, forms, targets and distance cards.
 
     Raises PageError where something does not fit the paper, GlyphError for a text that the face
     cannot print; with `refuse`, each ruler or form at fault is reported to it instead, and the
@@ -95,6 +99,7 @@ def bench_pages(
             target_page(target, paper=bench.sheet, face=face, number=number, count=len(targets))
             for number, target in enumerate(targets, start=1)
         ],
+        "distance-cards": _distance_cards(kit, setups, face=face, on=Paper(bench.sheet)),
     }
 
 
@@ -105,6 +110,25 @@ def _setups(kit: Kit, rig: Rig, face: Face, bench: Bench) -> Iterator[_Setup]:
     for distance, target in zip(distances.tolist(), [*targets, None], strict=True):
         fits = target is not None and has_room(target, paper=bench.sheet, face=face)
         yield _Setup(distance, target if fits else None)
+
+
+def _distance_cards(
+    kit: Kit, setups: Iterable[Sequence[_Setup]], *, face: Face, on: Paper
+) -> list[Page]:
+    """Return the sheets of a card for each distance: none for a far target, which is measured."""
+    near = {each.distance_mm for own in setups for each in own if each.distance_mm < FAR_MM}
+    items = [
+        Item(f"distance/{distance:.0f}", "", distance_card(card, face=face))
+        for distance in sorted(near)
+        if (ids := card_ids(distance)) is not None
+        for card in [DistanceCard(distance_label(distance, kit.units), ids, kit.name)]
+    ]
+    if not items:
+        return []
+    sheets = imposed(
+        items, paper=on.paper, title=f"{kit.name}: Distance cards", face=face, finish=on.finish
+    )
+    return list(sheets.pages)
 
 
 # --- forms ----------------------------------------------------------------------------------------

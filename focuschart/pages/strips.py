@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,23 +16,39 @@ from focuschart.chart.model import Chart
 from focuschart.chart.verdict import verdicts
 from focuschart.errors import PageError
 from focuschart.kit.ring import Ring
+from focuschart.layout.bench.bench_index import BenchIndex, bench_index
 from focuschart.layout.page import Face
+from focuschart.layout.sheet.block import Block
 from focuschart.layout.sheet.pieces import Item
-from focuschart.layout.strip.band import RingBand
+from focuschart.layout.strip.band import LEAD_IN_MM, RingBand
 from focuschart.layout.strip.cone import developed, mirrored
 from focuschart.layout.strip.index import Bracket, IndexStrip, index_strip
 from focuschart.layout.strip.labels import Mark
 from focuschart.layout.strip.marker import MarkerStrip, marker_strip
 from focuschart.layout.strip.ruler import ruler_strip
+from focuschart.layout.strip.ruler_tags import INDEX_TAGS, ruler_tag_count
+from focuschart.layout.tag.ids import strip_ids
+from focuschart.layout.tag.tag import Tag
 from focuschart.layout.text.caption import Arrow, Caption
 from focuschart.pages.fine import between
 from focuschart.pages.print_jobs import PrintJob
 from focuschart.pages.steps import infinity_mm
 from focuschart.prints.code import codes
-from focuschart.prints.facts import INDEX
+from focuschart.prints.facts import INDEX, Print
+from focuschart.prints.ruler import bench_index_code, ruler_code
 from focuschart.prints.zones import shortest_mm
 from focuschart.rig.ring import Which
 from focuschart.units import format_stop, roundness, scale_label
+
+_MOST_TAGS = 250
+"""More than a strip has room for."""
+
+
+class TaggedPrint(NamedTuple):
+    """The tags of a print, and its point at arc 0 or at the line, at the edge between strips."""
+
+    tags: tuple[Tag, ...]
+    origin: tuple[float, float]
 
 
 def _band(ring: Ring) -> RingBand:
@@ -66,7 +83,8 @@ def marker_of(chart: Chart, which: Which) -> MarkerStrip:
     captions = tuple(_captions(chart, which))
     key = f"{chart.rig.rig_id}/{which}"
     fine = tuple(between(chart, which))
-    return MarkerStrip(key, _band(ring), tuple(_marks(chart, marks)), captions, fine)
+    ids = strip_ids(codes(chart)[which], which, length=_MOST_TAGS)
+    return MarkerStrip(key, _band(ring), tuple(_marks(chart, marks)), captions, fine, ids)
 
 
 def _marker_items(chart: Chart, which: Which, face: Face) -> list[Item]:
@@ -79,14 +97,37 @@ def _marker_items(chart: Chart, which: Which, face: Face) -> list[Item]:
 
 
 def _index_items(chart: Chart, which: Which, face: Face) -> list[Item]:
-    ring, marks = chart.ring(which)
     name = f"{chart.rig.name}: {_ring_name(chart, which)}, index"
-    brackets = tuple(brackets_of(chart, marks, ring.ruler_mm))
+    item = Item(f"{chart.rig.rig_id}/{which}/index", name, _index_block(chart, which, face))
+    return [_finished(item, chart.ring(which)[0])]
+
+
+def _index_block(chart: Chart, which: Which, face: Face) -> Block:
+    ring, marks = chart.ring(which)
     code = codes(chart)[INDEX[which]]
-    name_of_ring = _ring_name(chart, which)
-    strip = IndexStrip(ring.index_side, brackets, name_of_ring, code, ring.ruler_mm, COMB_MM)
-    key = f"{chart.rig.rig_id}/{which}/index"
-    return [_finished(Item(key, name, index_strip(strip, face=face)), ring)]
+    strip = IndexStrip(
+        index_side=ring.index_side,
+        brackets=tuple(brackets_of(chart, marks, ring.ruler_mm)),
+        caption=_ring_name(chart, which),
+        code=code,
+        ruler_mm=ring.ruler_mm,
+        comb=COMB_MM,
+        ids=strip_ids(code, f"{which}/index", length=INDEX_TAGS),
+    )
+    return index_strip(strip, face=face)
+
+
+def tagged_prints(chart: Chart, *, face: Face) -> Iterator[tuple[Print, TaggedPrint]]:
+    """Yield the tags of a rig's marker strips and indexes, for photographs to be read by."""
+    for which, (ring, marks) in chart.rings().items():
+        if marks is not None:
+            at_camera = ring.index_side == "camera"
+            block = marker_strip(marker_of(chart, which), face=face)
+            edge = 0.0 if at_camera else ring.strip_width
+            yield which, TaggedPrint(block.tags, (LEAD_IN_MM, edge))
+            block = _index_block(chart, which, face)
+            place = (block.width_mm / 2.0, block.height_mm if at_camera else 0.0)
+            yield INDEX[which], TaggedPrint(block.tags, place)
 
 
 def _around(ring: Ring) -> str:
@@ -173,37 +214,48 @@ def brackets_of(chart: Chart, marks: RingMarks, ruler_mm: float) -> Iterator[Bra
 
 
 def rulers_of(charts: Sequence[Chart], *, face: Face) -> Iterator[PrintJob]:
-    """Yield one ruler strip for every ring in use, measured or not."""
+    """Yield one ruler strip, then its bench index, for every ring in use, measured or not."""
     seen: set[str] = set()
     for chart in charts:
         ids = {"taking": chart.rig.lens_id, "attachment": chart.rig.attachment_id}
         for which, (ring, _) in chart.rings().items():
-            key = f"{which}/{ids[which]}/ruler"
+            key, name = f"{which}/{ids[which]}", _ring_name(chart, which)
             if key not in seen:
                 seen.add(key)
-                draw = partial(
-                    _ruler,
-                    key,
-                    _ring_name(chart, which),
-                    ring.as_ruler,
-                    face,
-                    infinity_mm(chart, which),
+                draws = (
+                    ("ruler strip", partial(_ruler, at_infinity_mm=infinity_mm(chart, which))),
+                    ("bench index", _bench_index),
                 )
-                yield PrintJob(chart.rig.rig_id, f"{which} ruler strip", draw)
+                for what, drawn in draws:
+                    draw = partial(drawn, which, ids[which], name, ring, face)
+                    yield PrintJob(chart.rig.rig_id, f"{which} {what}", draw)
 
 
-def _ruler(key: str, name: str, ring: Ring, face: Face, at_infinity_mm: float | None) -> list[Item]:
+def ruler_band(ring: Ring) -> RingBand:
+    """Return the band of a ring's ruler, which is read from behind.
+
+    Figures turned for a reader at the side would overlap the ticks.
+    """
+    return replace(_band(ring.as_ruler), reader="behind")
+
+
+def _ruler(
+    which: Which, part: str, name: str, ring: Ring, face: Face, *, at_infinity_mm: float | None
+) -> list[Item]:
     edge = "mm along the ticks' edge" if ring.tapers else "mm"
     captions = (Caption(f"{name}: ruler, {edge}"), Caption("subject side", "up"))
-    # Figures turned for a reader at the side would overlap the ticks; a bench reads from behind.
-    band = replace(_band(ring), reader="behind")
-    heading = f"{name}: ruler, {_around(ring)}"
+    band = ruler_band(ring)
+    heading = f"{name}: ruler, {_around(ring.as_ruler)}"
     if ring.turns > 1:
         heading += f", {ring.turns} turns: the row next to the index counts the first"
-    item = Item(
-        key,
-        heading,
-        ruler_strip(band, captions, face=face, infinity_mm=at_infinity_mm),
-        lengthwise=True,
-    )
-    return _developed(item, band, face)
+    ids = strip_ids(ruler_code(which, part, ring), which, length=ruler_tag_count(band))
+    block = ruler_strip(band, captions, face=face, ids=ids, infinity_mm=at_infinity_mm)
+    return _developed(Item(f"{which}/{part}/ruler", heading, block, lengthwise=True), band, face)
+
+
+def _bench_index(which: Which, part: str, name: str, ring: Ring, face: Face) -> list[Item]:
+    code = bench_index_code(which, part, ring)
+    ids = strip_ids(code, f"{which}/index", length=INDEX_TAGS)
+    block = bench_index(BenchIndex(ring.index_side, name, code, ids), face=face)
+    key, heading = f"{which}/{part}/bench-index", f"{name}: index for the ruler"
+    return [Item(key, heading, block, lengthwise=True)]

@@ -166,7 +166,8 @@ def _less(readings: Sequence[ReadingFacts], others: Sequence[ReadingFacts]) -> l
 def _as_read(reading: ReadingFacts) -> tuple[object, ...]:
     error = reading["distance error"]
     through = reading.get("side"), reading.get("taping"), reading.get("strip")
-    what = reading["stop"], reading.get("height", 0.0), reading["figure"]
+    what = (reading["stop"], reading.get("height", 0.0), reading["figure"],
+            reading.get("figure error"))  # fmt: skip
     return reading["rig"], reading["distance"], error, what, through
 
 

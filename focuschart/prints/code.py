@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from focuschart.prints.facts import Print, facts_of
 from focuschart.prints.topics import Facts
@@ -21,7 +21,7 @@ _MAKE = 2
 """Raised when the same facts come to give other marks, so that former prints are seen as stale."""
 
 
-def revision(name: str, inputs: Facts, *, make: int = _MAKE) -> str:
+def revision(name: str, inputs: Mapping[Any, Any], *, make: int = _MAKE) -> str:
     """Return the code of a print: five signs and a check sign, such as "K7QF3-S".
 
     Raises ValueError for facts that are not plain data.

@@ -251,6 +251,9 @@ def _reading(row: Row, which: Which, others: Sequence[Taping]) -> ReadingFacts:
         "stop": row.reading.stop,
         "figure": row.figure_mm,
     }
+    error = row.reading.error_mm(which)
+    if error is not None:
+        facts["figure error"] = error
     if row.reading.side is not None:
         facts["side"] = row.reading.side
     taping = taping_of(row.reading, which)

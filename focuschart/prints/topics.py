@@ -100,6 +100,7 @@ ReadingFacts = TypedDict(
         "stop": float,
         "height": float,
         "figure": float,
+        "figure error": float,
         "side": str,
         "taping": int,
         "strip": bool,

@@ -29,7 +29,8 @@ class Readings:
 
     Readings with the same `setup` number have the same taped distance, and its error. `pool` is the
     index of the taking lens that an attachment was read on, of `pools`; 0 for a taking lens.
-    `power_share` is that of the law (n), for the height at which each target stood in the picture.
+    `power_share` is that of the law (n), for the height at which each target stood in the picture,
+    `arc_sigma_mm` one standard deviation of each figure (n), None where all were read by eye.
     """
 
     arc_mm: Floats
@@ -41,6 +42,7 @@ class Readings:
     pool: tuple[int, ...]
     pools: int = 1
     power_share: Numbers = 0.0
+    arc_sigma_mm: Floats | None = None
 
     @property
     def pool_columns(self) -> Floats:
@@ -285,11 +287,17 @@ class RingProblem:
         travel = self.travel(constants)
         tape = slope * travel.by_position * readings.position_slope * readings.distance_sigma_mm
         return NoiseParts(
-            ruler=np.full(len(focusing), self.noise.errors.ruler_mm**2),
+            ruler=np.square(self._ruler_sigma_mm(len(focusing))),
             focusing=np.square(focusing),
             tape=np.square(tape),
             setup=readings.setup,
         )
+
+    def _ruler_sigma_mm(self, count: int) -> Floats:
+        """Return one standard deviation of each figure (n), nan in the readings being the eye's."""
+        usual = np.full(count, self.noise.errors.ruler_mm)
+        own = self.readings.arc_sigma_mm
+        return usual if own is None else np.where(np.isnan(own), usual, own)
 
     def _plausible(self, constants: Floats) -> Floats:
         """Return constants within three prior widths, lest a wild reading set its own weight."""

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from focuschart.errors import FocusChartError, InputError, KitError, OutputError, Problem
-from focuschart.kit.edit import readings_added, with_reading
+from focuschart.kit.edit import readings_added, with_reading, with_unmoved
 from focuschart.kit.load import MAX_BYTES, load_rigs
 from focuschart.kit.new_reading import new_reading_problems
 from focuschart.kit.rules import unusable_rings
@@ -37,7 +37,9 @@ from focuschart.store.kits import Disk
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from focuschart.kit.reading import Reading as ReadingRow
     from focuschart.kit.schema import Kit
+    from focuschart.kit.unmoved import Unmoved
 
     Reading = Mapping[str, Any]
     """The keys of a reading, as the kit file has them."""
@@ -85,11 +87,24 @@ def add_readings(file: KitFile, readings: Sequence[Reading], *, anyway: bool) ->
     return _replaced(file.path, file.data, file.text, after)
 
 
+def add_unmoved(file: KitFile, settings: Sequence[Reading]) -> Path:
+    """Write a kit file with unmoved settings added; return the path of its backup copy.
+
+    Raises KitError, InputError or OutputError; nothing is changed then.
+    """
+    try:
+        after = with_unmoved(file.text, *settings)
+    except InputError as error:
+        raise InputError(f"{file.path}: {error}") from None
+    _loaded(file.path, after)
+    return _replaced(file.path, file.data, file.text, after)
+
+
 def last_taping(kit: Kit, rig_id: str, *, strips: bool) -> int:
-    """Return the taping of a rig's last reading, of its strips or of its rulers; 1 without any."""
-    own = [reading.taping for reading in kit.readings
-           if reading.rig == rig_id and (reading.strips is not None) == strips]  # fmt: skip
-    return own[-1] if own else 1
+    """Return the last taping of a rig's readings, of its strips or of its rulers; 1 without any."""
+    every: list[ReadingRow | Unmoved] = [*kit.readings, *kit.unmoved]
+    own = (e.taping for e in every if e.rig == rig_id and (e.strips is not None) == strips)
+    return max(own, default=1)
 
 
 def take_back(path: Path) -> tuple[Reading, Path]:

@@ -214,15 +214,32 @@ def from_records(path: Path) -> Iterator[PrintSource]:
     """
     from focuschart.store.record import read_record
 
-    folder, patterns = path, [RECORD, f"*/{RECORD}", f"*/*/{RECORD}"]
-    if path.name == RECORD:
-        folder, patterns = path.parent, [RECORD]
-    if not os.path.isdir(folder):
-        return
-    for found in (each for pattern in patterns for each in sorted(folder.glob(pattern))):
+    for found in _record_paths(path):
         record = read_record(found.parent)
         if record is not None:
             yield _from_record(found, record)
+
+
+def records_in(path: Path) -> Iterator[Record]:
+    """Yield the record at a path, or all records in a folder, two levels deep.
+
+    Raises InputError, with its path, for a damaged record.
+    """
+    from focuschart.store.record import read_record
+
+    for found in _record_paths(path):
+        record = read_record(found.parent)
+        if record is not None:
+            yield record
+
+
+def _record_paths(path: Path) -> Iterator[Path]:
+    folder, patterns = path, [RECORD, f"*/{RECORD}", f"*/*/{RECORD}"]
+    if path.name == RECORD:
+        folder, patterns = path.parent, [RECORD]
+    if os.path.isdir(folder):
+        for pattern in patterns:
+            yield from sorted(folder.glob(pattern))
 
 
 def _from_record(path: Path, record: Record) -> PrintSource:

@@ -6,7 +6,7 @@ import re
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -54,7 +54,7 @@ class RigPack:
 
     `summary` has lines for the terminal, `files` the new files by name, `keys` each document's key
     (see `_key`), `kept` the documents left as they are, `left_out` what could not be made, `phone`
-    its data for the kit's page.
+    its data for the kit's page, `tagged` the tags of each print that has some.
     """
 
     rig_id: str
@@ -65,6 +65,7 @@ class RigPack:
     kept: tuple[str, ...]
     left_out: tuple[LeftOut, ...] = ()
     phone: str = ""
+    tagged: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     @property
     def unfit(self) -> tuple[LeftOut, ...]:
@@ -101,7 +102,25 @@ def make(press: Press, chart: Chart, known: Mapping[str, str]) -> RigPack:
         kept=kept,
         left_out=(*chart.left_out, *left_out),
         phone=noted(kit, chart, face=face),
+        tagged=_tagged(chart, face),
     )
+
+
+def _tagged(chart: Chart, face: TypeFace) -> dict[str, dict[str, Any]]:
+    """Return the tags of each marker strip and index; none where a strip cannot be drawn."""
+    from focuschart.errors import PageError
+    from focuschart.pages.strips import tagged_prints
+    from focuschart.photo.known import tag_data
+
+    try:
+        return {
+            name: tag_data(
+                tags, origin, chart.ring("taking" if "taking" in name else "attachment")[0]
+            )
+            for name, (tags, origin) in tagged_prints(chart, face=face)
+        }
+    except (PageError, GlyphError):
+        return {}
 
 
 def cure(error: FocusChartError) -> str:
@@ -196,7 +215,13 @@ def notes(pack: RigPack, facts: str, former: Record) -> dict[str, Any]:
     from focuschart.prints.printed import print_data
     from focuschart.store.record import tables
 
-    prints = [print_data(each) for each in pack.prints]
+    prints = [
+        {
+            **print_data(each),
+            **({"tagged": pack.tagged[each.name]} if each.name in pack.tagged else {}),
+        }
+        for each in pack.prints
+    ]
     codes = [each.code for each in pack.prints]
     old = [each for key in ("former", "prints") for each in tables(former, key)]
     return {

@@ -14,6 +14,7 @@ from focuschart.layout.page import Face, Path, Point, Shape, Span, Text, box
 from focuschart.layout.sheet.beside import Note
 from focuschart.layout.sheet.beside import within as notes_within
 from focuschart.layout.sheet.cut_marks import bled, crop_marks, grown, held, within
+from focuschart.layout.tag.tag import TAG_KEY, Tag
 
 Seam = tuple[Point, Point]
 """A straight edge of the outline against which another piece is laid."""
@@ -109,7 +110,7 @@ class Block:
     `keep` are the spans along x that no join may cross: labels, marks and their bands. `seams` are
     the ends where other pieces are joined, `limits` the edges that limit the film, `loose` the
     texts that move aside for a join, `everywhere` the text that all pieces should carry, `notes`
-    the words outside the cut.
+    the words outside the cut, `tags` the tags on it while it is flat and whole.
     """
 
     width_mm: float
@@ -122,6 +123,7 @@ class Block:
     loose: tuple[Loose, ...] = ()
     everywhere: Everywhere | None = None
     notes: tuple[Note, ...] = ()
+    tags: tuple[Tag, ...] = ()
 
     @property
     def edges(self) -> tuple[Path, ...]:
@@ -212,7 +214,7 @@ def _join_place(keep: Iterable[Span], start: float, limit: float) -> float:
 
 def _piece(block: Block, span: Span, index: int, count: int) -> Block:
     start, end = span
-    kept = [piece for shape in block.shapes for piece in _clipped(shape, span)]
+    kept = [piece for shape in _without_cut_tags(block, span) for piece in _clipped(shape, span)]
     aside = list(_aside(block, kept, span, index, count))
     if block.everywhere:
         free = _free_of(_moved_spans(block, aside), span)
@@ -251,6 +253,19 @@ def _free_of(taken: Iterable[Span], span: Span) -> Span:
     for low, high in taken:
         start, end = (max(start, high), end) if low - start < end - high else (start, min(end, low))
     return start, end
+
+
+def _without_cut_tags(block: Block, span: Span) -> Iterator[Shape]:
+    """Yield a block's shapes without the tags that a join would come too near."""
+    joins = [x for x in span if 0.0 < x < block.width_mm]
+    cut = [
+        tag for tag in block.tags
+        if any(tag.x - JOIN_CLEARANCE_MM < x < tag.x + tag.side_mm + JOIN_CLEARANCE_MM
+               for x in joins)
+    ]  # fmt: skip
+    for shape in block.shapes:
+        if not (shape.key.startswith(TAG_KEY) and any(tag.covers(shape) for tag in cut)):
+            yield shape
 
 
 def _aside(

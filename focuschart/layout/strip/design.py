@@ -25,13 +25,17 @@ _COLUMN_MM = 9.0
 
 @dataclass(frozen=True, slots=True)
 class MarkerStrip:
-    """Everything a marker strip shows; the first caption, its code, must fit."""
+    """Everything a marker strip shows; the first caption, its code, must fit.
+
+    `ids` are those of the tags for which it has room, the first first.
+    """
 
     key: str
     band: RingBand
     marks: tuple[Mark, ...]
     captions: tuple[Caption, ...]
     between: tuple[Between, ...] = ()
+    ids: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,8 @@ from focuschart.layout.page import BLACK, Anchor, Face, Path, Shape, Text, line
 from focuschart.layout.sheet.beside import Note
 from focuschart.layout.sheet.block import Block, Limit, cut_box
 from focuschart.layout.strip.band import Side
+from focuschart.layout.strip.marker_tags import HEAD_MM, INDEX_HALF_MM, POINTER_MM, index_tags
+from focuschart.layout.tag.tag import tag_shapes
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, shortened, widest
 
 WITNESS_STROKE_MM = 0.35
@@ -36,7 +38,7 @@ class IndexStrip:
     """Everything an index strip shows; `index_side` is the side of the ring on which it lies.
 
     `ruler_mm` is the length on it of one millimetre of the ruler, `comb` has the figures of the
-    ticks beside the witness line, in these.
+    ticks beside the witness line, in these, `ids` those of its tags.
     """
 
     index_side: Side
@@ -45,6 +47,7 @@ class IndexStrip:
     code: str
     ruler_mm: float = 1.0
     comb: tuple[float, ...] = ()
+    ids: tuple[int, ...] = ()
 
 
 def index_strip(strip: IndexStrip, *, face: Face) -> Block:
@@ -55,26 +58,31 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     labels = widest([b.label for b in strip.brackets], face=face, cap_mm=SMALLEST_CAP_MM)
     reach = max([2.0, *(max(b.left_mm, b.right_mm) for b in strip.brackets)])
     code = face.width_mm(strip.code, cap_mm=SMALLEST_CAP_MM)
-    half = max(reach + labels + 2.0 * _SIDE_MM, code / 2.0 + _SIDE_MM, 14.0)
-    height = _HEAD_MM + _ROW_MM * len(strip.brackets) + 2.0 * _FOOT_MM
+    least = INDEX_HALF_MM if strip.ids else 14.0
+    half = max(reach + labels + 2.0 * _SIDE_MM, code / 2.0 + _SIDE_MM, least)
+    head = HEAD_MM if strip.ids else _HEAD_MM
+    height = head + _ROW_MM * len(strip.brackets) + 2.0 * _FOOT_MM
     shapes: list[Shape] = [
         line((half, height), (half, 2.0 * _FOOT_MM - 0.6), stroke_mm=WITNESS_STROKE_MM,
              key="witness"),
         *_comb(strip, half, height),
     ]  # fmt: skip
     for row, bracket in enumerate(strip.brackets):
-        shapes += _bracket(bracket, half, height - _HEAD_MM - (row + 0.4) * _ROW_MM)
+        shapes += _bracket(bracket, half, height - head - (row + 0.4) * _ROW_MM)
     shapes += _words(strip, half, face)
-    shapes += _pointer(height)
+    shapes += _pointer(half + POINTER_MM if strip.ids else _SIDE_MM + 1.1, height)
     if strip.index_side == "subject":
         shapes = [_upside_down(shape, height) for shape in shapes]
+    tags = tuple(index_tags(strip.index_side, half, height, strip.ids))
+    shapes += [shape for tag in tags for shape in tag_shapes(tag)]
     ring = ((2.0 * half, height), (0.0, height))
     if strip.index_side == "subject":
         ring = ((0.0, 0.0), (2.0 * half, 0.0))
     limit = Limit(Path(ring, stroke_mm=None), 0.0)
     outline, whole = cut_box(2.0 * half, height), (0.0, 2.0 * half)
     return Block(2.0 * half, height, tuple(shapes), outline, keep=(whole,), limits=(limit,),
-                 notes=(Note("this edge to the ring", strip.index_side == "camera"),))  # fmt: skip
+                 notes=(Note("this edge to the ring", strip.index_side == "camera"),),
+                 tags=tags)  # fmt: skip
 
 
 def _comb(strip: IndexStrip, middle: float, edge: float) -> Iterator[Shape]:
@@ -113,9 +121,9 @@ def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
     yield Text(strip.code, middle, 0.8, SMALLEST_CAP_MM, "middle", key="code")
 
 
-def _pointer(edge: float) -> Iterator[Shape]:
+def _pointer(x: float, edge: float) -> Iterator[Shape]:
     """Yield the triangle that points at the ring, which stays on the strip once it is cut."""
-    foot, x = edge - _POINTER_MM - 0.6, _SIDE_MM + 1.1
+    foot = edge - _POINTER_MM - 0.6
     corners = ((x, edge - 0.6), (x - 1.1, foot), (x + 1.1, foot))
     yield Path(corners, True, None, fill=BLACK, key="to-ring")
     yield Text("ring", x + 1.7, foot, SMALLEST_CAP_MM, key="to-ring-word")

@@ -13,8 +13,10 @@ from focuschart.layout.strip.band import LEAST_ROW_MM
 from focuschart.layout.strip.cone import WidenedFace, narrowing
 from focuschart.layout.strip.design import Design, MarkerStrip, design, fields_of
 from focuschart.layout.strip.labels import Label, Lettering, letterings, place_labels
+from focuschart.layout.strip.marker_tags import around, marker_tags
 from focuschart.layout.strip.millimetres import heights_mm
 from focuschart.layout.strip.ticks import mark_shapes, tick_mm
+from focuschart.layout.tag.tag import tag_shapes
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, widest
 
 __all__ = ["MarkerStrip", "marker_strip"]
@@ -46,12 +48,19 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
         )
     if strip.captions and strip.captions[0] in best.captions.missing:
         raise PageError(_no_room(strip, wide))
-    outline = cut_box(band.total_mm, band.width_mm)
+    tags = tuple(marker_tags(band, best.shapes, best.loose, strip.ids, face=wide))
     return Block(
-        band.total_mm, band.width_mm, best.shapes, outline, best.keep,
-        limits=band.limits, loose=best.loose, everywhere=best.captions.first,
+        band.total_mm,
+        band.width_mm,
+        (*best.shapes, *(shape for tag in tags for shape in tag_shapes(tag))),
+        cut_box(band.total_mm, band.width_mm),
+        best.keep,
+        limits=band.limits,
+        loose=best.loose,
+        everywhere=around(best.captions.first, tags),
         notes=band.edge_notes(),
-    )  # fmt: skip
+        tags=tags,
+    )
 
 
 def _best(strip: MarkerStrip, face: Face) -> Design:

@@ -6,14 +6,24 @@ import math
 from collections.abc import Iterator
 
 from focuschart.errors import PageError
-from focuschart.layout.page import PAPER, Face, Path, Shape, Text, box, line
+from focuschart.layout.page import BLACK, PAPER, Face, Path, Shape, Text, box, line
 from focuschart.layout.sheet.block import Block, Loose, cut_box
 from focuschart.layout.strip.band import LEAST_ROW_MM, TAB_MM, RingBand
+from focuschart.layout.strip.ruler_tags import (
+    FIGURE_MIDDLE_MM,
+    TAGGED_TICK_MM,
+    ruler_tags,
+    tag_row,
+    tags_top_mm,
+)
+from focuschart.layout.tag.tag import tag_shapes
 from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_captions
 from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, cut_words, wrapped
 
 _LONGEST_MM = 4.2
 _LENGTHS = {10: 1.0, 5: 3.2 / _LONGEST_MM, 1: 2.2 / _LONGEST_MM}
+_IN_TAG_MM = 0.25
+"""How far a join may come into the margin that it keeps from a tag."""
 _FIGURE_MM = 2.4
 """Height of a figure above its tick, its clearance included."""
 _CLEAR_MM = 2.5
@@ -29,13 +39,19 @@ _TAB_EDGE_MM = 0.8
 
 
 def ruler_strip(
-    band: RingBand, captions: tuple[Caption, ...], *, face: Face, infinity_mm: float | None = None
+    band: RingBand,
+    captions: tuple[Caption, ...],
+    *,
+    face: Face,
+    ids: tuple[int, ...] = (),
+    infinity_mm: float | None = None,
 ) -> Block:
     """Return a ruler strip: a tick each millimetre from the zero line, a figure every ten.
 
     Left of zero they are negative, so that a ring may pass its zero. The row of a second turn
-    counts on from the first, so that a figure is always the whole arc from zero. A note outside the
-    cut tells where the index stands at infinity, `infinity_mm` from zero. Raises PageError for rows
+    counts on from the first, so that a figure is always the whole arc from zero. Between the
+    figures it has tags of the given ids, where its rows are high enough. A note outside the cut
+    tells where the index stands at infinity, `infinity_mm` from zero. Raises PageError for rows
     too low for figures.
     """
     if band.row_mm < LEAST_ROW_MM:
@@ -43,29 +59,36 @@ def ruler_strip(
             f"a ruler {band.width_mm:g} mm wide has no room for {band.turns} turns: raise the "
             f"ring's strip_width to {LEAST_ROW_MM * band.turns:g} mm"
         )
-    shapes = [shape for turn in range(band.turns) for shape in _row(band, turn, face)]
-    written = set_captions(captions, _fields(band), face=face)
+    tagged = bool(ids) and tag_row(band) is not None
+    shapes = [shape for turn in range(band.turns) for shape in _row(band, turn, face, tagged)]
+    written = set_captions(captions, _fields(band, tagged), face=face)
     on_tab = [
         text
         for caption in captions
         if caption in written.missing and not caption.arrow
         for text in _on_tab(band, caption.text, face)
     ]
-    if any(caption.arrow == "up" for caption in written.missing):
+    if tagged and any(caption.arrow == "up" for caption in written.missing):
+        shapes.append(_between_tags(band))
+    elif any(caption.arrow == "up" for caption in written.missing):
         bare = set_captions((Caption("", "up"),), [_between_figures(band, face)], face=face)
         written = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
+    tags = list(ruler_tags(band, ids))
+    shapes += [shape for tag in tags for shape in tag_shapes(tag)]
     places = [_figure_x(band, arc, face) for arc in _figures(band, 0)]
     keep = [(x - _CLEAR_MM, x + _CLEAR_MM) for x in places]
+    if tags:
+        keep = [(tag.x + _IN_TAG_MM, tag.x + tag.side_mm - _IN_TAG_MM) for tag in tags]
     keep += [*written.spans, band.zero_span, band.seam_span]
     loose = tuple(
         Loose(_figure_key(arc), _half_mm(arc, face))
-        for turn in range(1, band.turns)
+        for turn in range(0 if tags else 1, band.turns)
         for arc in _figures(band, turn)
     )
     return Block(
         band.total_mm,
         band.width_mm,
-        (*band.frame(), *shapes, *written.shapes, *on_tab),
+        (*_beside_plate(band.frame(), on_tab), *shapes, *written.shapes, *on_tab),
         cut_box(band.total_mm, band.width_mm),
         tuple(keep),
         limits=band.limits,
@@ -74,10 +97,25 @@ def ruler_strip(
     )
 
 
-def _row(band: RingBand, turn: int, face: Face) -> Iterator[Shape]:
+def _beside_plate(frame: list[Shape], on_tab: list[Shape]) -> list[Shape]:
+    """Return a frame without the hatching that the plate under the tab's words would cut."""
+    plates = [shape for shape in on_tab if shape.key == "tab-plate" and isinstance(shape, Path)]
+    reach = max((x for plate in plates for x, _ in plate.points), default=0.0)
+    return [
+        shape
+        for shape in frame
+        if not (shape.key.startswith("tab:") and isinstance(shape, Path)
+                and min(x for x, _ in shape.points) < reach)
+    ]  # fmt: skip
+
+
+def _row(band: RingBand, turn: int, face: Face, tagged: bool) -> Iterator[Shape]:
     """Yield the ticks and figures of one turn."""
-    yield from (_tick(band, turn, arc) for arc in band.whole_mm(turn))
-    middle = _longest(band) + min(1.7, (band.row_mm - _longest(band)) / 2.0)
+    longest = TAGGED_TICK_MM if tagged else _longest(band)
+    yield from (_tick(band, turn, arc, longest) for arc in band.whole_mm(turn))
+    middle = longest + min(1.7, (band.row_mm - longest) / 2.0)
+    if tagged:
+        middle = FIGURE_MIDDLE_MM
     for arc in _figures(band, turn):
         x, y = _figure_x(band, arc, face), band.row_y(turn, middle)
         yield band.text(f"{arc}", x, y, cap_mm=SMALLEST_CAP_MM, key=_figure_key(arc))
@@ -133,9 +171,9 @@ def _longest(band: RingBand) -> float:
     return min(_LONGEST_MM, band.row_mm - _FIGURE_MM)
 
 
-def _fields(band: RingBand) -> list[Field]:
-    """Return the free fields above the figures, if any."""
-    taken = _longest(band) + 3.0
+def _fields(band: RingBand, tagged: bool) -> list[Field]:
+    """Return the free fields above figures and tags, if any."""
+    taken = tags_top_mm(band) if tagged else _longest(band) + 3.0
     free = gaps([band.zero_span, band.seam_span], band.length_mm)
     return [
         Field(free, min(band.row_y(turn, taken), band.row_y(turn, band.row_mm)),
@@ -153,8 +191,16 @@ def _between_figures(band: RingBand, face: Face) -> Field:
     return Field(free, min(foot, top), _LINE_MM)
 
 
-def _tick(band: RingBand, turn: int, arc: int) -> Path:
+def _between_tags(band: RingBand) -> Path:
+    """Return the triangle that shows the way up, above the first figure and between two tags."""
+    high, side = tag_row(band) or (0.0, 0.0)
+    x, middle = band.x(10) + 0.5, band.row_y(0, high + side / 2.0)
+    corners = ((x - 1.1, middle - 1.1), (x + 1.1, middle - 1.1), (x, middle + 1.1))
+    return Path(corners, closed=True, stroke_mm=None, fill=BLACK, key="arrow:0")
+
+
+def _tick(band: RingBand, turn: int, arc: int, longest: float) -> Path:
     share = next(share for step, share in _LENGTHS.items() if arc % step == 0)
     x, stroke = band.x(arc), 0.2 if arc % 10 == 0 else 0.13
-    top = band.row_y(turn, share * _longest(band))
+    top = band.row_y(turn, share * longest)
     return line((x, band.row_y(turn, 0.0)), (x, top), stroke_mm=stroke, key=f"mm:{arc}")

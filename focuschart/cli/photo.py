@@ -1,0 +1,120 @@
+"""focuschart photo: read both rings off photographs and enter them as bench readings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from focuschart.cli.common import FilePath, format_option, kit_argument, length_mm, progress
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command()
+@kit_argument
+@click.argument("photos", type=FilePath(), nargs=-1, required=True, metavar="PHOTO...")
+@click.option("--rig", metavar="ID", help="The rig, where the rings seen are on several.")
+@click.option(
+    "--distance", metavar="LENGTH",
+    help="Of the target from the sensor mark, for all photographs, whatever a card in them says.",
+)  # fmt: skip
+@click.option("--stop", type=float, help="The stop focused at; else the widest of the kit's.")
+@click.option(
+    "--side", type=click.Choice(["nearer", "farther"]), help="The side that the rings came from."
+)
+@click.option(
+    "--taped-again", is_flag=True,
+    help="The rulers, or strips, were taped on anew since the last reading of this rig.",
+)  # fmt: skip
+@click.option(
+    "--anyway", is_flag=True,
+    help="Write also a figure that its ring cannot show, or that runs against its neighbours.",
+)  # fmt: skip
+@click.option(
+    "--unmoved", metavar="NAME",
+    help="All at one setting that does not move, such as a hard stop, through rulers or strips: "
+    "how far strips are taped off is entered for it.",
+)  # fmt: skip
+@click.option(
+    "--place", is_flag=True,
+    help="While taping, at that setting: which way to slide the index. Writes nothing.",
+)  # fmt: skip
+@click.option(
+    "--out", type=FilePath(), default="output", show_default=True,
+    help="The folder of packs whose records tell the marker strips.",
+)  # fmt: skip
+@click.option("--yes", is_flag=True, help="Write the readings without a question.")
+@click.option("--dry-run", is_flag=True, help="Write nothing.")
+@format_option("A table")
+def photo(
+    kit: Path,
+    *,
+    photos: tuple[Path, ...],
+    rig: str | None,
+    distance: str | None,
+    stop: float | None,
+    side: str | None,
+    taped_again: bool,
+    anyway: bool,
+    unmoved: str | None,
+    place: bool,
+    out: Path,
+    yes: bool,
+    dry_run: bool,
+    form: str,
+) -> None:
+    """Read rulers or strips off photographs and enter them into a kit file.
+
+    Give the phone's own files, JPEG or PNG, or a folder of them. The tags on ruler and index say
+    which ring it is. The distance is that of the card beside the rig, or --distance, or that of
+    the bench form in the order in which the photographs were taken.
+
+    The exit status is 0 if all was read, 1 if some was refused, and 2 if nothing was read. The data
+    for other programs are written to the kit too, but only with --yes.
+    """
+    from focuschart.report.photos import as_json, as_text, places, slips
+    from focuschart.store.kit_edits import open_kit
+    from focuschart.store.photos import (
+        Said,
+        assigned,
+        enter,
+        enter_unmoved,
+        held_at,
+        known_strips,
+        photo_files,
+        shots_of,
+    )
+
+    file = open_kit(kit)
+    file.kit.require_rigs(() if rig is None else (rig,), option="--rig")
+    far = None if distance is None else length_mm("--distance", distance)
+    files = photo_files(photos)
+    strips = known_strips(file.kit, kit, out)
+    shots = progress(shots_of(strips, files), len(files), "Reading photographs")
+    held = place or unmoved is not None
+    read = assigned(file.kit, list(shots), rig=rig, distance_mm=far, anywhere=held)
+    click.echo(as_json(read) if form == "json" else as_text(read, units=file.kit.units), nl=False)
+    if held:
+        strips_off, again = held_at(file.kit, read, unmoved)
+        for sentence in (*places(strips_off), *slips(again)):
+            click.echo(sentence, err=form == "json")
+    entered = [each for each in read if (each.figures if held else each.enters)]
+    if place:
+        off = not strips_off or not all(each.is_near for each in strips_off)
+        raise SystemExit(2 if not entered else int(off))
+    wanted = entered and not dry_run and (yes or form != "json")
+    if wanted and (yes or click.confirm("Write these readings to the kit?", default=True)):
+        said = Said(min(file.kit.stops) if stop is None else stop, side, taped_again)
+        done = (
+            enter(file, entered, said, anyway=anyway)
+            if unmoved is None
+            else enter_unmoved(file, entered, said, unmoved)
+        )
+        for sentence in done:
+            click.echo(sentence, err=form == "json")
+    if not entered:
+        raise SystemExit(2)
+    if any(each.refused for each in read):
+        raise SystemExit(1)

@@ -1,0 +1,100 @@
+"""Whether a fitted photograph is to be trusted."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from focuschart.photo.camera import ARC, View
+from focuschart.photo.fit import Fitted, fitted_scale
+from focuschart.photo.more import misplaced
+from focuschart.photo.pairs import Pair
+from focuschart.photo.recognise import in_pool
+from focuschart.photo.refusal import AGAIN, FLAT, Code, Unread
+from focuschart.photo.tags import Seen
+
+MOST_BLUR_MODULES = 0.5
+MOST_RESIDUAL_MM, MOST_SIGMA_MM = 0.02, 0.04
+MOST_SCALE, MOST_ANGLE = 0.015, np.radians(35.0)
+FLOOR_MM = 0.004
+"""What the model of strips and camera is thought to leave out: one standard deviation, judgement.
+"""
+_INCONSISTENT = 0.2
+_END_MM = 8.0
+"""How far the line may be from the middle of a strip's last tag before the seam."""
+
+
+def sigma_mm(fitted: Fitted) -> float:
+    """Return one standard deviation of a figure."""
+    return float(np.hypot(np.sqrt(fitted.covariance[ARC, ARC]), FLOOR_MM))
+
+
+def judge(fitted: Fitted, pair: Pair, view: View, seen: Seen) -> None:
+    """Raise Unread for what is not to be trusted, the plainest cause first."""
+    for code, why in (
+        _blurred(fitted),
+        _aslant(fitted),
+        _out_of_scale(fitted),
+        _inconsistent(fitted, pair, view, seen),
+        _not_bracketed(fitted.arc_mm, pair),
+        _unsure(fitted),
+    ):
+        if why:
+            raise Unread(code, why, strip=pair.strip.code)
+
+
+_Verdict = tuple[Code, str]
+
+
+def _blurred(fitted: Fitted) -> _Verdict:
+    far = fitted.blur > MOST_BLUR_MODULES
+    return "blur", f"edges are blurred over {fitted.blur:.1f} modules of a tag: {AGAIN}" * far
+
+
+def _aslant(fitted: Fitted) -> _Verdict:
+    angle = np.degrees(fitted.view_angle)
+    why = f"it is seen from {angle:.0f}° aside, more than 35°: hold the phone square above the line"
+    return "angle", why * bool(fitted.view_angle > MOST_ANGLE)
+
+
+def _out_of_scale(fitted: Fitted) -> _Verdict:
+    scale, sigma = fitted_scale(fitted)
+    why = (
+        f"the tags are {100.0 * np.expm1(scale):+.1f} % off the size that fits their ring: print "
+        "again at 100 %, without fit to page, or put the ring's size right in the kit"
+    )
+    return "scale", why * bool(abs(scale) > max(MOST_SCALE, 3.0 * sigma))
+
+
+def _inconsistent(fitted: Fitted, pair: Pair, view: View, seen: Seen) -> _Verdict:
+    count = len(pair.ring)
+    off = fitted.outliers_by_tag(count + len(pair.beside))
+    if np.any(off[count:]):
+        return "inconsistent", f"the index does not lie flat on its barrel: {FLAT}"
+    own = in_pool(seen, pair.strip.ring)
+    lost = misplaced(seen.only(own), pair.strip, view, fitted.parameters)
+    many = np.sum(off[:count]) > _INCONSISTENT * count or lost > _INCONSISTENT * len(own)
+    why = f"the ring's tags do not lie as they were printed: {FLAT}"
+    return "inconsistent", why * bool(many)
+
+
+def _not_bracketed(arc_mm: float, pair: Pair) -> _Verdict:
+    """Refuse a line that does not lie between two tags next to each other on the strip."""
+    row = pair.strip.middles[:, 0]
+    used = row[pair.ring.places]
+    sides = [side for side in (row[row <= arc_mm], -row[row > arc_mm]) if len(side)]
+    for side in sides:
+        if not np.any(np.abs(np.abs(used) - abs(side.max())) < 0.01):
+            return "not-bracketed", f"a tag next to the line is hidden: free it, and {AGAIN}"
+    if len(sides) < 2 and np.min(np.abs(row - arc_mm)) > _END_MM:
+        why = "the line is at the strip's seam: tape the strip on with its seam elsewhere"
+        return "not-bracketed", why
+    return "not-bracketed", ""
+
+
+def _unsure(fitted: Fitted) -> _Verdict:
+    if fitted.residual_mm > MOST_RESIDUAL_MM:
+        off = fitted.residual_mm
+        return "residual", f"the tags are {off:.3f} mm from where they should be: {FLAT}"
+    sigma = sigma_mm(fitted)
+    why = f"the figure is only known to ± {sigma:.2f} mm (one standard deviation): {AGAIN}"
+    return "residual", why * bool(sigma > MOST_SIGMA_MM)
