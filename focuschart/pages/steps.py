@@ -25,10 +25,8 @@ _BARS = (
 )
 _JOIN = "Join a strip in pieces edge to edge, arrowhead to arrowhead."
 _TAB = "the hatched tab goes underneath, so that the left edge meets the line before the tab"
-_SIDES = (
-    "the triangle at the words subject side toward the subject, the edge with the ticks along the "
-    "ring's edge next to the fixed index"
-)
+_TICKS = "the edge with the ticks along the ring's edge next to the fixed index"
+_SIDES = f"the triangle at the words subject side toward the subject, {_TICKS}"
 MATT = "Paper: plain and matt, 80 to 120 grams"
 """Common practice, no source."""
 
@@ -136,10 +134,14 @@ def ruler_steps(charts: Sequence[Chart]) -> Iterator[str]:
     yield _BARS
     yield f"{MATT}, not laminated; {thick} thick with the tape over it (ruler_thickness)."
     yield f"Cut along the red lines. {_JOIN}"
-    yield f"Set the ring to infinity. Lay the ruler once round it: {_SIDES}; {_TAB}."
     yield (
-        "Shift it until the fixed index, or a pointer taped beside the ring, stands at the place "
-        "marked ∞. A ring that bears its mark already: the diamond line on that mark."
+        "Set the ring to infinity. Lay the ruler once round it: the triangle toward the subject, "
+        f"{_TICKS}; {_TAB}."
+    )
+    yield (
+        "Shift it until the fixed index, or a pointer taped beside the ring, such as the index for "
+        "the ruler with its arrow to the ring, stands at the place marked ∞. A ring that bears its "
+        "mark already: the diamond line on that mark."
     )
     crossing = "" if any(ring.turns > 1 for ring in rings) else ": the index must not cross the tab"
     yield f"Tape it, and turn the ring from end to end{crossing}."

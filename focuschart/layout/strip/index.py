@@ -9,7 +9,7 @@ from focuschart.layout.page import BLACK, Anchor, Face, Path, Shape, Text, line
 from focuschart.layout.sheet.beside import Note
 from focuschart.layout.sheet.block import Block, Limit, cut_box
 from focuschart.layout.strip.band import Side
-from focuschart.layout.strip.marker_tags import HEAD_MM, INDEX_HALF_MM, POINTER_MM, index_tags
+from focuschart.layout.strip.marker_tags import HEAD_MM, INDEX_HALF_MM, index_tags
 from focuschart.layout.tag.tag import tag_shapes
 from focuschart.layout.text.typeset import SMALLEST_CAP_MM, shortened, widest
 
@@ -22,6 +22,10 @@ _WHOLE_MM, _HALF_MM = 2.9, 1.1
 _FOOT_MM = 3.2
 _SIDE_MM = 1.5
 _POINTER_MM = 1.9
+_POINTER_WORD = "ring"
+_POINTER_WORD_MM = 1.7
+"""From the triangle's tip to its word."""
+_BELOW_TAGS_MM = HEAD_MM - 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +62,9 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     labels = widest([b.label for b in strip.brackets], face=face, cap_mm=SMALLEST_CAP_MM)
     reach = max([2.0, *(max(b.left_mm, b.right_mm) for b in strip.brackets)])
     code = face.width_mm(strip.code, cap_mm=SMALLEST_CAP_MM)
-    least = INDEX_HALF_MM if strip.ids else 14.0
-    half = max(reach + labels + 2.0 * _SIDE_MM, code / 2.0 + _SIDE_MM, least)
+    half = max(reach + labels + 2.0 * _SIDE_MM, code / 2.0 + _SIDE_MM, 14.0)
+    if strip.ids:
+        half = max(half, reach + _pointer_mm(face), INDEX_HALF_MM)
     head = HEAD_MM if strip.ids else _HEAD_MM
     height = head + _ROW_MM * len(strip.brackets) + 2.0 * _FOOT_MM
     shapes: list[Shape] = [
@@ -70,7 +75,7 @@ def index_strip(strip: IndexStrip, *, face: Face) -> Block:
     for row, bracket in enumerate(strip.brackets):
         shapes += _bracket(bracket, half, height - head - (row + 0.4) * _ROW_MM)
     shapes += _words(strip, half, face)
-    shapes += _pointer(half + POINTER_MM if strip.ids else _SIDE_MM + 1.1, height)
+    shapes += _pointer(height - _BELOW_TAGS_MM if strip.ids else height)
     if strip.index_side == "subject":
         shapes = [_upside_down(shape, height) for shape in shapes]
     tags = tuple(index_tags(strip.index_side, half, height, strip.ids))
@@ -121,12 +126,18 @@ def _words(strip: IndexStrip, middle: float, face: Face) -> Iterator[Shape]:
     yield Text(strip.code, middle, 0.8, SMALLEST_CAP_MM, "middle", key="code")
 
 
-def _pointer(x: float, edge: float) -> Iterator[Shape]:
+def _pointer(edge: float) -> Iterator[Shape]:
     """Yield the triangle that points at the ring, which stays on the strip once it is cut."""
-    foot = edge - _POINTER_MM - 0.6
+    foot, x = edge - _POINTER_MM - 0.6, _SIDE_MM + 1.1
     corners = ((x, edge - 0.6), (x - 1.1, foot), (x + 1.1, foot))
     yield Path(corners, True, None, fill=BLACK, key="to-ring")
-    yield Text("ring", x + 1.7, foot, SMALLEST_CAP_MM, key="to-ring-word")
+    yield Text(_POINTER_WORD, x + _POINTER_WORD_MM, foot, SMALLEST_CAP_MM, key="to-ring-word")
+
+
+def _pointer_mm(face: Face) -> float:
+    """Return what the triangle with its word takes from the strip's left end."""
+    word = face.width_mm(_POINTER_WORD, cap_mm=SMALLEST_CAP_MM)
+    return _SIDE_MM + 1.1 + _POINTER_WORD_MM + word + _SIDE_MM / 2.0
 
 
 def _upside_down(shape: Shape, height: float) -> Shape:

@@ -85,14 +85,12 @@ def around(everywhere: Everywhere | None, tags: Iterable[Tag]) -> Everywhere | N
     return Everywhere(text, everywhere.width_mm, everywhere.taken, tuple(kept))
 
 
-INDEX_HALF_MM = 19.0
+INDEX_HALF_MM = 16.0
 """Least half width of an index with tags."""
 HEAD_MM = 4.4
 """What tags take at its edge next to the ring."""
 _EDGE_MM = 0.6
-_LEFTS_MM = (-18.2, -7.6, 4.4, 15.0)
-POINTER_MM = -13.2
-"""From the line to the middle of the triangle that points at the ring, between two tags."""
+_LEFTS_MM = (-15.2, -8.4, 5.2, 12.0)
 INDEX_TAGS = len(_LEFTS_MM)
 
 
