@@ -45,9 +45,12 @@ def strip_data(chart: Chart, which: Which, *, face: Face) -> Mapping[str, Any]:
 
 
 def _drawn(strip: MarkerStrip, face: Face) -> tuple[Shape, ...]:
-    """Return a strip's shapes; names that the face lacks are left out, as no strip has them."""
+    """Return a strip's shapes without its tags, which only photographs are read by.
+
+    Names that the face lacks are left out, as no strip has them.
+    """
     shown = tuple(each for each in strip.captions if not face.missing(each.text))
-    return marker_strip(replace(strip, captions=shown), face=face).shapes
+    return marker_strip(replace(strip, captions=shown, ids=()), face=face).shapes
 
 
 def _size(band: RingBand) -> dict[str, Any]:
