@@ -139,6 +139,10 @@ def full_kit() -> Table:
             "strips": {"taking": "K7QF3-S"},
         }
     )
+    read = {"taking_error": 0.02, "attachment_error": 0.03, "photo": "1f0c9a52b7d4"}
+    kit["readings"][0].update(read)
+    stop = {"rig": "portrait", "setting": "infinity stop", "taking": 12.1, "attachment": 20.3}
+    kit["unmoved"] = [{**stop, **read, "taping": 1}]
     return kit
 
 
@@ -294,6 +298,7 @@ WORDS = {
     "thread_to_front": ["74 mm x 0.75"],
     "lean_limit": ["2 deg"],
     "side": ["farther"],
+    "photo": ["2a1d8b63c9e5"],
 }
 TOGETHER: dict[str, Table] = {
     "internal": {"focusing": "internal", "front_moves": False},
@@ -302,11 +307,15 @@ TOGETHER: dict[str, Table] = {
 """Values that need another key too."""
 
 
+TABLES = ("readings", "engraved", "unmoved")
+"""Lists of tables."""
+
+
 def leaves(table: Any, where: Where = ()) -> Iterator[Where]:
     """Yield where every key stands that holds no table."""
     items = table.items() if isinstance(table, dict) else enumerate(table)
     for key, value in items:
-        if isinstance(value, dict) or (isinstance(value, list) and key in ("readings", "engraved")):
+        if isinstance(value, dict) or (isinstance(value, list) and key in TABLES):
             yield from leaves(value, (*where, key))
         elif isinstance(key, str) or isinstance(value, dict):
             yield (*where, key)
@@ -340,7 +349,8 @@ def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
     keys = {str(where[-1]) for where in EVERY} | sizes | {
-        "format", "include", "ring", "readings", "modes", "strips", "ticks", "index_set_at"
+        "format", "include", "ring", "readings", "unmoved", "modes", "strips", "ticks",
+        "index_set_at",
     }  # fmt: skip
     models = [Kit]
     known: set[str] = set()
