@@ -24,7 +24,7 @@ _RATIOS = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 9, 2.0)
 _SHAPE_OFF = 0.006
 
 GET_OPENCV = (
-    'reading photographs needs OpenCV, which is not installed: pip install "focuschart[photo]"'
+    "reading photographs needs OpenCV, which is not installed: pip install opencv-python-headless"
 )
 
 
