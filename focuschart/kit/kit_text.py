@@ -222,6 +222,8 @@ thickness = "12 mm"
 _READINGS = """\
 # Bench readings: both rings focused on one target, and what the two ruler strips then showed.
 # Five or more distances for each rig, the nearest mark and a target beyond 30 m among them.
+# [[unmoved]] is what a ruler, then a marker strip, showed at a setting that does not move, such as
+# a hard stop: the difference is how far the strip is taped off.
 # The figures below are invented; take away the # of every line and put in your own.
 #
 #[[readings]]
@@ -234,4 +236,7 @@ _READINGS = """\
 #taking = 20.4
 #attachment = 24.7
 #= taking_error attachment_error photo side taping strips ticks ignore
+#
+#[[unmoved]]
+#= rig setting taking taking_error attachment attachment_error photo taping strips
 """
