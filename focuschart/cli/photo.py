@@ -79,12 +79,11 @@ def photo(
     from focuschart.store.photos import (
         Said,
         assigned,
-        enter,
-        enter_unmoved,
         held_at,
         known_strips,
         photo_files,
         shots_of,
+        write_read,
     )
 
     file = open_kit(kit)
@@ -107,12 +106,7 @@ def photo(
     wanted = entered and not dry_run and (yes or form != "json")
     if wanted and (yes or click.confirm("Write these readings to the kit?", default=True)):
         said = Said(min(file.kit.stops) if stop is None else stop, side, taped_again)
-        done = (
-            enter(file, entered, said, anyway=anyway)
-            if unmoved is None
-            else enter_unmoved(file, entered, said, unmoved)
-        )
-        for sentence in done:
+        for sentence in write_read(file, entered, said, anyway=anyway, unmoved=unmoved):
             click.echo(sentence, err=form == "json")
     if not entered:
         raise SystemExit(2)

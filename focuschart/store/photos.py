@@ -176,6 +176,15 @@ class Said(NamedTuple):
     taped_again: bool
 
 
+def write_read(
+    file: KitFile, photos: Sequence[Assigned], said: Said, *, anyway: bool, unmoved: str | None
+) -> Iterator[str]:
+    """Write photographs as readings, or as the setting `unmoved` if named; yield what was done."""
+    if unmoved is None:
+        return enter(file, photos, said, anyway=anyway)
+    return enter_unmoved(file, photos, said, unmoved)
+
+
 def enter(file: KitFile, photos: Sequence[Assigned], said: Said, *, anyway: bool) -> Iterator[str]:
     """Write photographs into a kit file as readings; yield what was done.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from focuschart.errors import PageError
-from focuschart.layout.page import BLACK, PAPER, Face, Path, Shape, Text, box, line
+from focuschart.layout.page import BLACK, PAPER, Face, Path, Shape, Span, Text, box, line
 from focuschart.layout.sheet.block import Block, Loose, cut_box
 from focuschart.layout.strip.band import LEAST_ROW_MM, TAB_MM, RingBand
 from focuschart.layout.strip.ruler_tags import (
@@ -16,7 +16,7 @@ from focuschart.layout.strip.ruler_tags import (
     tag_row,
     tags_top_mm,
 )
-from focuschart.layout.tag.tag import tag_shapes
+from focuschart.layout.tag.tag import Tag, tag_shapes
 from focuschart.layout.text.caption import Caption, Captions, Field, gaps, set_captions
 from focuschart.layout.text.typeset import LEADING, SMALLEST_CAP_MM, cut_words, wrapped
 
@@ -75,11 +75,7 @@ def ruler_strip(
         written = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
     tags = list(ruler_tags(band, ids))
     shapes += [shape for tag in tags for shape in tag_shapes(tag)]
-    places = [_figure_x(band, arc, face) for arc in _figures(band, 0)]
-    keep = [(x - _CLEAR_MM, x + _CLEAR_MM) for x in places]
-    if tags:
-        keep = [(tag.x + _IN_TAG_MM, tag.x + tag.side_mm - _IN_TAG_MM) for tag in tags]
-    keep += [*written.spans, band.zero_span, band.seam_span]
+    keep = (*_kept(band, tags, face), *written.spans, band.zero_span, band.seam_span)
     loose = tuple(
         Loose(_figure_key(arc), _half_mm(arc, face))
         for turn in range(0 if tags else 1, band.turns)
@@ -90,11 +86,21 @@ def ruler_strip(
         band.width_mm,
         (*_beside_plate(band.frame(), on_tab), *shapes, *written.shapes, *on_tab),
         cut_box(band.total_mm, band.width_mm),
-        tuple(keep),
+        keep,
         limits=band.limits,
         loose=loose,
         notes=band.edge_notes(infinity_mm),
     )
+
+
+def _kept(band: RingBand, tags: Sequence[Tag], face: Face) -> Iterator[Span]:
+    """Yield the spans of tags, or of the first row's figures without tags, that no join crosses."""
+    if tags:
+        yield from ((tag.x + _IN_TAG_MM, tag.x + tag.side_mm - _IN_TAG_MM) for tag in tags)
+        return
+    for arc in _figures(band, 0):
+        x = _figure_x(band, arc, face)
+        yield x - _CLEAR_MM, x + _CLEAR_MM
 
 
 def _beside_plate(frame: list[Shape], on_tab: list[Shape]) -> list[Shape]:
