@@ -59,7 +59,7 @@ def spoiled(picture: NDArray[np.uint8], how: Spoiled, rng: np.random.Generator) 
     linear = np.clip(linear + shot * rng.standard_normal(linear.shape, dtype=np.float32), 0.0, 1.0)
     done, data = cv2.imencode(".jpg", _srgb(linear), [cv2.IMWRITE_JPEG_QUALITY, how.quality])
     assert done
-    return data.tobytes()
+    return bytes(data)
 
 
 def _linear(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
