@@ -5,7 +5,9 @@
 
 /** Lengths in mm, arcs in mm on the ruler; null stands for infinity.
  * @typedef {number[]} Steps the number of decimals, then the first figure and each difference
- * @typedef {{rows: Steps, columns: Record<string, Steps>}} PackedTable
+ * @typedef {number[]} Bends the number of decimals, the first figure, the first difference, and how
+ *   each further figure is off the line through the two before
+ * @typedef {{rows: Steps, columns: Record<string, Bends>}} PackedTable
  * @typedef {{rows: number[], columns: Record<string, number[]>}} Table
  * @typedef {{length: number, width: number, lead: number, ruler: number, turns: number,
  *   side: "camera" | "subject", brackets: Record<string, [number, number]>,
@@ -139,17 +141,26 @@ function parsed(typed, feet) {
 
 // --- tables --------------------------------------------------------------------------------------
 
-/** @param {Steps} steps */
-function unpacked(steps) {
-  const [decimals, ...rest] = steps, unit = 10 ** decimals;
-  let whole = 0;
-  return rest.map((step) => (whole += step) / unit);
-}
-
 /** @param {PackedTable} packed @returns {Table} */
 function tableOf(packed) {
-  const columns = Object.entries(packed.columns).map(([name, steps]) => [name, unpacked(steps)]);
-  return { rows: unpacked(packed.rows), columns: Object.fromEntries(columns) };
+  const [decimals, ...steps] = packed.rows;
+  let whole = 0;
+  const rows = steps.map((step) => (whole += step));
+  const columns = Object.entries(packed.columns).map(([name, bends]) => [name, unbent(bends, rows)]);
+  return { rows: rows.map((row) => row / 10 ** decimals), columns: Object.fromEntries(columns) };
+}
+
+/** A column from its bends, in the whole numbers that `_bends` in rig.py made them of.
+ * @param {Bends} packed @param {number[]} rows */
+function unbent([decimals, first, ...bends], rows) {
+  const column = [first];
+  let step = 0;
+  bends.forEach((bend, k) => {
+    const onward = k ? (step * (rows[k + 1] - rows[k])) / (rows[k] - rows[k - 1]) : 0;
+    step = Math.floor(onward + 0.5) + bend;
+    column.push(column[k] + step);
+  });
+  return column.map((whole) => whole / 10 ** decimals);
 }
 
 /** The number of the row before a place, with one after it.

@@ -8,6 +8,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from focuschart.chart.engraved import engraved_text
 from focuschart.chart.height import heights_text
@@ -85,18 +86,29 @@ def _finite(value: float) -> float | None:
 
 
 def _table(table: Table) -> dict[str, Any]:
-    """Return a table as whole numbers: each column's unit, first figure and steps from there."""
+    """Return a table as whole numbers: rows by their steps, columns by their bends."""
+    rows = _whole(table.rows, _NEARNESS_DECIMALS)
     columns = {
-        name: _steps(column, _DECIMALS[name.partition(":")[0]])
+        name: [decimals, *_bends(_whole(column, decimals), rows)]
         for name, column in table.columns.items()
+        for decimals in (_DECIMALS[name.partition(":")[0]],)
     }
-    return {"rows": _steps(table.rows, _NEARNESS_DECIMALS), "columns": columns}
+    return {"rows": [_NEARNESS_DECIMALS, *np.diff(rows, prepend=0).tolist()], "columns": columns}
 
 
-def _steps(column: Floats, decimals: int) -> list[int]:
-    """Return the number of decimals, then the first figure and each one's difference, in units."""
-    whole = np.round(np.asarray(column) * 10.0**decimals).astype(np.int64)
-    return [decimals, *np.diff(whole, prepend=0).tolist()]
+def _whole(column: Floats, decimals: int) -> NDArray[np.int64]:
+    return np.round(np.asarray(column) * 10.0**decimals).astype(np.int64)
+
+
+def _bends(column: NDArray[np.int64], rows: NDArray[np.int64]) -> list[int]:
+    """Return a column's first figure, its first step, and how each further figure is off a line.
+
+    The line runs on through the two figures before: columns are nearly straight over the rows, so
+    the bends are short to write. The page adds them up in the same whole numbers.
+    """
+    step, row = np.diff(column), np.diff(rows)
+    onward = np.floor(step[:-1] * row[1:] / row[:-1] + 0.5).astype(np.int64)
+    return [int(column[0]), *step[:1].tolist(), *(step[1:] - onward).tolist()]
 
 
 # --- rings ----------------------------------------------------------------------------------------
