@@ -6,25 +6,23 @@ POV-Ray 3.7 made the pictures; `tests/photographs` draws them again, and measure
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 import pytest
 from click.testing import CliRunner
 from numpy.typing import NDArray
 
-cv2 = pytest.importorskip("cv2", reason="OpenCV is in the extra photo")
-
-from dataclasses import replace  # noqa: E402
-
-from focuschart.cli import main  # noqa: E402
-from focuschart.errors import InputError  # noqa: E402
-from focuschart.photo.picture import Photograph, photograph  # noqa: E402
-from focuschart.photo.read import Outcome, rings_in  # noqa: E402
-from focuschart.photo.strips import TaggedStrip  # noqa: E402
-from tests.photographs.prints import KITS  # noqa: E402
-from tests.photographs.sets import DIAMETERS_MM, RECORDED, strips  # noqa: E402
+from focuschart.cli import main
+from focuschart.errors import InputError
+from focuschart.photo.picture import Photograph, photograph
+from focuschart.photo.read import Outcome, rings_in
+from focuschart.photo.strips import TaggedStrip
+from tests.photographs.prints import KITS
+from tests.photographs.sets import DIAMETERS_MM, RECORDED, strips
 
 ORDINARY = sorted(RECORDED.glob("ordinary-*.jpg"))
 BOTH = sorted(RECORDED.glob("both-*.jpg"))

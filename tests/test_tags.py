@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given
@@ -36,7 +37,6 @@ CODES = st.text("23456789ABCDEFGHJKMNPQRSTUVWXYZ", min_size=5, max_size=5)
 
 def test_the_stored_table_is_opencvs_dictionary_of_250_tags() -> None:
     """OpenCV's DICT_4X4_250, as the installed OpenCV draws it."""
-    cv2 = pytest.importorskip("cv2", reason="OpenCV is in the extra photo")
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250)
     for number in range(COUNT):
         drawn = cv2.aruco.generateImageMarker(dictionary, number, SIDE_MODULES)
@@ -181,7 +181,6 @@ def test_a_card_is_told_only_whole_and_alone() -> None:
 
 
 def test_every_tag_is_found_by_opencv_on_a_printed_page() -> None:
-    cv2 = pytest.importorskip("cv2", reason="OpenCV is in the extra photo")
     spots = [(10.0 + 9.0 * (n % 20), 10.0 + 9.0 * (n // 20)) for n in range(COUNT)]
     tags = [Tag(number, x, y, 5.4) for number, (x, y) in enumerate(spots)]
     page = Page(210.0, 297.0, "tags", tuple(shape for tag in tags for shape in tag_shapes(tag)))

@@ -188,7 +188,6 @@ def test_counts_that_differ_are_refused() -> None:
 
 def test_marker_strips_are_read_by_the_tags_in_a_packs_record() -> None:
     """Truth by the scenes; the record is that of the pages which the pictures show."""
-    pytest.importorskip("cv2", reason="OpenCV is in the extra photo")
     from focuschart.photo.known import recorded_strip
     from focuschart.photo.picture import photograph
     from focuschart.photo.read import rings_in
