@@ -72,9 +72,11 @@ def judged(
     """
     owner = _owners(chart, printed)
     if owner:
-        return _foreign(chart, strips, owner)
+        whose = {which: f"the {which} ring bears {text}" for which, text in owner.items()}
+        return _untold(chart, strips, "exchanged", whose)
     if chart.refused and (causes := _changes(chart, strips)):
-        return _unfitted(chart, strips, causes)
+        # A ring has changed so much that no law fits all its readings.
+        return _untold(chart, strips, "reprint", causes)
     require_read(chart, "the camera test")
     errors = StripErrors(chart, strips, printed)
     inside = float(np.mean(errors.largest <= 1.0))
@@ -138,33 +140,18 @@ def _changes(chart: Chart, strips: Mapping[Which, StripRead]) -> dict[Which, str
     return {which: words for which, words in found.items() if words is not None}
 
 
-def _unfitted(
-    chart: Chart, strips: Mapping[Which, StripRead], causes: Mapping[Which, str]
+def _untold(
+    chart: Chart, strips: Mapping[Which, StripRead], verdict: Act, causes: Mapping[Which, str]
 ) -> StripTest:
-    """Return the result where a ring has changed so much that no law fits all its readings."""
+    """Return the result where nothing can be told of offsets, for the causes some rings give."""
     rings = {
         which: RingResult(
             strip.taping.code, strip.taping.number, np.nan, np.nan,
-            "reprint" if which in causes else "inconclusive",
+            verdict if which in causes else "inconclusive",
         )
         for which, strip in strips.items()
     }  # fmt: skip
     return StripTest(chart.rig.rig_id, np.nan, None, "; ".join(causes.values()), rings)
-
-
-def _foreign(
-    chart: Chart, strips: Mapping[Which, StripRead], owner: Mapping[Which, str]
-) -> StripTest:
-    """Return the result for strips of which some belong elsewhere, so that nothing can be told."""
-    rings = {
-        which: RingResult(
-            strip.taping.code, strip.taping.number, np.nan, np.nan,
-            "exchanged" if which in owner else "inconclusive",
-        )
-        for which, strip in strips.items()
-    }  # fmt: skip
-    cause = "; ".join(f"the {which} ring bears {whose}" for which, whose in owner.items())
-    return StripTest(chart.rig.rig_id, np.nan, None, cause, rings)
 
 
 def _owners(chart: Chart, printed: Mapping[Which, StripPrinted]) -> dict[Which, str]:

@@ -43,6 +43,17 @@ class Ticks(Table):
     attachment: Annotated[float, offset(MOST_TICK_MM), Key("On the attachment", '"-0.25 mm"')] = 0.0
 
 
+class IndexSetAt(Table):
+    """The distance at which each ring's index was set by focus, after its strip was taped on."""
+
+    taking: Annotated[
+        Distance | None, Key("Where the taking lens's index was set by focus", '"3 m"')
+    ] = None
+    attachment: Annotated[
+        Distance | None, Key("Where the attachment's index was set by focus", '"3 m"')
+    ] = None
+
+
 class Reading(Table):
     """Both rings focused on one target, and what the ruler strips showed."""
 

@@ -44,7 +44,7 @@ from focuschart.kit.parts import (
     Support,
     TakingLens,
 )
-from focuschart.kit.reading import MOST_HEIGHT_MM, Reading
+from focuschart.kit.reading import MOST_HEIGHT_MM, IndexSetAt, Reading
 from focuschart.kit.unmoved import Unmoved
 
 FORMAT = 1
@@ -89,17 +89,6 @@ _DISTANCES_HELP = (
     "Only distances that every rig can focus are taken. A single rig can be given its own in the "
     "kit file."
 )
-
-
-class IndexSetAt(Table):
-    """The distance at which each ring's index was set by focus, after its strip was taped on."""
-
-    taking: Annotated[
-        Distance | None, Key("Where the taking lens's index was set by focus", '"3 m"')
-    ] = None
-    attachment: Annotated[
-        Distance | None, Key("Where the attachment's index was set by focus", '"3 m"')
-    ] = None
 
 
 class Rig(Table):

@@ -12,18 +12,13 @@ from focuschart.chart.sureness import sureness
 from focuschart.layout.page import Face, Page
 from focuschart.layout.rig.first_page import FirstSheet, Part, RingPlace, first_page
 from focuschart.layout.sheet.finish import Finish
+from focuschart.pages.cautions import FIRST_CAUTIONS
 from focuschart.pages.steps import index_steps, print_steps, ruler_steps, tape_steps
 from focuschart.prints.code import chart_code, codes
 from focuschart.prints.facts import INDEX
 from focuschart.units import distance_label, format_stop
 
 FIRST = "00-read-me-first"
-_CAUTIONS = (
-    "Never point the rig at the sun: it burns eyes, sensor and tape.",
-    "Support and tether a front-heavy rig; hold the attachment before its clamp is loosened. Above "
-    "people, local rules and qualified riggers decide.",
-    "No adhesive on coatings or rubber.",
-)
 
 
 def first_pages(
@@ -41,7 +36,7 @@ def first_pages(
         heading=f"{rig.name}: {rig.lens.name} with {rig.attachment.name}",
         code=chart_code(chart),
         rings=tuple(_rings(chart)),
-        columns=((Part("The rig", tuple(_facts(chart))), left[0], Part("Caution", _CAUTIONS)),
+        columns=((Part("The rig", tuple(_facts(chart))), left[0], Part("Caution", FIRST_CAUTIONS)),
                  tuple(right)),
     )  # fmt: skip
     return {FIRST: [first_page(sheet, paper=paper, face=face)]}

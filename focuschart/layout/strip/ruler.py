@@ -61,18 +61,7 @@ def ruler_strip(
         )
     tagged = bool(ids) and tag_row(band) is not None
     shapes = [shape for turn in range(band.turns) for shape in _row(band, turn, face, tagged)]
-    written = set_captions(captions, _fields(band, tagged), face=face)
-    on_tab = [
-        text
-        for caption in captions
-        if caption in written.missing and not caption.arrow
-        for text in _on_tab(band, caption.text, face)
-    ]
-    if tagged and any(caption.arrow == "up" for caption in written.missing):
-        shapes.append(_between_tags(band))
-    elif any(caption.arrow == "up" for caption in written.missing):
-        bare = set_captions((Caption("", "up"),), [_between_figures(band, face)], face=face)
-        written = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
+    written, on_tab = _written(band, captions, tagged, face)
     tags = list(ruler_tags(band, ids))
     shapes += [shape for tag in tags for shape in tag_shapes(tag)]
     keep = (*_kept(band, tags, face), *written.spans, band.zero_span, band.seam_span)
@@ -91,6 +80,27 @@ def ruler_strip(
         loose=loose,
         notes=band.edge_notes(infinity_mm),
     )
+
+
+def _written(
+    band: RingBand, captions: tuple[Caption, ...], tagged: bool, face: Face
+) -> tuple[Captions, list[Shape]]:
+    """Return the captions that have room, the way up in any case, and those that go on the tab."""
+    written = set_captions(captions, _fields(band, tagged), face=face)
+    on_tab = [
+        text
+        for caption in captions
+        if caption in written.missing and not caption.arrow
+        for text in _on_tab(band, caption.text, face)
+    ]
+    if not any(caption.arrow == "up" for caption in written.missing):
+        return written, on_tab
+    if tagged:
+        shapes = [*written.shapes, _between_tags(band)]
+        return Captions(shapes, written.spans, written.missing), on_tab
+    bare = set_captions((Caption("", "up"),), [_between_figures(band, face)], face=face)
+    both = Captions(written.shapes + bare.shapes, written.spans + bare.spans, bare.missing)
+    return both, on_tab
 
 
 def _kept(band: RingBand, tags: Sequence[Tag], face: Face) -> Iterator[Span]:
