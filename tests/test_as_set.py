@@ -6,12 +6,14 @@ The form of the budget is that of JCGM 100:2008 (GUM): independent terms add by 
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from focuschart.chart.charts import solve
 from focuschart.chart.model import Chart
 from focuschart.chart.verdict import next_steps, strip_from, trusted_from, trusted_need
 from focuschart.errors import KitError
@@ -25,6 +27,7 @@ from tests.kits import charts, kit_text, plain_kit
 from tests.sample_parts import metric
 from tests.tracer import Array
 
+SAMPLE = Path(__file__).parent.parent / "sample_kits" / "two-lenses.toml"
 BENCH = (*map(metric, (1.0, 1.3, 2.0, 5.0)), metric(60.0, 3.0))
 TAPING_MM, SETTING_MM, PLAY_MM, PRINT_SCALE = 0.2, 0.15, 0.3, 0.0007
 """The program's defaults, written here again."""
@@ -180,8 +183,35 @@ def test_strips_are_worth_more_than_a_setting_and_steps_gain() -> None:
         assert trusted is not None
         assert strip <= trusted
         steps = next_steps(rig.chart)
-        assert set(steps) == {"index_by_focus", "camera_test"}
+        assert set(steps) == {"index_by_focus", "camera_test", "photographs"}
         assert steps["camera_test"][0] > 0.0
+        assert steps["photographs"][0] > 0.0
+
+
+def test_photographs_gain_what_a_kit_with_their_errors_says() -> None:
+    """Figures to 0.015 mm, and of tapings what those and half a tick of the comb leave."""
+    kit = load_kit(SAMPLE.read_text("utf-8"), source="kit.toml")
+    (chart,) = solve(kit, rigs=["portrait-85"])
+    true = {
+        which: marks.measured.arc_mm(chart.rig, np.array([each.distance for each in kit.readings]))
+        for which, (_, marks) in chart.rings().items() if marks is not None
+    }  # fmt: skip
+    read = {"readings": [
+        each.model_copy(update={which: float(arcs[k]) for which, arcs in true.items()})
+        for k, each in enumerate(kit.readings) if each.rig == "portrait-85"
+    ]}  # fmt: skip
+    taping = float(np.hypot(0.015, 0.25 / np.sqrt(24.0)))
+    finer = kit.bench.model_copy(update={"ruler_error": 0.015, "taping_error": taping})
+    by_eye, by_photograph = (
+        solve(kit.model_copy(update={**read, "bench": bench}), rigs=["portrait-85"])[0]
+        for bench in (kit.bench, finer)
+    )
+    now, then = trusted_need(by_eye), trusted_need(by_photograph)
+    assert now is not None
+    assert then is not None
+    gained = 2.0 * np.log2(now / then)
+    assert next_steps(by_eye)["photographs"][0] == pytest.approx(gained, abs=0.05)
+    assert gained > 1.0
 
 
 @pytest.mark.parametrize("count", [1, 2, 9])

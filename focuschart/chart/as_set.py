@@ -26,13 +26,20 @@ COMB_MM = (0.5, 1.0, 1.5)
 """The ticks of an index's comb, to either side of its line, in mm of the ruler."""
 HALF_TICK_MM = 0.25
 """A comb is read to half of its ticks' distance."""
+PHOTO_MM = 0.015
+"""One standard deviation of a figure read off a photograph.
+
+Judgement: 0.006 on pictures of drawn rigs, and room for what only real ones have.
+"""
 
 
 def hand_errors(kit: Kit, rig: Rig, measured: MeasuredScale) -> HandErrors:
     """Return what a ring of a rig is set with by hand, beyond its fit."""
     bench, set_at = kit.bench, kit.rigs[rig.rig_id].index_set_at
+    play = _play_mm(measured) / 2.0
     return HandErrors(
-        offset_mm=math.hypot(bench.taping_error, bench.taping_error, _play_mm(measured) / 2.0),
+        offset_mm=math.hypot(bench.taping_error, bench.taping_error, play),
+        play_mm=play,
         setting_mm=bench.setting_error,
         print_scale=bench.print_scale,
         reading_errors=rig.reading_errors,

@@ -17,7 +17,7 @@ from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.place import GroupPlaces, group_places
 from focuschart.rig.tolerances import tolerance_travel
-from focuschart.scale.fit import HALF_WIDTH_95
+from focuschart.scale.fit import HALF_WIDTH_95, read_to
 from focuschart.scale.laws import AttachmentConstants
 from focuschart.scale.noise import ReadingErrors
 from focuschart.units import Units, distance_label
@@ -28,11 +28,12 @@ class HandErrors:
     """What comes between a fitted mark and a ring as set, one standard deviation each, mm.
 
     `offset_mm` lies off for all marks of a strip alike: its taping and its index's, `taping_mm`
-    each, and the backlash left; `setting_mm` is that of each setting. `print_scale` is a share of
-    the figure from the zero line.
+    each, and `play_mm`, the backlash left; `setting_mm` is that of each setting. `print_scale` is a
+    share of the figure from the zero line.
     """
 
     offset_mm: float
+    play_mm: float
     setting_mm: float
     print_scale: float
     taping_mm: float
@@ -111,6 +112,19 @@ class RingMarks:
         """
         offset = float(np.hypot(self.hand.taping_mm, self.eye_mm(nearest)))
         return replace(self, hand=replace(self.hand, offset_mm=offset), reference=reference)
+
+    def by_photograph(self, figure_mm: float, *, tick_mm: float) -> RingMarks:
+        """Return the marks with all figures read to `figure_mm`, and the strip's taping taken out.
+
+        That is the difference of two such figures at one setting; the tick of the comb chosen for
+        it leaves `tick_mm`.
+        """
+        scale = read_to(self.measured.scale, figure_mm)
+        offset = float(np.hypot(np.hypot(2.0**0.5 * figure_mm, tick_mm), self.hand.play_mm))
+        return replace(
+            self, measured=replace(self.measured, scale=scale), reference=None,
+            hand=replace(self.hand, offset_mm=offset),
+        )  # fmt: skip
 
     def at(self, index: int) -> Reference:
         """Return one of the marks as a reference."""

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from focuschart.bench.shared import shared, worse_95
-from focuschart.chart.as_set import HALF_TICK_MM
+from focuschart.chart.as_set import HALF_TICK_MM, PHOTO_MM
 from focuschart.chart.marks import RingMarks
 from focuschart.optics.arrays import Floats
 from focuschart.scale.fit import HALF_WIDTH_95
@@ -114,6 +114,17 @@ class PairErrors:
             read = (eye + errors.ruler_mm**2) / (_TAKEN * len(marks))
             whole[own, own] += read + _COMB_SIGMA_MM**2 + ring.hand.setting_mm**2 * np.eye(count)
         return whole
+
+    def photographs(self) -> Floats:
+        """Return the covariance (2n × 2n) once photographs have read the bench and the tapings.
+
+        What each strip is taped off is then known and taken out by a tick of its index's comb.
+        """
+        taking, attachment = (
+            ring.by_photograph(PHOTO_MM, tick_mm=_COMB_SIGMA_MM)
+            for ring in (self.taking, self.attachment)
+        )
+        return replace(self, taking=taking, attachment=attachment).covariance()
 
     @property
     def _test_marks(self) -> list[int]:

@@ -53,6 +53,7 @@ def _stop(stop: float | None) -> str:
 _STEPS = {
     "index_by_focus": "an index chosen by focus on each ring",
     "camera_test": "a camera test, and the tick that it finds",
+    "photographs": "rings read by photograph, and each strip's taping found so and taken out",
 }
 
 

@@ -116,12 +116,17 @@ def strip_from(chart: Chart) -> float | None:
 def next_steps(chart: Chart) -> dict[str, tuple[float, float | None]]:
     """Return what each next step would gain: in stops, and the stop to trust all marks from then.
 
-    The steps are indexes chosen by focus at one mark, and a camera test with its tick chosen.
+    The steps are indexes chosen by focus at one mark, a camera test with its tick chosen, and a
+    bench read by photographs that tell each taping too.
     """
     now = trusted_need(chart)
     if now is None or chart.pair is None:
         return {}
-    after = {"index_by_focus": chart.pair.index_by_focus(), "camera_test": chart.pair.camera_test()}
+    after = {
+        "index_by_focus": chart.pair.index_by_focus(),
+        "camera_test": chart.pair.camera_test(),
+        "photographs": chart.pair.photographs(),
+    }
     needs = {name: chart.pair.all_inside(whole) * chart.working_stop
              for name, whole in after.items()}  # fmt: skip
     return {

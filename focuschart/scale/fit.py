@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -130,7 +130,7 @@ def fit_problem(problem: RingProblem) -> RingScale:
     return RingScale(
         problem=problem,
         parameters=solution.parameters,
-        covariance=_widened(problem, solution, factor),
+        covariance=_widened(problem, solution.parameters, solution.covariance, factor),
         assumed_covariance=solution.covariance,
         noise_factor=factor,
         converged=steady and solution.converged,
@@ -146,13 +146,26 @@ def influence(problem: RingProblem, parameters: Floats, covariance: Floats) -> F
     return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ covariance).T)
 
 
-def _widened(problem: RingProblem, solution: Solution, times: float) -> Floats:
+def read_to(scale: RingScale, sigma_mm: float) -> RingScale:
+    """Return a scale as it would be known if each figure had been read to `sigma_mm` or better.
+
+    The constants stay as they are; focusing, tape and priors count as before.
+    """
+    now = np.sqrt(scale.problem.noise_parts(scale.parameters).ruler)
+    readings = replace(scale.problem.readings, arc_sigma_mm=np.minimum(now, sigma_mm))
+    problem = replace(scale.problem, readings=readings)
+    assumed = problem.covariance(scale.parameters)
+    whole = _widened(problem, scale.parameters, assumed, scale.noise_factor)
+    return replace(scale, problem=problem, covariance=whole, assumed_covariance=assumed)
+
+
+def _widened(problem: RingProblem, parameters: Floats, covariance: Floats, times: float) -> Floats:
     """Return the covariance with `times` the noise variance of readings; priors are unchanged."""
     if times == 1.0:
-        return solution.covariance
-    weights = influence(problem, solution.parameters, solution.covariance)
-    noise = problem.noise_parts(solution.parameters).total
-    return np.asarray(solution.covariance + (times - 1.0) * weights @ noise @ weights.T)
+        return covariance
+    weights = influence(problem, parameters, covariance)
+    noise = problem.noise_parts(parameters).total
+    return np.asarray(covariance + (times - 1.0) * weights @ noise @ weights.T)
 
 
 def slope_prior(arc_per_travel: float | None) -> Prior | None:

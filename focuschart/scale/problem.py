@@ -12,7 +12,7 @@ import numpy as np
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
 from focuschart.scale.laws import Law, Prior, Travel, prior_centres
-from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, solve
+from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, covariance, solve
 from focuschart.scale.noise import Noise
 
 SLIP_SIGMA_MM = 30.0
@@ -255,6 +255,17 @@ class RingProblem:
             if np.max(step) < _STEADY:
                 return solution, True
         return solution, False
+
+    def covariance(self, parameters: Floats) -> Floats:
+        """Return the covariance (p × p) of parameters that were found, before they are found.
+
+        It hangs on the readings' places, noise and priors, not on their figures. Raises FitError
+        where they leave a constant undetermined.
+        """
+        _, sigmas, chosen = self.priors(parameters)
+        whitened = self.noise_parts(parameters).whitening()
+        of_priors = np.eye(len(parameters))[chosen] / sigmas[:, np.newaxis]
+        return covariance(np.concatenate((whitened(self.model(parameters)[1]), of_priors)))
 
     def priors(self, parameters: Floats) -> tuple[Floats, Floats, list[int]]:
         """Return centres and widths of the priors, and the indices of their parameters."""
