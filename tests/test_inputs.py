@@ -143,6 +143,8 @@ def full_kit() -> Table:
     kit["readings"][0].update(read)
     stop = {"rig": "portrait", "setting": "infinity stop", "taking": 12.1, "attachment": 20.3}
     kit["unmoved"] = [{**stop, **read, "taping": 1}]
+    squeeze = {"rig": "portrait", "distance": "2 m", "squeeze": 1.84, "squeeze_error": 0.01}
+    kit["squeezes"] = [{**squeeze, "photo": read["photo"], "ignore": False}]
     return kit
 
 
@@ -307,7 +309,7 @@ TOGETHER: dict[str, Table] = {
 """Values that need another key too."""
 
 
-TABLES = ("readings", "engraved", "unmoved")
+TABLES = ("readings", "engraved", "unmoved", "squeezes")
 """Lists of tables."""
 
 
@@ -349,7 +351,7 @@ def test_the_full_kit_has_every_key_of_the_schema() -> None:
     """Sizes exclude one another: a tape's and a caliper's, of a cylinder and of a taper."""
     sizes = {"circumference", "front_circumference", "rear_circumference"}
     keys = {str(where[-1]) for where in EVERY} | sizes | {
-        "format", "include", "ring", "readings", "unmoved", "modes", "strips", "ticks",
+        "format", "include", "ring", "readings", "unmoved", "squeezes", "modes", "strips", "ticks",
         "index_set_at",
     }  # fmt: skip
     models = [Kit]

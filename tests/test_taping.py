@@ -11,7 +11,7 @@ import pytest
 
 from focuschart.bench.offsets import Taping, held_offsets
 from focuschart.chart.charts import build_charts
-from focuschart.kit.edit import with_unmoved
+from focuschart.kit.edit import with_entries
 from focuschart.kit.unmoved import Unmoved
 from focuschart.photo.assign import Assigned, Figure, Shot, in_order, with_rigs
 from focuschart.photo.read import RingRead
@@ -98,7 +98,7 @@ def test_a_figure_with_its_own_error_narrows_the_fit() -> None:
 def test_settings_are_added_to_the_text_and_nothing_else_changes() -> None:
     text = kit_text(plain_kit()) + "# the end\n"
     said = {"rig": "portrait", "setting": "stop", "taking": 12.0, "photo": None}
-    new = with_unmoved(text, said, {**said, "taping": 2})
+    new = with_entries(text, "unmoved", said, {**said, "taping": 2})
     assert new.startswith(text)
     assert new.count("[[unmoved]]") == 2
     assert "photo" not in new[len(text) :]

@@ -22,7 +22,7 @@ from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
 from focuschart.scale.fit import slope_prior
 from focuschart.scale.laws import prior_centres
 from focuschart.scale.noise import AttachmentNoise, TakingNoise, tape_sigma_mm
-from focuschart.scale.problem import Readings, RingProblem
+from focuschart.scale.problem import Readings, RingProblem, Squeezes
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +58,7 @@ class RingReadings:
     rows: tuple[Row, ...]
     rigs: Mapping[str, Rig]
     shifts: Shifts = NO_SHIFTS
+    squeezes: Squeezes | None = None
 
     @property
     def lenses(self) -> tuple[str, ...]:
@@ -84,7 +85,7 @@ class RingReadings:
             problem = _taking_problem(rig.lens, self.rows, self.lenses)
         else:
             problem = _attachment_problem(rig.attachment, self.rows, self.rigs)
-        return replace(problem, offsets=offsets)
+        return replace(problem, offsets=offsets, squeezes=self.squeezes)
 
 
 def other_group(ring: RingReadings) -> RingReadings:
@@ -139,6 +140,7 @@ def gather(kit: Kit, rigs: Mapping[str, Rig]) -> Mapping[RingKey, RingReadings]:
             tuple(own),
             {each.rig.lens_id: each.rig for each in own or (barrels[key],)},
             _shifts(own, kit, rigs, key),
+            _squeezes(kit, rigs, key),
         )
         for key, own in rows.items()
     }
@@ -153,6 +155,21 @@ def _shifts(rows: Sequence[Row], kit: Kit, rigs: Mapping[str, Rig], key: RingKey
     held = held_offsets(own, which, ruler_mm=kit.bench.ruler_error)
     every = dict.fromkeys([*tapings(readings, which), *(taping for taping, _, _ in held)])
     return Shifts(tuple(every), sided, set_from=kit.bench.side, held=held)
+
+
+def _squeezes(kit: Kit, rigs: Mapping[str, Rig], key: RingKey) -> Squeezes | None:
+    """Return the squeezes measured on an attachment, on whichever rigs; None for a taking lens."""
+    own = [
+        each for each in kit.squeezes
+        if not each.ignore and each.rig in rigs and key == ring_key(rigs[each.rig], "attachment")
+    ]  # fmt: skip
+    if not own:
+        return None
+    return Squeezes(
+        np.array([float(rigs[each.rig].glass_position_mm(each.distance)) for each in own]),
+        np.array([each.squeeze for each in own]),
+        np.array([each.squeeze_error for each in own]),
+    )
 
 
 def _taking_problem(lens: TakingLens, rows: Sequence[Row], lenses: Sequence[str]) -> RingProblem:

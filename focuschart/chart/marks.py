@@ -152,16 +152,22 @@ class MatchedRig:
     lens: Aperture
     place: GroupPlaces
     squeeze: Floats
-    """The nominal squeeze, changed with distance as the fitted attachment's is (n)."""
+    """The true squeeze (n): as the fit has it where one was measured, else the nominal one, changed
+    with distance as the fitted attachment's is."""
 
 
-def matched_rig(rig: Rig, *, stops: Floats, constants: Floats) -> MatchedRig:
-    """Return a rig focused at its distances, at all `stops` (m), by the constants A, δ and S."""
+def matched_rig(
+    rig: Rig, *, stops: Floats, constants: Floats, measured: bool = False
+) -> MatchedRig:
+    """Return a rig focused at its distances, at all `stops` (m), by the constants A, δ and S.
+
+    `measured` says whether any squeeze was.
+    """
     lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
     place = group_places(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
     fitted = AttachmentConstants(*constants).squeeze
-    squeeze = rig.attachment.squeeze / fitted * place.match.squeeze
-    return MatchedRig(rig, lens, place, np.asarray(squeeze))
+    trusted = 1.0 if measured else rig.attachment.squeeze / fitted
+    return MatchedRig(rig, lens, place, np.asarray(trusted * place.match.squeeze))
 
 
 def ring_marks(

@@ -73,7 +73,8 @@ def _solved(
     constants, covariance = _attachment_constants(rig, measured["attachment"])
     # The match (`optics/attachment.py`): the separation of the groups at which the lens sees the
     # subject at one and the same distance in both meridians, and that distance.
-    matched = matched_rig(rig, stops=rig.stops, constants=constants)
+    squeezed = _is_squeeze_measured(measured["attachment"])
+    matched = matched_rig(rig, stops=rig.stops, constants=constants, measured=squeezed)
     # Depth of field in each meridian, and for the picture, which is sharp where both are.
     depth = depth_of_field(rig, stops=rig.stops, constants=constants, known_by=known_by)
     # What each ruler shows at the marks, and at the limits of the depth of field.
@@ -92,7 +93,7 @@ def _solved(
         separation_mm=_separation_mm(rig, constants),
         separation_95_mm=HALF_WIDTH_95 * separation_sigma_mm(rig, constants, covariance),
         squeeze=matched.squeeze,
-        squeeze_95=HALF_WIDTH_95 * squeeze_sigma(rig, constants, covariance),
+        squeeze_95=HALF_WIDTH_95 * squeeze_sigma(rig, constants, covariance, measured=squeezed),
         vertical=depth.vertical,
         horizontal=depth.horizontal,
         frame=depth.frame,
@@ -116,6 +117,10 @@ def _attachment_constants(rig: Rig, measured: MeasuredScale | None) -> tuple[Flo
         return measured.scale.constants, measured.scale.constants_covariance
     law = attachment_law(rig.attachment)
     return prior_centres(law), np.diag([prior.sigma**2 for prior in law.priors])
+
+
+def _is_squeeze_measured(measured: MeasuredScale | None) -> bool:
+    return measured is not None and measured.scale.problem.squeezes is not None
 
 
 def _extension_mm(rig: Rig, measured: MeasuredScale | None) -> Floats:

@@ -7,9 +7,11 @@ from collections.abc import Iterable, Iterator
 from focuschart.kit.parts import Camera
 from focuschart.kit.reading import Reading
 from focuschart.kit.schema import Kit, Rig
+from focuschart.kit.squeeze import MeasuredSqueeze
 from focuschart.kit.unmoved import Unmoved
 
-_APART = ("readings", "unmoved", "include")
+_APART = ("readings", "unmoved", "squeezes", "include")
+_Read = Reading | Unmoved | MeasuredSqueeze
 _WHOLE = ("close_up_lenses",)
 """Sections of which every entry counts: cards print the reach of each close-up lens of the kit."""
 
@@ -29,15 +31,19 @@ def dependencies(kit: Kit, rig_ids: Iterable[str]) -> Iterator[tuple[str, str]]:
         yield rig_id, f"{common}{rig_id}{list(_sections(kit, rigs))!r}{figures!r}"
 
 
-def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[Reading | Unmoved, str]]]:
+def _readings(kit: Kit) -> dict[tuple[str, ...], list[tuple[_Read, str]]]:
     """Return what was read of each ring and is not to be ignored, with the ring's name in it."""
-    found: dict[tuple[str, ...], list[tuple[Reading | Unmoved, str]]] = {}
+    found: dict[tuple[str, ...], list[tuple[_Read, str]]] = {}
     read: list[Reading | Unmoved] = [each for each in kit.readings if not each.ignore]
-    for reading in [*read, *kit.unmoved]:
-        if reading.rig in kit.rigs:
-            for key in kit.rigs[reading.rig].rings.values():
-                if getattr(reading, key[0]) is not None:
-                    found.setdefault(key, []).append((reading, key[0]))
+    for each in [*read, *kit.unmoved]:
+        if each.rig in kit.rigs:
+            for key in kit.rigs[each.rig].rings.values():
+                if getattr(each, key[0]) is not None:
+                    found.setdefault(key, []).append((each, key[0]))
+    for squeeze in kit.squeezes:
+        if squeeze.rig in kit.rigs and not squeeze.ignore:
+            key = kit.rigs[squeeze.rig].rings["attachment"]
+            found.setdefault(key, []).append((squeeze, "squeeze"))
     return found
 
 

@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import reduce
-from typing import Any
+from typing import Any, Literal
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -20,11 +20,19 @@ from tomlkit.items import AoT, Array, InlineTable, Integer, Item, Key, Table, Tr
 
 from focuschart.errors import InputError
 from focuschart.kit.reading import Reading
+from focuschart.kit.squeeze import MeasuredSqueeze
 from focuschart.kit.unmoved import Unmoved
 
 Fields = Mapping[str, object]
 Sample = Mapping[str, tuple[Key, Item]]
 """Keys and values of an existing reading; a new one is written in its style."""
+
+Section = Literal["unmoved", "squeezes"]
+_SECTIONS: Mapping[Section, type[Unmoved] | type[MeasuredSqueeze]] = {
+    "unmoved": Unmoved,
+    "squeezes": MeasuredSqueeze,
+}
+"""Sections that entries are added to, and the table that an entry is."""
 
 _PLAIN_HEADER = "[[readings]]"
 _HEADER = re.compile(
@@ -64,23 +72,23 @@ def with_reading(text: str, *readings: Fields) -> str:
     )
 
 
-def with_unmoved(text: str, *settings: Fields) -> str:
-    """Return a kit's text with entries of `unmoved` added at its end.
+def with_entries(text: str, section: Section, *entries: Fields) -> str:
+    """Return a kit's text with entries of a section added at its end, each a table of its own.
 
-    Each has the keys of `Unmoved`. Raises InputError where they are laid out so that nothing can be
-    added safely.
+    Each has the keys of the section's entries. Raises InputError where they are laid out so that
+    nothing can be added safely.
     """
     said, new = tomllib.loads(text), text
     added = [
-        {key: each[key] for key in Unmoved.model_fields if each.get(key) is not None}
-        for each in settings
+        {key: each[key] for key in _SECTIONS[section].model_fields if each.get(key) is not None}
+        for each in entries
     ]
     for each in added:
-        new = _inserted(new, _end(new), ["[[unmoved]]", *_entries(each, {})], gap=1)
+        new = _inserted(new, _end(new), [f"[[{section}]]", *_entries(each, {})], gap=1)
     with suppress(ValueError):
-        if tomllib.loads(new) == {**said, "unmoved": [*said.get("unmoved", []), *added]}:
+        if tomllib.loads(new) == {**said, section: [*said.get(section, []), *added]}:
             return new
-    raise InputError("its unmoved settings are no [[unmoved]] tables: write each as one")
+    raise InputError(f"its {section} are no [[{section}]] tables: write each as one")
 
 
 def readings_added(old: str, new: str) -> list[Fields] | None:

@@ -224,6 +224,7 @@ _READINGS = """\
 # Five or more distances for each rig, the nearest mark and a target beyond 30 m among them.
 # [[unmoved]] is what a ruler, then a marker strip, showed at a setting that does not move, such as
 # a hard stop: the difference is how far the strip is taped off.
+# [[squeezes]] is how much the rig squeezed a flat card at one distance, on a frame as recorded.
 # The figures below are invented; take away the # of every line and put in your own.
 #
 #[[readings]]
@@ -239,4 +240,7 @@ _READINGS = """\
 #
 #[[unmoved]]
 #= rig setting taking taking_error attachment attachment_error photo taping strips
+#
+#[[squeezes]]
+#= rig distance squeeze squeeze_error photo ignore
 """

@@ -14,6 +14,8 @@ Raw = Mapping[str, Any]
 
 _PARTS = {"camera": "cameras", "taking_lens": "taking_lenses", "attachment": "attachments"}
 _HELPERS = {"support": "supports", "carrier": "carriers"}
+_READ = {"readings": "reading", "unmoved": "setting", "squeezes": "squeeze"}
+"""Sections of what was read on a rig, and what to call an entry."""
 _ROWS = {
     "chain": ("step_rings", "clamps"),
     "front": ("step_rings", "filters", "close_up_lenses"),
@@ -21,11 +23,12 @@ _ROWS = {
 
 
 def check_references(raw: Raw) -> Iterator[Problem]:
-    """Yield problems for empty sections, unknown rigs of readings and ids used twice."""
+    """Yield problems for empty sections, unknown rigs of what was read and ids used twice."""
     for section in (*_PARTS.values(), "rigs"):
         if section not in raw or raw[section] == {}:
             yield Problem(section, "", "is missing or empty: a kit has at least one entry here")
-    yield from _rigs_of_readings(raw)
+    for section, what in _READ.items():
+        yield from _rigs_of(section, what, raw)
     yield from _shared_ids(raw)
 
 
@@ -36,19 +39,19 @@ def rig_references(raw: Raw, rig_id: str) -> Iterator[Problem]:
         yield from _rig_references(f"rigs.{bare(rig_id)}", rig, raw)
 
 
-def _rigs_of_readings(raw: Raw) -> Iterator[Problem]:
-    """Yield a problem for each name of a rig that readings have and the kit has not, once."""
+def _rigs_of(section: str, what: str, raw: Raw) -> Iterator[Problem]:
+    """Yield a problem for each name of a rig that a section has and the kit has not, once."""
     known = table(raw, "rigs")
     numbers: dict[str, list[int]] = {}
-    for index, reading in enumerate(_list(raw.get("readings"))):
+    for index, reading in enumerate(_list(raw.get(section))):
         name = reading.get("rig") if isinstance(reading, dict) else None
         if isinstance(name, str) and name not in known:
             numbers.setdefault(name, []).append(index)
     for name, indices in numbers.items():
         more = len(indices) - 1
-        others = f"; {more} more reading{'s' * (more > 1)} say so too" if more else ""
+        others = f"; {more} more {what}{'s' * (more > 1)} say so too" if more else ""
         rule = f"no such rig in the kit{likely(name, sorted(known))}{others}"
-        yield Problem(f"readings[{indices[0]}].rig", shown(name), rule)
+        yield Problem(f"{section}[{indices[0]}].rig", shown(name), rule)
 
 
 def _shared_ids(raw: Raw) -> Iterator[Problem]:

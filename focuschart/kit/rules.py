@@ -24,6 +24,8 @@ MAX_READINGS = 200
 """Of one ring; the fit works with a matrix of this size squared."""
 LEAST_SPAN_MM = 1.0
 """What a ring that was turned from one distance to another shows at least."""
+SQUEEZED_SHARES = (0.6, 1.1)
+"""Of the nominal squeeze: beyond them a frame was desqueezed, or is of another attachment."""
 ROW_MM = 4.0
 """The narrowest row of a strip that holds a tick and a legible label."""
 _MODEL = "five focal lengths of the taking lens"
@@ -246,6 +248,8 @@ def _sizes(kit: Kit) -> Iterator[Problem]:
 def _readings(kit: Kit) -> Iterator[Problem]:
     for index in range(len(kit.readings)):
         yield from reading_problems(kit, index)
+    for index in range(len(kit.squeezes)):
+        yield from squeeze_problems(kit, index)
 
 
 def reading_problems(kit: Kit, index: int) -> Iterator[Problem]:
@@ -262,6 +266,23 @@ def rings(kit: Kit) -> dict[str, Ring]:
     """Return every focus ring of the bag by its part, "taking_lenses.long"."""
     lenses = {f"taking_lenses.{key}": part.ring for key, part in kit.taking_lenses.items()}
     return lenses | {f"attachments.{key}": part.ring for key, part in kit.attachments.items()}
+
+
+def squeeze_problems(kit: Kit, index: int) -> Iterator[Problem]:
+    """Yield why a measured squeeze, by its number, cannot be one of its rig."""
+    measured, key = kit.squeezes[index], f"squeezes[{index}]"
+    rig = kit.rigs.get(measured.rig)
+    if rig is None:
+        return
+    yield from _in_reach(kit, measured.rig, f"{key}.distance", measured.distance)
+    nominal = kit.attachments[rig.attachment].squeeze
+    low, high = SQUEEZED_SHARES
+    if not low * nominal <= measured.squeeze <= high * nominal:
+        rule = (
+            f"is far from the attachment's own {nominal:g}: measure it on the frame as recorded, "
+            "not desqueezed, or put the attachment's squeeze right"
+        )
+        yield Problem(f"{key}.squeeze", f"{measured.squeeze:g}", rule)
 
 
 def _figures(kit: Kit, reading: Reading) -> dict[str, float]:
@@ -298,6 +319,11 @@ def unusable_rings(kit: Kit) -> dict[str, Problem]:
         if not reading.ignore and reading.rig in kit.rigs:
             for problem in reading_problems(kit, index):
                 found |= dict.fromkeys(_figures(kit, reading), problem)
+    for index, measured in enumerate(kit.squeezes):
+        if not measured.ignore and measured.rig in kit.rigs:
+            part = f"attachments.{kit.rigs[measured.rig].attachment}"
+            for problem in squeeze_problems(kit, index):
+                found[part] = problem
     return found
 
 

@@ -45,6 +45,7 @@ from focuschart.kit.parts import (
     TakingLens,
 )
 from focuschart.kit.reading import MOST_HEIGHT_MM, IndexSetAt, Reading
+from focuschart.kit.squeeze import MeasuredSqueeze
 from focuschart.kit.unmoved import Unmoved
 
 FORMAT = 1
@@ -282,6 +283,7 @@ class Kit(Table):
     bench: Bench = Bench()
     readings: list[Reading] = Field(default=[])
     unmoved: list[Unmoved] = Field(default=[])
+    squeezes: list[MeasuredSqueeze] = Field(default=[])
     _broken: Mapping[str, tuple[Problem, ...]] = PrivateAttr(default_factory=dict)
     _origins: Origins = PrivateAttr(default_factory=Origins)
     _source: str = PrivateAttr(default="")

@@ -111,6 +111,15 @@ class SeparationSlopes:
     by_distance: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class SqueezeSlopes:
+    """Derivatives of the true squeeze S(D), each shaped like the match."""
+
+    by_front_focal: Floats
+    by_squeeze: Floats
+    by_distance: Floats
+
+
 def separation_slopes(
     matched: Match, *, front_focal_mm: Numbers, squeeze: Numbers
 ) -> SeparationSlopes:
@@ -127,4 +136,25 @@ def separation_slopes(
         np.asarray((squeeze * by_rear_focal - by_front) / leverage),
         np.asarray(front * by_rear_focal / leverage),
         np.asarray((matched.rear_slope - matched.front_slope) / leverage),
+    )
+
+
+def squeeze_slopes(
+    matched: Match, slopes: SeparationSlopes, *, front_focal_mm: Numbers, squeeze: Numbers
+) -> SqueezeSlopes:
+    """Return ∂S(D)/∂A, ∂S(D)/∂S and ∂S(D)/∂(distance from the fixed group) of a match.
+
+    S(D) = S(A + s)/(F + L), so dS(D)/S(D) = dS/S + (dA + ds)/(A + s) − (dF + dL)/(F + L), with
+    F = S·A, L = s + d and one of s and L fixed. `slopes` are those of the separation.
+    """
+    front = np.asarray(front_focal_mm, float)
+    by_front = matched.front_image_mm * matched.front_vergence / front
+    by_rear = matched.rear_object_mm * matched.rear_vergence / (front * squeeze)
+    # The group that moves takes its distance with it: ds = −dd for the front one, else dL = dd.
+    moved = by_front if matched.moving == "front" else by_rear
+    here = matched.squeeze
+    return SqueezeSlopes(
+        np.asarray(here * (by_front - squeeze * by_rear - moved * slopes.by_front_focal)),
+        np.asarray(here * (1.0 / squeeze - front * by_rear - moved * slopes.by_squeeze)),
+        np.asarray(here * (by_front - by_rear - moved * slopes.by_distance)),
     )

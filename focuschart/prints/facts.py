@@ -72,7 +72,7 @@ def facts_of(chart: Chart) -> dict[Print, Facts]:
     }
     fits = {
         "taking": _taking_fit(rig, rows["taking"]),
-        "attachment": _attachment_fit(rig, rows["attachment"]),
+        "attachment": {**_attachment_fit(rig, rows["attachment"]), **_squeezes(chart)},
     }
     parts: dict[Which, TakingLens | Attachment] = {"taking": rig.lens, "attachment": rig.attachment}
     every, doubt = rig.stops.tolist(), {Topic.CONTRADICTED: zone.contradicted}
@@ -231,6 +231,21 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
             }
             for row in rows
         ),
+    }
+
+
+def _squeezes(chart: Chart) -> dict[Topic, Any]:
+    """Return the squeezes measured that the attachment's fit holds to."""
+    marks = chart.attachment
+    squeezes = None if marks is None else marks.measured.scale.problem.squeezes
+    if squeezes is None:
+        return {}
+    columns = (squeezes.position_mm, squeezes.value, squeezes.sigma)
+    return {
+        Topic.SQUEEZES: _sorted(
+            [_number(position), value, sigma]
+            for position, value, sigma in zip(*(column.tolist() for column in columns), strict=True)
+        )
     }
 
 

@@ -36,6 +36,7 @@ class Topic(StrEnum):
     TAKING_READINGS = "taking readings"
     ATTACHMENT_FIT = "attachment fit"
     ATTACHMENT_READINGS = "attachment readings"
+    SQUEEZES = "squeezes measured"
     READ_ON = "read on"
     READ_TOGETHER = "read together"
     FRONT_GLASS = "front glass"
@@ -87,7 +88,7 @@ SETUP = (
 """Topics that only setup cards print."""
 ATTACHMENT_GLASS = (
     Topic.ATTACHMENT_FIT, Topic.FRONT_GLASS, Topic.FRONT_MOVES, Topic.READ_ON,
-    Topic.ATTACHMENT_READINGS,
+    Topic.ATTACHMENT_READINGS, Topic.SQUEEZES,
 )  # fmt: skip
 """Facts of the attachment, which a taking ring's print has only where they limit its zone."""
 
@@ -137,6 +138,7 @@ _WORDINGS: Mapping[Topic, Wording] = {
     Topic.READ_ON: Wording("whether the attachment was read on this taking lens", values=False),
     Topic.TAKING_SCALE: Wording("what is engraved on the taking ring", values=False),
     Topic.ATTACHMENT_SCALE: Wording("what is engraved on the attachment", values=False),
+    Topic.SQUEEZES: Wording("the squeeze as measured", values=False),
     Topic.CIRCLE: Wording("circle of confusion", "mm"),
     Topic.GLASS: Wording("glass of front and rear group", "mm"),
     Topic.FOCAL_LENGTH: Wording("focal length", "mm"),

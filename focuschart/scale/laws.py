@@ -245,6 +245,27 @@ class AttachmentLaw:
             raise OpticsError("the subject is so near that the moving group has no effect")
         return matched
 
+    def squeeze_at(self, position_mm: Numbers, constants: Numbers) -> tuple[Floats, Floats]:
+        """Return the true squeeze S(D) at n positions, and its gradient by A, δ and S (n × 3)."""
+        named = AttachmentConstants(*np.asarray(constants, float).tolist())
+        front, squeeze = named.front_focal_mm, named.squeeze
+        matched = self.matched(position_mm, constants)
+        slopes = attachment.squeeze_slopes(
+            matched,
+            attachment.separation_slopes(matched, front_focal_mm=front, squeeze=squeeze),
+            front_focal_mm=front, squeeze=squeeze,
+        )  # fmt: skip
+        fixed = slopes.by_distance if self.moving == "front" else np.zeros(slopes.by_distance.shape)
+        by_constant = np.stack(
+            (
+                slopes.by_front_focal + (squeeze - 1.0) * fixed,
+                -slopes.by_distance,
+                slopes.by_squeeze + front * fixed,
+            ),
+            axis=-1,
+        )
+        return matched.squeeze, by_constant
+
     def travel(
         self, position_mm: Numbers, constants: Numbers, *, power_share: Numbers = 0.0
     ) -> Travel:

@@ -11,7 +11,7 @@ import numpy as np
 
 from focuschart.errors import OpticsError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.scale.laws import Law, Prior, Travel, prior_centres
+from focuschart.scale.laws import AttachmentLaw, Law, Prior, Travel, prior_centres
 from focuschart.scale.leastsq import MOST_STEPS, PRECISION, Solution, covariance, solve
 from focuschart.scale.noise import Noise
 
@@ -49,6 +49,21 @@ class Readings:
         """1 in the column of each reading's lens (n × pools); no column for a single lens."""
         columns = np.eye(self.pools)[list(self.pool)]
         return columns if self.pools > 1 else columns[:, :0]
+
+
+@dataclass(frozen=True, slots=True)
+class Squeezes:
+    """k squeezes measured, at positions y of an attachment's law, mm; `sigma` is one σ of each."""
+
+    position_mm: Floats
+    value: Floats
+    sigma: Floats
+
+    def misfit(self, law: Law, constants: Floats) -> tuple[Floats, Floats]:
+        """Return by how many σ each is off the law (k), and the gradient of that by φ (k × φ)."""
+        assert isinstance(law, AttachmentLaw)
+        squeeze, gradient = law.squeeze_at(self.position_mm, constants)
+        return (self.value - squeeze) / self.sigma, -gradient / self.sigma[:, np.newaxis]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +160,7 @@ class RingProblem:
 
     The parameters are a∞, g, the law's constants φ, a shift for each taking lens if an attachment
     was read on several, and the slip of the ruler if `slip` (n) is given, 1 for readings after it.
-    `slope_prior` is None for a free g.
+    `slope_prior` is None for a free g. Measured squeezes tell of an attachment's φ alone.
     """
 
     law: Law
@@ -154,6 +169,7 @@ class RingProblem:
     slope_prior: Prior | None
     slip: Floats | None = None
     offsets: Offsets | None = None
+    squeezes: Squeezes | None = None
 
     @property
     def shift_columns(self) -> Floats:
@@ -191,7 +207,8 @@ class RingProblem:
     @property
     def freedom(self) -> int:
         """The degrees of freedom: readings less the parameters without a prior."""
-        return len(self.readings.arc_mm) - (1 if self.slope_prior else 2)
+        measured = 0 if self.squeezes is None else len(self.squeezes.value)
+        return len(self.readings.arc_mm) + measured - (1 if self.slope_prior else 2)
 
     def start(self) -> Floats:
         """Return start values: a∞ and g by linear least squares, φ at the prior centres."""
@@ -216,6 +233,7 @@ class RingProblem:
         arcs, columns = self.readings.arc_mm, self.shift_columns
         end = 2 + len(self.law.priors)
         of_priors = -np.eye(len(parameters))[chosen] / sigmas[:, np.newaxis]
+        squeezes, _ = self._squeezed(parameters)
 
         @lru_cache(maxsize=1)  # the solver asks for value and derivatives one after the other
         def linear(at: bytes) -> Floats:
@@ -226,12 +244,13 @@ class RingProblem:
         def residual(at: Floats) -> Floats:
             try:
                 misfit = linear(at.tobytes())[:, 0]
+                squeezed, _ = self._squeezed(at)
             except OpticsError:  # a step too far, which the solver then takes back
-                return np.full(len(arcs) + len(sigmas), _FAR_OFF)
-            return np.concatenate((misfit, (centres - at[chosen]) / sigmas))
+                return np.full(len(arcs) + len(squeezes) + len(sigmas), _FAR_OFF)
+            return np.concatenate((misfit, squeezed, (centres - at[chosen]) / sigmas))
 
         def jacobian(at: Floats) -> Floats:
-            return np.concatenate((linear(at.tobytes())[:, 1:], of_priors))
+            return np.concatenate((linear(at.tobytes())[:, 1:], self._squeezed(at)[1], of_priors))
 
         return solve(residual, jacobian, parameters, most_steps=most_steps, precision=precision)
 
@@ -265,7 +284,18 @@ class RingProblem:
         _, sigmas, chosen = self.priors(parameters)
         whitened = self.noise_parts(parameters).whitening()
         of_priors = np.eye(len(parameters))[chosen] / sigmas[:, np.newaxis]
-        return covariance(np.concatenate((whitened(self.model(parameters)[1]), of_priors)))
+        read, squeezed = whitened(self.model(parameters)[1]), self._squeezed(parameters)[1]
+        return covariance(np.concatenate((read, squeezed, of_priors)))
+
+    def _squeezed(self, parameters: Floats) -> tuple[Floats, Floats]:
+        """Return by how many σ measured squeezes are off (k), and its gradient (k × parameters)."""
+        if self.squeezes is None:
+            return np.empty(0), np.empty((0, len(parameters)))
+        own = slice(2, 2 + len(self.law.priors))
+        misfit, by_constant = self.squeezes.misfit(self.law, parameters[own])
+        gradient = np.zeros((len(misfit), len(parameters)))
+        gradient[:, own] = by_constant
+        return misfit, gradient
 
     def priors(self, parameters: Floats) -> tuple[Floats, Floats, list[int]]:
         """Return centres and widths of the priors, and the indices of their parameters."""

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from focuschart.errors import FocusChartError, InputError, KitError, OutputError, Problem
-from focuschart.kit.edit import readings_added, with_reading, with_unmoved
+from focuschart.kit.edit import Section, readings_added, with_entries, with_reading
 from focuschart.kit.load import MAX_BYTES, load_rigs
 from focuschart.kit.new_reading import new_reading_problems
 from focuschart.kit.rules import unusable_rings
@@ -87,16 +87,19 @@ def add_readings(file: KitFile, readings: Sequence[Reading], *, anyway: bool) ->
     return _replaced(file.path, file.data, file.text, after)
 
 
-def add_unmoved(file: KitFile, settings: Sequence[Reading]) -> Path:
-    """Write a kit file with unmoved settings added; return the path of its backup copy.
+def add_entries(file: KitFile, section: Section, entries: Sequence[Reading]) -> Path:
+    """Write a kit file with entries of a section added; return the path of its backup copy.
 
     Raises KitError, InputError or OutputError; nothing is changed then.
     """
     try:
-        after = with_unmoved(file.text, *settings)
+        after = with_entries(file.text, section, *entries)
+        wrong, before = (unusable_rings(kit) for kit in (_loaded(file.path, after), file.kit))
     except InputError as error:
         raise InputError(f"{file.path}: {error}") from None
-    _loaded(file.path, after)
+    new = [problem for part, problem in wrong.items() if part not in before]
+    if new:
+        raise KitError(str(file.path), new)
     return _replaced(file.path, file.data, file.text, after)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from focuschart.errors import InputError
 from focuschart.store.files import read_bytes
-from focuschart.store.kit_edits import add_readings, add_unmoved, last_taping
+from focuschart.store.kit_edits import add_entries, add_readings, last_taping
 from focuschart.units import format_length
 
 if TYPE_CHECKING:
@@ -253,7 +253,7 @@ def enter_unmoved(
         for rig in dict.fromkeys(figure.rig for figure in photo.figures)
     ]
     if entries:
-        old = add_unmoved(file, entries)
+        old = add_entries(file, "unmoved", entries)
         yield f"Written to {os.fspath(file.path)}: {len(entries)} of the setting {setting}."
         yield f"The kit as it was before: {os.fspath(old)}"
 

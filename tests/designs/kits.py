@@ -50,11 +50,12 @@ def chart_of(
     read_at_mm: float = 0.0,
     through: Sequence[Mapping[str, object]] | None = None,
     bench: Mapping[str, object] | None = None,
+    squeezes: Sequence[Mapping[str, object]] = (),
 ) -> Chart:
     """Return the chart of a kit, from its text on; marks and readings are at given heights.
 
     `through` is what else each reading says, such as the strips that it was taken through, and
-    `bench` what the kit says of the bench.
+    `bench` what the kit says of the bench, `squeezes` what squeezes were measured.
     """
     table: dict[str, Any] = {
         "format": 1,
@@ -108,6 +109,7 @@ def chart_of(
             {**_reading(readings, i), "height": f"{read_at_mm} mm", **also}
             for i, also in enumerate(through or [{}] * len(readings.targets))
         ],
+        "squeezes": [{"rig": "r", **each} for each in squeezes],
     }
     (chart,) = build_charts(loaded(table if stated.glass else without_glass(table)))
     return chart

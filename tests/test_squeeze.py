@@ -1,0 +1,124 @@
+"""A measured squeeze in the kit: its derivatives, and what it does to the fit and to post."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from focuschart.chart.model import Chart
+from focuschart.errors import KitError
+from focuschart.kit.edit import with_entries
+from focuschart.optics.attachment import MovingGroup
+from focuschart.scale.laws import AttachmentLaw
+from tests.designs.bench import drawn_facts, noisy_readings
+from tests.designs.kits import chart_of
+from tests.designs.recorded import STOP, load_designs
+from tests.designs.trials import MARKS_MM
+from tests.kits import charts, kit_text, loaded, plain_kit
+from tests.rig_truth import true_settings
+from tests.sample_parts import metric
+
+BENCH = (*map(metric, (1.0, 1.2, 1.5, 2.0, 3.0, 5.0)), metric(60.0, 3.0))
+ERROR = 0.003
+"""One standard deviation of a squeeze measured on a frame."""
+SQUEEZE = {"rig": "portrait", "distance": "2 m", "squeeze": 1.85, "squeeze_error": ERROR}
+
+
+@given(
+    moving=st.sampled_from(("front", "rear")),
+    front_mm=st.floats(50.0, 150.0),
+    squeeze=st.floats(1.2, 2.2),
+    near=st.floats(0.0, 1.0 / 900.0),
+)
+def test_derivatives_of_the_true_squeeze(
+    moving: MovingGroup, front_mm: float, squeeze: float, near: float
+) -> None:
+    law = AttachmentLaw(squeeze, front_mm * (squeeze - 1.0), 11.0, moving)
+    position = np.array([np.inf if near == 0.0 else 1.0 / near])
+    constants = np.array([front_mm, 2.0, squeeze])
+    value, gradient = law.squeeze_at(position, constants)
+    assert value == pytest.approx(law.matched(position, constants).squeeze, rel=1e-14)
+    for k, step in enumerate((1e-3, 1e-3, 1e-6)):
+        off = step * np.eye(3)[k]
+        up, down = (law.squeeze_at(position, constants + sign * off)[0] for sign in (1.0, -1.0))
+        assert gradient[:, k] == pytest.approx((up - down) / (2.0 * step), rel=1e-5, abs=1e-7)
+
+
+def test_at_infinity_only_the_squeeze_itself_counts() -> None:
+    law = AttachmentLaw(2.0, 88.0, 11.0, "front")
+    value, gradient = law.squeeze_at(np.array([np.inf]), np.array([85.0, 3.0, 1.97]))
+    assert value[0] == pytest.approx(1.97, rel=1e-14)
+    assert gradient[0] == pytest.approx([0.0, 0.0, 1.0], abs=1e-14)
+
+
+def read_with(*squeezes: dict[str, Any]) -> Chart:
+    return charts({**copy.deepcopy(plain_kit()), "squeezes": list(squeezes)})["portrait"]
+
+
+def test_post_is_told_what_was_measured_and_marks_narrow() -> None:
+    without, measured = read_with(), read_with(SQUEEZE)
+    at = int(np.argmin(np.abs(measured.distances_mm - 2000.0)))
+    assert measured.distances_mm[at] == 2000.0
+    assert measured.squeeze[at] == pytest.approx(1.85, abs=2.0 * ERROR)
+    assert measured.squeeze_95[at] <= 1.96 * ERROR
+    assert np.all(measured.squeeze_95 < 0.5 * without.squeeze_95)
+    assert without.attachment is not None
+    assert measured.attachment is not None
+    assert np.all(measured.attachment.arc_95_mm <= without.attachment.arc_95_mm + 1e-9)
+
+
+def test_an_ignored_squeeze_counts_for_nothing() -> None:
+    without, ignored = read_with(), read_with({**SQUEEZE, "ignore": True})
+    assert ignored.squeeze == pytest.approx(without.squeeze, rel=1e-12)
+    assert ignored.squeeze_95 == pytest.approx(without.squeeze_95, rel=1e-12)
+
+
+@pytest.mark.statistical
+def test_the_measured_squeeze_is_held_as_often_as_is_said() -> None:
+    """Against the ratio of traced magnifications at 1 m, 2 m and 1 km, measured at 2 m.
+
+    Where the rig is in focus at its stop, that is, which is not where paraxial rays meet.
+    """
+    ends, holds, widths = [0, 3, 7], [], []
+    traced_mm = np.minimum(MARKS_MM[ends], 1e6)
+    for design in load_designs():
+        noise = np.random.default_rng([97, design.number])
+        true = true_settings(design.rig, traced_mm, stop=STOP).squeeze
+        shown = {"distance": "2 m", "squeeze": round(float(true[1] + noise.normal(0.0, ERROR)), 5),
+                 "squeeze_error": ERROR}  # fmt: skip
+        readings = noisy_readings(design, BENCH, noise)
+        chart = chart_of(design, readings, drawn_facts(noise), squeezes=[shown])
+        holds.append(np.abs(chart.squeeze[ends] - true) <= chart.squeeze_95[ends])
+        widths.append(chart.squeeze_95[ends])
+    assert np.all((np.mean(holds, axis=0) >= 0.92) & (np.mean(holds, axis=0) <= 0.99))
+    assert np.median(widths, axis=0)[1] < 0.006
+
+
+# --- kept in the kit ------------------------------------------------------------------------------
+
+
+def test_one_is_added_to_the_text_and_nothing_else_changes() -> None:
+    text = kit_text(plain_kit()) + "# the end\n"
+    new = with_entries(text, "squeezes", {**SQUEEZE, "photo": None})
+    assert new.startswith(text)
+    assert new.count("[[squeezes]]") == 1
+    assert loaded(plain_kit() | {"squeezes": [SQUEEZE]}).squeezes[0].squeeze == 1.85
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ({"squeeze": 1.0}, r"squeezes\[0\].squeeze .*1: is far from the attachment's own"),
+        ({"distance": "0.3 m"}, r"squeezes\[0\].distance .*focuses no nearer than"),
+        ({"rig": "another"}, r"squeezes\[0\].rig .*another.*no such rig in the kit"),
+        ({"squeeze_error": 0.0}, r"squeezes\[0\].squeeze_error"),
+    ],
+)
+def test_what_cannot_be_is_refused(wrong: dict[str, Any], message: str) -> None:
+    with pytest.raises(KitError, match=message):
+        read_with({**SQUEEZE, **wrong})
