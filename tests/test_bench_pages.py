@@ -31,7 +31,7 @@ from tests.sheets import FACE
 
 SAMPLES = Path(__file__).parent.parent / "sample_kits"
 NAMES = (*sorted(path.stem for path in SAMPLES.glob("*.toml")), "plain")
-DOCUMENTS = ("rulers", "bench-forms", "targets", "distance-cards")
+DOCUMENTS = ("rulers", "bench-forms", "targets", "distance-cards", "squeeze-card")
 
 
 def text_of(name: str) -> str:

@@ -15,6 +15,7 @@ from focuschart.kit.schema import Kit
 from focuschart.layout.bench.distance_card import DistanceCard, distance_card
 from focuschart.layout.bench.form import form_pages
 from focuschart.layout.bench.form_table import BenchForm, FormRow
+from focuschart.layout.bench.squeeze_card import squeeze_card
 from focuschart.layout.bench.target import Target, has_room, target_page
 from focuschart.layout.page import Face, Page
 from focuschart.layout.sheet.papers import whole_sheet
@@ -71,7 +72,7 @@ class _Setup:
 def bench_pages(
     kit: Kit, charts: Sequence[Chart], *, face: Face, bench: Bench, refuse: Refuse | None = None
 ) -> Mapping[str, list[Page]]:
-    """Return the pages by document: rulers, forms, targets and distance cards.
+    """Return the pages by document: rulers, forms, targets, distance cards and the squeeze card.
 
     Raises PageError where something does not fit the paper, GlyphError for a text that the face
     cannot print; with `refuse`, each ruler or form at fault is reported to it instead, and the
@@ -100,6 +101,7 @@ def bench_pages(
             for number, target in enumerate(targets, start=1)
         ],
         "distance-cards": _distance_cards(kit, setups, face=face, on=Paper(bench.sheet)),
+        "squeeze-card": _squeeze_card(kit, face=face, on=Paper(bench.sheet)),
     }
 
 
@@ -128,6 +130,17 @@ def _distance_cards(
     sheets = imposed(
         items, paper=on.paper, title=f"{kit.name}: Distance cards", face=face, finish=on.finish
     )
+    return list(sheets.pages)
+
+
+def _squeeze_card(kit: Kit, *, face: Face, on: Paper) -> list[Page]:
+    """Return the sheet of the squeeze card, none where the paper is too small for it."""
+    item = Item("squeeze-card", "", squeeze_card(face=face))
+    title = f"{kit.name}: Squeeze card"
+    try:
+        sheets = imposed([item], paper=on.paper, title=title, face=face, finish=on.finish)
+    except PageError:
+        return []
     return list(sheets.pages)
 
 

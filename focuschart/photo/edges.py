@@ -36,6 +36,20 @@ def linear_light(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
     return np.asarray(table.astype(np.float32)[picture])
 
 
+def outward_normals(pixels: Floats, farther: Floats, *, by_mm: float) -> tuple[Floats, Floats]:
+    """Return the unit normals of edges in the picture (e × 2), and pixels a millimetre across them.
+
+    `pixels` are points along each edge (e × p × 2), `farther` the same once the edges lie `by_mm`
+    farther out; the second of the two returned is e × p. A normal is across the edge as the picture
+    has it, not along the outward direction, which is oblique.
+    """
+    along = pixels[:, -1] - pixels[:, 0]
+    normal = np.stack((-along[:, 1], along[:, 0]), axis=-1)
+    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
+    across = np.sum(normal[:, np.newaxis] * (farther - pixels) / by_mm, axis=-1)
+    return normal * np.sign(across.mean(axis=1))[:, np.newaxis], np.abs(across)
+
+
 def measured(
     light: NDArray[np.float32], points: Floats, outward: Floats, module_px: Floats, white: Floats
 ) -> Edges:
