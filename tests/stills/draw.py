@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from tests.tracer import Array
 
-DPI = 300.0
+DPI = 254.0
+"""Ten pixels a millimetre: a page of whole millimetres is then one of whole pixels."""
 SCENE_LIGHT = (0.04, 0.82)
 """Black and white of a print as shares of the light that falls on it (from memory)."""
 

@@ -18,7 +18,7 @@ _GRID_MM = (card.ROWS - 1) * card.PITCH_MM + card.SIDE_MM
 _HEIGHT_MM = _GRID_MM + 2.0 * _EDGE_MM + _WORDS_MM
 _WORDS = (
     "Squeeze card. Glue it flat on a board. Stand it upright at the distance, square in front of "
-    "the rig and in the middle of the picture, sharp, over a third of the picture's height or more. "
+    "the rig and in the middle of the picture, sharp, a third of the picture's height or more. "
     "Film a frame; measure both bars between their end ticks: across ........ mm, up ........ mm."
 )
 

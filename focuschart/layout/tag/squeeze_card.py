@@ -10,7 +10,7 @@ SIDE_MM, PITCH_MM = 24.0, 36.0
 BAR_MM = 100.0
 """Each of the two bars that tell how true the printer is; a person measures them."""
 IDS = tuple(range(COLUMNS * ROWS))
-"""Row by row from the upper left. The card is alone in its frame, so they may be those of strips."""
+"""Row by row from the upper left. The card is alone in its frame: they may be those of strips."""
 
 
 def tag_middles() -> NDArray[np.float64]:
