@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,10 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.chart.model import Chart
-from focuschart.errors import KitError
+from focuschart.errors import InputError, KitError
 from focuschart.kit.edit import with_entries
 from focuschart.optics.attachment import MovingGroup
 from focuschart.scale.laws import AttachmentLaw
+from focuschart.store.squeezes import Bars, measured_bars
+from tests.command import run
 from tests.designs.bench import drawn_facts, noisy_readings
 from tests.designs.kits import chart_of
 from tests.designs.recorded import STOP, load_designs
@@ -122,3 +125,57 @@ def test_one_is_added_to_the_text_and_nothing_else_changes() -> None:
 def test_what_cannot_be_is_refused(wrong: dict[str, Any], message: str) -> None:
     with pytest.raises(KitError, match=message):
         read_with({**SQUEEZE, **wrong})
+
+
+# --- from a still, by the command -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "across", "up"),
+    [
+        ("99.8 mm x 100.1 mm", 0.998, 1.001),
+        ("99,8 × 100,1 mm", 0.998, 1.001),
+        ("9.98 cm x 3.94 in", 0.998, 1.00076),
+    ],
+)
+def test_bars_as_typed(text: str, across: float, up: float) -> None:
+    bars = measured_bars(text)
+    assert (bars.across, bars.up) == pytest.approx((across, up), rel=1e-9)
+    assert bars.sigma < Bars().sigma
+
+
+@pytest.mark.parametrize(
+    ("text", "rule"),
+    [
+        ("99.8 mm", "give both bars"),
+        ("98 x 99 x 100", "give both bars"),
+        ("99.8 mm x 1,001 mm", "could be 1.001 or 1001"),
+        ("90 mm x 90 mm", "print at 100 %"),
+        ("wide x high", "write a number and a unit"),
+    ],
+)
+def test_bars_that_cannot_be(text: str, rule: str) -> None:
+    with pytest.raises(InputError, match=f"^--bars is .*{rule}"):
+        measured_bars(text)
+
+
+@pytest.mark.parametrize(
+    ("options", "rule"),
+    [
+        (("--bars", "100 x 100"), "--bars belongs to --squeeze"),
+        (("--squeeze", "still.png"), "--squeeze needs --distance"),
+        (("still.png", "--squeeze", "still.png"), "in place of photographs"),
+        (("--squeeze", "still.png", "--distance", "2 m"), "no JPEG or PNG picture"),
+        ((), "Missing argument 'PHOTO...'"),
+    ],
+)
+def test_what_belongs_together(tmp_path: Path, options: tuple[str, ...], rule: str) -> None:
+    (tmp_path / "still.png").write_bytes(b"not a picture")
+    file = tmp_path / "kit.toml"
+    file.write_text(kit_text(plain_kit()), "utf-8")
+    given = [str(tmp_path / each) if each == "still.png" else each for each in options]
+    found = run("photo", str(file), *given)
+    assert found.exit_code == 2
+    assert rule in found.stderr
+    assert not found.stdout
+    assert file.read_text("utf-8") == kit_text(plain_kit())

@@ -16,13 +16,15 @@ SUPPORT_SET = "raised until the focus ring turns as freely as without the attach
 PAN_RULE = "in 7 s (for 24 frames/s and a 180° shutter), about the sensor"
 """The rule of `movement.CROSSING_S`, with what it assumes."""
 
+_FINE_SQUEEZE = 0.015
 _RATIO_ERROR = 0.01
 """A frame's figures give its ratio to this share, so that 2.39 never looks like 2.2; judgement."""
 
 
 def squeeze_text(of: Chart | Picture, i: int) -> str:
-    """Return the squeeze at one mark with its 95 %: "1.70 ± 0.10"."""
-    return f"{of.squeeze[i]:.2f} ± {of.squeeze_95[i]:.2f}"
+    """Return the squeeze at one mark with its 95 %: "1.70 ± 0.10", or "1.834 ± 0.005"."""
+    decimals = 3 if of.squeeze_95[i] < _FINE_SQUEEZE else 2
+    return f"{of.squeeze[i]:.{decimals}f} ± {of.squeeze_95[i]:.{decimals}f}"
 
 
 def frame_text(width_mm: float, height_mm: float, units: Units) -> str:

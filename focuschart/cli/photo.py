@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @kit_argument
-@click.argument("photos", type=FilePath(), nargs=-1, required=True, metavar="PHOTO...")
+@click.argument("photos", type=FilePath(), nargs=-1, metavar="PHOTO...")
 @click.option("--rig", metavar="ID", help="The rig, where the rings seen are on several.")
 @click.option(
     "--distance", metavar="LENGTH",
@@ -42,6 +42,15 @@ if TYPE_CHECKING:
     help="While taping, at that setting: which way to slide the index. Writes nothing.",
 )  # fmt: skip
 @click.option(
+    "--squeeze", type=FilePath(), metavar="STILL",
+    help="In place of photographs, a frame of the film camera as recorded, not desqueezed, of the "
+    "squeeze card at --distance: enters the squeeze there.",
+)  # fmt: skip
+@click.option(
+    "--bars", metavar="TEXT",
+    help='The bars on the squeeze card as measured, across and up: "99.8 mm x 100.1 mm".',
+)  # fmt: skip
+@click.option(
     "--out", type=FilePath(), default="output", show_default=True,
     help="The folder of packs whose records tell the marker strips.",
 )  # fmt: skip
@@ -60,6 +69,8 @@ def photo(
     anyway: bool,
     unmoved: str | None,
     place: bool,
+    squeeze: Path | None,
+    bars: str | None,
     out: Path,
     yes: bool,
     dry_run: bool,
@@ -74,6 +85,7 @@ def photo(
     The exit status is 0 if all was read, 1 if some was refused, and 2 if nothing was read. The data
     for other programs are written to the kit too, but only with --yes.
     """
+    from focuschart.cli.squeeze import Asked, enter_still
     from focuschart.report.photos import as_json, as_text, places, slips
     from focuschart.store.kit_edits import open_kit
     from focuschart.store.photos import (
@@ -89,6 +101,12 @@ def photo(
     file = open_kit(kit)
     file.kit.require_rigs(() if rig is None else (rig,), option="--rig")
     far = None if distance is None else length_mm("--distance", distance)
+    if squeeze is not None or bars is not None:
+        asked = Asked(squeeze, rig=rig, distance_mm=far, bars=bars, alone=not photos)
+        enter_still(file, asked, write=not dry_run, ask=not yes, form=form)
+        return
+    if not photos:
+        raise click.UsageError("Missing argument 'PHOTO...'.")
     files = photo_files(photos)
     strips = known_strips(file.kit, kit, out)
     shots = progress(shots_of(strips, files), len(files), "Reading photographs")

@@ -23,7 +23,7 @@ from focuschart.layout.tag.squeeze_card import IDS, SIDE_MM, tag_middles
 from focuschart.photo.camera import rotation
 from focuschart.photo.edges import POINTS, linear_light, measured, outward_normals
 from focuschart.photo.picture import Photograph
-from focuschart.photo.refusal import Unread
+from focuschart.photo.refusal import Refused, Unread
 from focuschart.photo.robust import without_outliers
 from focuschart.photo.strips import Floats
 from focuschart.photo.tags import Seen, tags_in
@@ -86,6 +86,18 @@ class SqueezeRead:
     def squeeze_95(self) -> float:
         """Half the 95 % interval."""
         return 1.96 * self.sigma
+
+
+class Still(NamedTuple):
+    """A still as read, or why not; `expected` is the kit's own squeeze there with its 95 %."""
+
+    file: str
+    sign: str
+    rig: str
+    distance_mm: float
+    read: SqueezeRead | None
+    refused: Refused | None
+    expected: tuple[float, float] | None
 
 
 def squeeze_in(still: Photograph, card: Card) -> SqueezeRead:
