@@ -65,6 +65,11 @@ def reading(kit: dict[str, Any], number: int = 2, **change: object) -> None:
     kit["readings"][number].update(change)
 
 
+def squeezed(kit: dict[str, Any]) -> None:
+    measured = {"rig": "portrait", "distance": "2 m", "squeeze": 1.84, "squeeze_error": 0.003}
+    kit["squeezes"] = [measured]
+
+
 # --- laws of comparing ----------------------------------------------------------------------------
 
 
@@ -667,3 +672,10 @@ def test_what_no_build_noted_is_refused(name: str) -> None:
 def test_plain_nonsense_is_refused(data: object) -> None:
     with pytest.raises(InputError, match="not what focuschart prints"):
         print_from("portrait", data)
+
+
+def test_a_measured_squeeze_is_told() -> None:
+    found = against_plain(squeezed)
+    told = {name for name, one in found.items() if "the squeeze as measured" in one.changes}
+    assert {"attachment", "attachment/index", "card", "setup"} <= told
+    assert found["taking"].verdict == "current"

@@ -39,7 +39,8 @@ def changes(old: Printed, new: Printed, units: Units) -> tuple[str, ...]:
 def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
     gone = [topic for topic in old.inputs if topic not in new.inputs]
     come = [topic for topic in new.inputs if topic not in old.inputs]
-    if Topic.FRONT_GLASS in (*gone, *come):
+    glass = Topic.FRONT_GLASS in (*gone, *come)
+    if glass:
         yield f"{'the attachment too' if come else 'the taking lens alone'} limits its zone now"
     stands = [one.inputs.get(Topic.CHAIN) is not None for one in (old, new)]
     if stands[0] != stands[1]:
@@ -48,7 +49,7 @@ def _changes(old: Printed, new: Printed, units: Units) -> Iterator[str]:
     untold = {Topic.FOREMOST_GLASS, *(PLACES if stands[0] != stands[1] else ())}
     for topic in (*new.inputs, *gone):
         before, after = old.inputs.get(topic), new.inputs.get(topic)
-        came_or_went = topic in ATTACHMENT_GLASS and topic in (*gone, *come)
+        came_or_went = glass and topic in ATTACHMENT_GLASS and topic in (*gone, *come)
         if before != after and not came_or_went and topic not in untold:
             yield from _change(topic, before, after, old=old, new=new, units=units)
 
