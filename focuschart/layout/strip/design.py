@@ -9,6 +9,7 @@ from focuschart.layout.page import Face, Path, Shape, Span
 from focuschart.layout.sheet.block import Loose
 from focuschart.layout.strip.band import RingBand, Stretch
 from focuschart.layout.strip.labels import Label, Lettering, Mark, label_shapes
+from focuschart.layout.strip.marker_tags import kept_free
 from focuschart.layout.strip.millimetres import crowded, figures, millimetres
 from focuschart.layout.strip.ticks import Between, fine_ticks, mark_shapes, tick_mm
 from focuschart.layout.strip.turns import turn_badges
@@ -91,16 +92,21 @@ def design(
     badges = turn_badges(band, words, tick_mm(band), face=face)
     words += [span for span, _ in badges]
     ticks = [span for span, _ in (*marks, *between)]
-    fields = list(fields_of(band, words, ticks, way.top_mm))
-    places = _code_places(band.total_mm)
-    captions = set_captions(strip.captions, fields, face=face, cap_mm=cap, along=places)
-    shapes = (
+    shapes: tuple[Shape, ...] = (
         *band.frame(),
         *(path for _, path in (*marks, *between)),
         *(shape for _, badge in badges for shape in badge),
         *label_shapes(labels, band, way, tick_mm(band)),
-        *captions.shapes,
     )
+    tagged = list(kept_free(band, shapes, face=face)) if strip.ids else []
+    found = (
+        set_captions(strip.captions, list(fields_of(band, taken, ticks, way.top_mm)), face=face,
+                     cap_mm=cap, along=_code_places(band.total_mm))
+        for taken in ((*words, *tagged), words)
+    )  # fmt: skip
+    # Tags never cost a caption: as many as can be are set, beside tags if that costs none.
+    captions = min(found, key=lambda each: len(each.missing))
+    shapes = (*shapes, *captions.shapes)
     numbered = {span.turn for span, _ in badges} if band.turns > 1 else {0}
     unnumbered = tuple(turn for turn in range(band.turns) if turn not in numbered)
     scale = figures(band, shapes, face=face) if band.scale_mm and figured else []

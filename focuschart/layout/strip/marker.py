@@ -13,7 +13,7 @@ from focuschart.layout.strip.band import LEAST_ROW_MM
 from focuschart.layout.strip.cone import WidenedFace, narrowing
 from focuschart.layout.strip.design import Design, MarkerStrip, design, fields_of
 from focuschart.layout.strip.labels import Label, Lettering, letterings, place_labels
-from focuschart.layout.strip.marker_tags import around, marker_tags
+from focuschart.layout.strip.marker_tags import around, marker_tags, yielded
 from focuschart.layout.strip.millimetres import heights_mm
 from focuschart.layout.strip.ticks import mark_shapes, tick_mm
 from focuschart.layout.tag.tag import tag_shapes
@@ -24,7 +24,7 @@ __all__ = ["MarkerStrip", "marker_strip"]
 _CAPTION_SHARE = 7.5
 """Row height divided by caption height, within limits (judgement, no source)."""
 _LARGEST_CAPTION_MM = 2.4
-_WITHOUT_CODE_MM = 110.0
+_WITHOUT_CODE_MM = 130.0
 """The longest part without room for its code that millimetres may leave: figures that can be read
 are worth more than a code on a short piece of a split strip."""
 
@@ -49,14 +49,16 @@ def marker_strip(strip: MarkerStrip, *, face: Face) -> Block:
     if strip.captions and strip.captions[0] in best.captions.missing:
         raise PageError(_no_room(strip, wide))
     tags = tuple(marker_tags(band, best.shapes, best.loose, strip.ids, face=wide))
+    shapes = yielded(best.shapes, tags, face=wide)
+    keys = {shape.key for shape in shapes}
     return Block(
         band.total_mm,
         band.width_mm,
-        (*best.shapes, *(shape for tag in tags for shape in tag_shapes(tag))),
+        (*shapes, *(shape for tag in tags for shape in tag_shapes(tag))),
         cut_box(band.total_mm, band.width_mm),
         best.keep,
         limits=band.limits,
-        loose=best.loose,
+        loose=tuple(each for each in best.loose if each.key in keys),
         everywhere=around(best.captions.first, tags),
         notes=band.edge_notes(),
         tags=tags,
