@@ -24,7 +24,7 @@ from focuschart.photo.picture import Photograph
 from focuschart.photo.recognise import in_pool
 from focuschart.photo.refusal import AGAIN, FLAT, Refused, Unread
 from focuschart.photo.strips import Ring, TaggedStrip
-from focuschart.photo.tags import Seen, tags_in
+from focuschart.photo.tags import Seen, turned
 
 _LEAST_SEEN = 2
 """A single tag of a ring may be a chance pattern: then the ring is not in the picture."""
@@ -60,8 +60,10 @@ class Outcome(NamedTuple):
 
 def rings_in(photo: Photograph, strips: Sequence[TaggedStrip]) -> Outcome:
     """Return the rings read in a photograph; `strips` are all that are known."""
-    seen = tags_in(photo.grey)
-    light = linear_light(photo.grey)
+    picture, seen, is_light = turned(photo.grey)
+    light = linear_light(picture)
+    if is_light:
+        light = 1.0 - light
     found: list[RingRead] = []
     refused: list[Refused] = []
     for ring in RINGS:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,8 @@ _LARGE_PX = 2600
 """A larger picture is searched at half its size first, then whole where tags were found."""
 _ROUND_SHARE = 0.25
 _LIKE_SHARE = 0.4
+_ENOUGH = 5
+"""Tags of which a ring can be read, three on it and two beside; no chance pattern is so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +35,49 @@ class Seen:
         return Seen(self.numbers[chosen], self.corners[chosen])
 
 
-def tags_in(picture: NDArray[np.uint8], *, inverted: bool = False) -> Seen:
-    """Return the tags in a grey picture (height × width)."""
-    return _of_like_size(_in_picture(picture, inverted))
+class Turned(NamedTuple):
+    """A picture the right way round (height × width), the tags in it, and whether they are light.
+
+    Light tags are those printed in a look that exchanges light and dark.
+    """
+
+    picture: NDArray[np.uint8]
+    seen: Seen
+    is_light: bool = False
+
+
+def turned(picture: NDArray[np.uint8]) -> Turned:
+    """Return a grey picture (height × width) the right way round, with its tags.
+
+    Where too few tags are dark on light, light ones are looked for; then its mirror image is tried,
+    since a mirror, or a phone's front camera, shows all the wrong way round.
+    """
+    best = Turned(picture, tags_in(picture))
+    if len(best.seen.numbers) >= _ENOUGH:
+        return best
+    half = _half(picture)
+    if _shows_enough(_negative(half)):
+        return Turned(picture, tags_in(_negative(picture)), is_light=True)
+    if _shows_enough(_mirrored(half)):
+        return Turned(_mirrored(picture), tags_in(_mirrored(picture)))
+    return best
+
+
+def _shows_enough(picture: NDArray[np.uint8]) -> bool:
+    return len(_found(picture).numbers) >= _ENOUGH
+
+
+def _negative(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    return np.asarray(255 - picture, np.uint8)
+
+
+def _mirrored(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    return np.ascontiguousarray(picture[:, ::-1])
+
+
+def tags_in(picture: NDArray[np.uint8]) -> Seen:
+    """Return the tags in a grey picture (height × width), dark on light."""
+    return _of_like_size(_in_picture(picture))
 
 
 def _of_like_size(seen: Seen) -> Seen:
@@ -46,31 +88,36 @@ def _of_like_size(seen: Seen) -> Seen:
     return seen.only(sides > _LIKE_SHARE * np.median(sides))
 
 
-def _in_picture(picture: NDArray[np.uint8], inverted: bool) -> Seen:
+def _in_picture(picture: NDArray[np.uint8]) -> Seen:
     if max(picture.shape) <= _LARGE_PX:
-        return _found(picture, inverted)
-    import cv2
-
-    half = cv2.resize(picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-    small = np.asarray(half, np.uint8)
-    rough = _found(small, inverted)
-    if not len(rough.numbers):
-        return _found(picture, inverted)
+        return _found(picture)
+    rough = _found(_half(picture))
+    if len(rough.numbers) < _ENOUGH:
+        return _found(picture)
     corners = rough.corners.reshape(-1, 2) * 2.0 + 0.5
     low, high = corners.min(axis=0), corners.max(axis=0)
     room = _ROUND_SHARE * float(np.max(high - low)) + 40.0
     left, top = np.maximum(low - room, 0).astype(int).tolist()
     right, bottom = (high + room).astype(int).tolist()
-    part = _found(np.ascontiguousarray(picture[top:bottom, left:right]), inverted)
+    part = _found(np.ascontiguousarray(picture[top:bottom, left:right]))
     return Seen(part.numbers, part.corners + np.array([left, top]))
 
 
-def _found(picture: NDArray[np.uint8], inverted: bool) -> Seen:
+def _half(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a large picture at half its size, another one as it is."""
+    import cv2
+
+    if max(picture.shape) <= _LARGE_PX:
+        return picture
+    small = cv2.resize(picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8)
+
+
+def _found(picture: NDArray[np.uint8]) -> Seen:
     import cv2
 
     options = cv2.aruco.DetectorParameters()
     options.minMarkerPerimeterRate = 60.0 / max(picture.shape)
-    options.detectInvertedMarker = inverted
     options.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     options.adaptiveThreshWinSizeMin, options.adaptiveThreshWinSizeMax = 9, 33
     options.adaptiveThreshWinSizeStep = 12

@@ -36,7 +36,12 @@ def ring_and_index(
 
 @dataclass(frozen=True)
 class Spoiled:
-    """What a phone does: blur and smear in pixels, noise, brightness, and JPEG's quality."""
+    """What a phone does: blur and smear in pixels, noise, brightness, and JPEG's quality.
+
+    `shade` is by how much the picture's darker half is dimmed, `shade_turn` the way it darkens.
+    `kept` are the shares of width and height between which the picture is cropped, `size` that to
+    which it is made smaller.
+    """
 
     blur_px: float = 0.8
     smear_px: float = 0.0
@@ -45,6 +50,10 @@ class Spoiled:
     gain: float = 1.0
     quality: int = 85
     distortion: float = 0.0
+    shade: float = 0.0
+    shade_turn: float = 0.0
+    kept: tuple[float, float, float, float] = (0.0, 1.0, 0.0, 1.0)
+    size: float = 1.0
 
 
 def spoiled(picture: NDArray[np.uint8], how: Spoiled, rng: np.random.Generator) -> bytes:
@@ -55,11 +64,34 @@ def spoiled(picture: NDArray[np.uint8], how: Spoiled, rng: np.random.Generator) 
     if how.smear_px > 0.3:
         linear = cv2.filter2D(linear, -1, _smear(how.smear_px, how.smear_turn))
     linear = cv2.GaussianBlur(linear, (0, 0), max(how.blur_px, 0.3)) * how.gain
+    if how.shade:
+        linear = linear * _shade(linear.shape, how)
     shot = np.sqrt(np.maximum(linear, 0.0) * 0.5 + 0.1) * how.noise
     linear = np.clip(linear + shot * rng.standard_normal(linear.shape, dtype=np.float32), 0.0, 1.0)
-    done, data = cv2.imencode(".jpg", _srgb(linear), [cv2.IMWRITE_JPEG_QUALITY, how.quality])
+    done, data = cv2.imencode(
+        ".jpg", _framed(_srgb(linear), how), [cv2.IMWRITE_JPEG_QUALITY, how.quality]
+    )
     assert done
     return bytes(data)
+
+
+def _shade(shape: tuple[int, ...], how: Spoiled) -> NDArray[np.float32]:
+    high, wide = shape
+    y, x = np.mgrid[0:high, 0:wide].astype(np.float32)
+    along = (x - wide / 2) * math.cos(how.shade_turn) + (y - high / 2) * math.sin(how.shade_turn)
+    edge = 1.0 / (1.0 + np.exp(-along / (0.02 * wide)))
+    return np.asarray(1.0 - how.shade * edge, np.float32)
+
+
+def _framed(picture: NDArray[np.uint8], how: Spoiled) -> NDArray[np.uint8]:
+    """Return a picture cropped and made smaller."""
+    high, wide = picture.shape
+    left, right, top, bottom = np.array(how.kept) * (wide, wide, high, high)
+    part = np.ascontiguousarray(picture[int(top) : int(bottom), int(left) : int(right)])
+    if how.size == 1.0:
+        return part
+    small = cv2.resize(part, None, fx=how.size, fy=how.size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8)
 
 
 def _linear(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -93,7 +125,8 @@ def _distorted(linear: NDArray[np.float32], k1: float) -> NDArray[np.float32]:
     u, v = (x - cx) / half, (y - cy) / half
     # The picture's point at radius r shows what lay at r·(1 − k1·r²).
     share = 1.0 - k1 * (u * u + v * v)
-    moved = cv2.remap(linear, cx + u * share * half, cy + v * share * half, cv2.INTER_CUBIC)
+    at = [(c + w * share * half).astype(np.float32) for c, w in ((cx, u), (cy, v))]
+    moved = cv2.remap(linear, *at, cv2.INTER_CUBIC)
     return np.asarray(moved, np.float32)
 
 
@@ -163,45 +196,3 @@ def both(
     )  # fmt: skip
     light = Light(key=rng.uniform(0.3, 0.9), fill=rng.uniform(0.1, 0.5))
     return Scene(tuple(strips), tuple(barrels), phone, light), how, {"arcs": arcs}
-
-
-def hostile(
-    prints: Mapping[str, tuple[Piece, ...]], keys: tuple[str, str], bare_mm: float,
-    rng: np.random.Generator,
-) -> tuple[Scene, Spoiled, dict[str, Any]]:  # fmt: skip
-    """Draw a photograph with one thing or several that should not be."""
-    pieces, index = prints[keys[0]], prints[keys[1]]
-    once = math.pi * (bare_mm + THICKNESS_MM)
-    arc = rng.uniform(-4.0, once - LEAD_IN_MM - 4.0)
-    drawn: dict[str, Any] = {
-        "arc_mm": arc, "step_mm": rng.uniform(-3.5, 3.5), "gap_mm": rng.uniform(0.0, 3.0),
-        "skew": math.radians(rng.normal(0.0, 0.6)), "tilt": math.radians(rng.normal(0.0, 1.2)),
-    }  # fmt: skip
-    off = tuple(rng.normal(0.0, 0.5, 2)) if rng.random() < 0.5 else (0.0, 0.0)
-    ring, beside = ring_and_index(
-        pieces, index, bare_mm=bare_mm, eccentric_mm=(float(off[0]), float(off[1])), **drawn
-    )
-    radius = bare_mm / 2.0
-    focal = SIZE[0] * rng.uniform(0.6, 1.3)
-    phone = Phone(
-        SIZE, focal, rng.uniform(120.0, 320.0) * focal / (0.785 * SIZE[0]),
-        around=math.radians(rng.normal(0.0, 16.0)), along=math.radians(rng.normal(0.0, 14.0)),
-        roll=math.radians(rng.uniform(-180.0, 180.0)),
-        at=(rng.normal(0.0, 12.0), radius, rng.normal(0.0, 15.0)),
-    )  # fmt: skip
-    light = Light(
-        key=rng.uniform(0.2, 1.4), fill=rng.uniform(0.0, 0.6), ambient=rng.uniform(0.02, 0.25),
-        shine=rng.choice([0.0, 0.6, 1.2]),
-        key_at=(rng.uniform(-500, 500), rng.uniform(100, 600), rng.uniform(-400, 400)),
-    )  # fmt: skip
-    finger = (rng.uniform(-18.0, 18.0), radius + 5.0, rng.uniform(-6.0, 12.0))
-    barrels = ((radius, 0.0, 60.0), (radius + min(drawn["step_mm"], 0.0), -70.0, -0.1))
-    how = Spoiled(
-        blur_px=rng.uniform(0.7, 2.8), smear_px=max(rng.uniform(-4.0, 6.0), 0.0),
-        smear_turn=rng.uniform(0.0, math.pi), noise=rng.uniform(0.005, 0.06),
-        gain=rng.uniform(0.5, 1.6), quality=int(rng.integers(25, 91)),
-        distortion=rng.normal(0.0, 0.03),
-    )  # fmt: skip
-    truth = {**drawn, "bare_mm": bare_mm, "focal_px": focal, "ring": keys[0]}
-    shown = finger if rng.random() < 0.4 else None
-    return Scene((ring, beside), barrels, phone, light, shown), how, truth

@@ -17,6 +17,7 @@ from focuschart.kit.load import load_rigs
 from focuschart.kit.schema import Kit
 from focuschart.layout.page import Page, Point
 from focuschart.layout.page import Path as Outline
+from focuschart.layout.sheet.look import with_look
 from focuschart.pages.pack import Paper, pack_document
 from focuschart.store.kits import Disk
 from tests.photographs.scene import Piece
@@ -35,18 +36,32 @@ def kit_with(taking_mm: float, attachment_mm: float) -> Kit:
 
 
 def printed_pieces(
-    kit: Kit, folder: Path, *, prefix: str, document: str = "rulers"
+    kit: Kit,
+    folder: Path,
+    *,
+    prefix: str,
+    document: str = "rulers",
+    look: str = "plain",
+    only: str = "",
 ) -> Mapping[str, tuple[Piece, ...]]:
-    """Return the pieces of each print of a document by key, their pictures in the folder."""
+    """Return the pieces of each print of a document by key, their pictures in the folder.
+
+    `only` are the keys that begin so.
+    """
     charts = list(build_charts(kit))
     sheets = pack_document(document, kit, charts, face=FACE, on=Paper("A4"))
     found: dict[str, list[tuple[int, Piece]]] = {}
     for imposition in sheets.values():
         for page in imposition.pages:
+            if not any(shape.key.startswith(only) for shape in page.in_group("cut")):
+                continue
             drawn = folder / f"{prefix}page.pdf"
-            drawn.write_bytes(pdf_of(replace(page, shapes=page.in_group("print"))))
+            seen = with_look(page, look)
+            drawn.write_bytes(pdf_of(replace(seen, shapes=seen.in_group("print"))))
             for shape in page.in_group("cut"):
                 assert isinstance(shape, Outline)
+                if not shape.key.startswith(only):
+                    continue
                 key = shape.key.removesuffix("/outline")
                 whole, _, number = key.rpartition("/") if key[-1].isdigit() else (key, "", "0")
                 name = prefix + re.sub(r"\W", "-", key)

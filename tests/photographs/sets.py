@@ -17,9 +17,11 @@ from focuschart.photo.known import bench_strips
 from focuschart.photo.picture import photograph
 from focuschart.photo.read import Outcome, rings_in
 from focuschart.photo.strips import TaggedStrip
-from tests.photographs.draw import both, hostile, ordinary, spoiled
+from tests.photographs.draw import both, ordinary, spoiled
+from tests.photographs.hostile import THINGS, hostile
+from tests.photographs.odd import RINGS, kit_of, odd
 from tests.photographs.prints import kit_with, printed_pieces
-from tests.photographs.scene import Piece, Scene, Wrapped, render
+from tests.photographs.scene import Piece, Scene, render
 
 DIAMETERS_MM = ((60.0, 92.0), (68.0, 84.0), (78.0, 76.0), (90.0, 100.0))
 """Of the taking lens's ring and of the attachment's, bare, in each of four kits."""
@@ -34,9 +36,9 @@ def kit(number: int) -> Kit:
 
 
 @cache
-def strips(number: int) -> list[TaggedStrip]:
-    """Return the tagged strips that one of the kits knows."""
-    return list(bench_strips(kit(number)))
+def strips(name: int | str) -> list[TaggedStrip]:
+    """Return the tagged strips that a kit knows: one of the four, or that of an odd ring."""
+    return list(bench_strips(kit(name) if isinstance(name, int) else kit_of(name)))
 
 
 def rendered_set(kind: str, count: int, folder: Path, *, first: int) -> None:
@@ -45,7 +47,9 @@ def rendered_set(kind: str, count: int, folder: Path, *, first: int) -> None:
     `first` starts the random numbers.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    if kind == "marker":
+    if kind == "odd":
+        prints = []
+    elif kind == "marker":
         sample = kit_with(*SAMPLE_MM)
         prints = [printed_pieces(sample, folder, prefix="m-", document="strips")]
     else:
@@ -56,7 +60,7 @@ def rendered_set(kind: str, count: int, folder: Path, *, first: int) -> None:
     rng = np.random.default_rng(first)
     for number in range(count):
         name = f"{kind}-{number:03d}"
-        scene, how, truth = _drawn(kind, prints, rng)
+        scene, how, truth = _drawn(kind, number, prints, folder, rng)
         png = render(scene, folder, name)
         picture = cv2.imread(str(png), cv2.IMREAD_GRAYSCALE)
         assert picture is not None
@@ -68,20 +72,32 @@ def rendered_set(kind: str, count: int, folder: Path, *, first: int) -> None:
 
 
 def _drawn(
-    kind: str, prints: list[Mapping[str, tuple[Piece, ...]]], rng: np.random.Generator
+    kind: str,
+    count: int,
+    prints: list[Mapping[str, tuple[Piece, ...]]],
+    folder: Path,
+    rng: np.random.Generator,
 ) -> tuple[Scene, Any, dict[str, Any]]:
     if kind == "marker":
         return _of_marker(prints[0], rng)
+    if kind == "odd":
+        name = [*RINGS][count % len(RINGS)]
+        scene, how, truth = odd(name, folder, rng)
+        return scene, how, {"arcs": {"taking": truth["arc_mm"]}, **truth, "kit": name}
     number, one = int(rng.integers(len(prints))), int(rng.integers(2))
     if kind == "both":
         scene, how, truth = both(prints[number], DIAMETERS_MM[number], rng)
         return scene, how, {**truth, "kit": number}
     part = PARTS[WHICH[one]]
     keys, bare = (f"{part}/ruler", f"{part}/bench-index"), DIAMETERS_MM[number][one]
-    draw = hostile if kind == "hostile" else ordinary
-    shown = prints[number] if kind != "small-print" else _scaled(prints[number], 0.97)
-    scene, how, truth = draw(shown, keys, bare, rng)
-    if kind == "small-print":
+    thing = [*THINGS][count % len(THINGS)] if kind == "hostile" else kind
+    small = thing == "small-print"
+    shown = _scaled(prints[number], 0.97) if small else prints[number]
+    if kind == "hostile":
+        scene, how, truth = hostile(shown, keys, bare, rng, thing=thing)
+    else:
+        scene, how, truth = ordinary(shown, keys, bare, rng)
+    if small:
         scene = _on_same_ring(scene, 0.97)
     return scene, how, {"arcs": {WHICH[one]: truth["arc_mm"]}, **truth, "kit": number}
 
@@ -116,12 +132,9 @@ def _scaled(
 
 
 def _on_same_ring(scene: Scene, scale: float) -> Scene:
-    """Return a scene whose strips' zero places are those of smaller prints."""
-    made = [
-        Wrapped(**{**asdict(s), "pieces": s.pieces, "zero_mm": scale * s.zero_mm})
-        for s in scene.strips
-    ]
-    return Scene(tuple(made), scene.barrels, scene.phone, scene.light, scene.finger)
+    """Return a scene whose ring's strip has the zero place of a smaller print."""
+    ring, *others = scene.strips
+    return replace(scene, strips=(replace(ring, zero_mm=scale * ring.zero_mm), *others))
 
 
 RECORDED = Path(__file__).parent / "recorded"
