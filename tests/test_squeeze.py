@@ -75,6 +75,18 @@ def test_post_is_told_what_was_measured_and_marks_narrow() -> None:
     assert np.all(measured.attachment.arc_95_mm <= without.attachment.arc_95_mm + 1e-9)
 
 
+def test_an_unread_attachment_holds_to_it_too() -> None:
+    """The prior of S ± 3 % and a squeeze to 0.003, as two Gaussians of one number: its own."""
+    kit = copy.deepcopy(plain_kit())
+    for reading in kit["readings"]:
+        reading.pop("attachment")
+    chart = charts({**kit, "squeezes": [SQUEEZE]})["portrait"]
+    assert chart.attachment is None
+    at = int(np.argmin(np.abs(chart.distances_mm - 2000.0)))
+    assert chart.squeeze[at] == pytest.approx(1.85, abs=ERROR)
+    assert chart.squeeze_95[at] == pytest.approx(1.96 * ERROR, rel=0.02)
+
+
 def test_an_ignored_squeeze_counts_for_nothing() -> None:
     without, ignored = read_with(), read_with({**SQUEEZE, "ignore": True})
     assert ignored.squeeze == pytest.approx(without.squeeze, rel=1e-12)

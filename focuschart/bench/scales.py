@@ -25,7 +25,7 @@ from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.ring import RINGS, RigRing, RingKey, Which, ring_key
 from focuschart.scale.fit import RingScale, fit_problem, influence
-from focuschart.scale.problem import repeats
+from focuschart.scale.problem import Squeezes, repeats
 from focuschart.units import Units
 
 _DISCORDANT_SIGMA = 7.0
@@ -124,6 +124,8 @@ class Scales:
 
     measured: Mapping[RingKey, MeasuredScale]
     refused: Mapping[RingKey, Problem]
+    squeezes: Mapping[RingKey, Squeezes]
+    """Those measured on each attachment, whether its ring was read or not."""
 
     def of(self, rig: Rig, which: Which) -> MeasuredScale | None:
         """Return the scale of one ring of a rig, None if it has none.
@@ -174,7 +176,8 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
                 denied[key] = kit.placed(problem)
             else:
                 measured[key] = MeasuredScale(fit, group[key], own)
-    return Scales(measured, denied)
+    squeezes = {key: ring.squeezes for key, ring in read.items() if ring.squeezes is not None}
+    return Scales(measured, denied, squeezes)
 
 
 def with_slips(ring: RingReadings) -> RingReadings:

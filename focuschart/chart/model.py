@@ -12,6 +12,7 @@ from focuschart.bench.cause import Cause
 from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.marks import RingMarks
 from focuschart.chart.pair import PairErrors
+from focuschart.chart.precision import KnownGlass
 from focuschart.errors import LeftOut, Problem
 from focuschart.kit.ring import Ring
 from focuschart.kit.schema import Kit
@@ -32,7 +33,8 @@ class Chart:
     `kit` is what it was solved from; `squeeze_95` is the half-width of the 95 % of S(D) (n),
     `squeeze`; `pair` has the errors of both rings together, None while a ring is unread;
     `light` is what reaches the corners that will be seen, None where the kit does not tell it;
-    `lens_known_by` says what depth of field and tolerance take the lens from; `refused`, why rings
+    `lens_known_by` says what depth of field and tolerance take the lens from, `glass` what is known
+    of the attachment; `refused`, why rings
     that were read have no scale; `left_out`, all that the rig cannot have: these rings, marks out
     of its reach, stops its lens does not open to.
     """
@@ -54,6 +56,7 @@ class Chart:
     pair: PairErrors | None
     infinity_target_mm: float
     lens_known_by: KnownBy
+    glass: KnownGlass
     light: Light | None
     refused: Mapping[Which, Problem] = field(default_factory=dict)
     left_out: tuple[LeftOut, ...] = ()

@@ -17,16 +17,16 @@ from focuschart.chart.depth import depth_of_field, known_lens
 from focuschart.chart.marks import MatchedRig, RingMarks, banded, matched_rig, ring_marks
 from focuschart.chart.model import Chart
 from focuschart.chart.pair import PairErrors
-from focuschart.chart.precision import separation_sigma_mm, squeeze_sigma
+from focuschart.chart.precision import KnownGlass, separation_sigma_mm, squeeze_sigma
 from focuschart.kit.schema import Kit
 from focuschart.optics import tolerance
 from focuschart.optics.arrays import Floats
 from focuschart.rig.assemble import Rig
 from focuschart.rig.laws import attachment_law
 from focuschart.rig.light import corner_light
-from focuschart.rig.ring import RINGS, RigRing, Which
-from focuschart.scale.fit import HALF_WIDTH_95
-from focuschart.scale.laws import prior_centres
+from focuschart.rig.ring import RINGS, RigRing, Which, ring_key
+from focuschart.scale.fit import HALF_WIDTH_95, known_unread
+from focuschart.scale.problem import Squeezes
 
 
 def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
@@ -34,7 +34,9 @@ def solve_rig(kit: Kit, rig: Rig, scales: Scales) -> Chart:
 
     Raises OpticsError for a mark that the glass cannot be focused at.
     """
-    chart = _solved(kit, rig, {which: scales.of(rig, which) for which in RINGS})
+    measured = {which: scales.of(rig, which) for which in RINGS}
+    squeezes = scales.squeezes.get(ring_key(rig, "attachment"))
+    chart = _solved(kit, rig, measured, _glass(rig, measured["attachment"], squeezes))
     return replace(chart, light=corner_light(kit, chart.rig, chart.squeeze))
 
 
@@ -49,7 +51,7 @@ def solve_at(chart: Chart, distances_mm: Floats) -> Chart:
         for which, (_, marks) in chart.rings().items()
     }
     rig = replace(chart.rig, distances_mm=distances_mm)
-    found = _solved(chart.kit, rig, measured, engraved=False)
+    found = _solved(chart.kit, rig, measured, chart.glass, engraved=False)
     taking, attachment = (
         own and new and replace(new, hand=own.hand, reference=own.reference)
         for own, new in ((chart.taking, found.taking), (chart.attachment, found.attachment))
@@ -65,15 +67,20 @@ def _pair(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) -> P
 
 
 def _solved(
-    kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None], *, engraved: bool = True
+    kit: Kit,
+    rig: Rig,
+    measured: Mapping[Which, MeasuredScale | None],
+    glass: KnownGlass,
+    *,
+    engraved: bool = True,
 ) -> Chart:
     # What is known of the glass: the lens's f and hiatus, the attachment's A, δ and S.
     optic, known_by = known_lens(rig, measured["taking"])
     rig = replace(rig, optic=optic)
-    constants, covariance = _attachment_constants(rig, measured["attachment"])
+    constants = glass.constants
     # The match (`optics/attachment.py`): the separation of the groups at which the lens sees the
     # subject at one and the same distance in both meridians, and that distance.
-    squeezed = _is_squeeze_measured(measured["attachment"])
+    squeezed = glass.squeezes is not None
     matched = matched_rig(rig, stops=rig.stops, constants=constants, measured=squeezed)
     # Depth of field in each meridian, and for the picture, which is sharp where both are.
     depth = depth_of_field(rig, stops=rig.stops, constants=constants, known_by=known_by)
@@ -91,13 +98,14 @@ def _solved(
         distances_mm=rig.distances_mm,
         extension_mm=_extension_mm(rig, measured["taking"]),
         separation_mm=_separation_mm(rig, constants),
-        separation_95_mm=HALF_WIDTH_95 * separation_sigma_mm(rig, constants, covariance),
+        separation_95_mm=HALF_WIDTH_95 * separation_sigma_mm(rig, glass),
         squeeze=matched.squeeze,
-        squeeze_95=HALF_WIDTH_95 * squeeze_sigma(rig, constants, covariance, measured=squeezed),
+        squeeze_95=HALF_WIDTH_95 * squeeze_sigma(rig, glass),
         vertical=depth.vertical,
         horizontal=depth.horizontal,
         frame=depth.frame,
         lens_known_by=known_by,
+        glass=glass,
         taking=taking,
         attachment=attachment,
         pair=_pair(rig, taking, attachment),
@@ -111,16 +119,12 @@ def _marks(kit: Kit, matched: MatchedRig, scale: MeasuredScale, *, engraved: boo
     return ring_marks(matched, scale, hand, units=kit.units, engraved=engraved)
 
 
-def _attachment_constants(rig: Rig, measured: MeasuredScale | None) -> tuple[Floats, Floats]:
-    """Return A, δ, S and their covariance (3 × 3): fitted, or as entered for an unread ring."""
+def _glass(rig: Rig, measured: MeasuredScale | None, squeezes: Squeezes | None) -> KnownGlass:
+    """Return what is known of the attachment: as fitted, or as entered for an unread ring."""
     if measured is not None:
-        return measured.scale.constants, measured.scale.constants_covariance
-    law = attachment_law(rig.attachment)
-    return prior_centres(law), np.diag([prior.sigma**2 for prior in law.priors])
-
-
-def _is_squeeze_measured(measured: MeasuredScale | None) -> bool:
-    return measured is not None and measured.scale.problem.squeezes is not None
+        scale = measured.scale
+        return KnownGlass(scale.constants, scale.constants_covariance, squeezes)
+    return KnownGlass(*known_unread(attachment_law(rig.attachment), squeezes), squeezes)
 
 
 def _extension_mm(rig: Rig, measured: MeasuredScale | None) -> Floats:

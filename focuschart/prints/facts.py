@@ -235,9 +235,8 @@ def _attachment_fit(rig: Rig, rows: Sequence[Row]) -> dict[Topic, Any]:
 
 
 def _squeezes(chart: Chart) -> dict[Topic, Any]:
-    """Return the squeezes measured that the attachment's fit holds to."""
-    marks = chart.attachment
-    squeezes = None if marks is None else marks.measured.scale.problem.squeezes
+    """Return the squeezes measured that the attachment holds to."""
+    squeezes = chart.glass.squeezes
     if squeezes is None:
         return {}
     columns = (squeezes.position_mm, squeezes.value, squeezes.sigma)

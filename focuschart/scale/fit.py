@@ -10,9 +10,9 @@ import numpy as np
 
 from focuschart.errors import FitError
 from focuschart.optics.arrays import Floats, Numbers
-from focuschart.scale.laws import AttachmentConstants, Law, Prior
-from focuschart.scale.leastsq import Solution
-from focuschart.scale.problem import RingProblem, named_parameters, ring_model
+from focuschart.scale.laws import AttachmentConstants, AttachmentLaw, Law, Prior, prior_centres
+from focuschart.scale.leastsq import Solution, solve
+from focuschart.scale.problem import RingProblem, Squeezes, named_parameters, ring_model
 from focuschart.scale.scatter import noise_factor
 
 LEAD_SHARE = 0.02
@@ -144,6 +144,25 @@ def influence(problem: RingProblem, parameters: Floats, covariance: Floats) -> F
     """Return the derivatives of the parameters by the readings' arcs, A = C·Jᵀ·Σ⁻¹ (p × n)."""
     noise = problem.noise_parts(parameters).total
     return np.asarray(np.linalg.solve(noise, problem.model(parameters)[1] @ covariance).T)
+
+
+def known_unread(law: AttachmentLaw, squeezes: Squeezes | None) -> tuple[Floats, Floats]:
+    """Return A, δ and S of an attachment whose ring is unread, and their covariance (3 × 3).
+
+    They are the priors, narrowed by the squeezes that were measured.
+    """
+    centres, sigmas = prior_centres(law), np.array([prior.sigma for prior in law.priors])
+    if squeezes is None:
+        return centres, np.diag(np.square(sigmas))
+
+    def residual(at: Floats) -> Floats:
+        return np.concatenate((squeezes.misfit(law, at)[0], (centres - at) / sigmas))
+
+    def jacobian(at: Floats) -> Floats:
+        return np.concatenate((squeezes.misfit(law, at)[1], -np.diag(1.0 / sigmas)))
+
+    solution = solve(residual, jacobian, centres)
+    return solution.parameters, solution.covariance
 
 
 def read_to(scale: RingScale, sigma_mm: float) -> RingScale:
