@@ -40,12 +40,15 @@ LEAST_TAGS = 19
 LEAST_MODULE_PX = 3.5
 MOST_BLUR_MODULES = 0.5
 MOST_SLOPE = np.radians(12.0)
-MOST_RESIDUAL_MM = 0.35
-"""Of the tags' sides, on the card: beyond it the card is not flat."""
+MOST_RESIDUAL_MM = 0.1
+"""Of the tags' sides, on the card: beyond it the card is not flat. Drawn frames of a flat one have
+0.01 to 0.03; ends bent by 8 mm leave 0.04 to 0.12 and put S off by 0.15 % at the most."""
+MOST_SIGMA = 0.0025
+"""Of the squeeze, as a share, without what the bars add: some ten times what a good frame has."""
 FLOOR = 0.0005
 """What the model of rig and card is thought to leave out of S, as a share; judgement."""
 _PRIORS = {
-    "slope_x": 0.1, "slope_y": 0.1, "log_far_v": 0.05, "log_far_h": 0.05, "u_by_u": 0.05,
+    "slope_x": 0.06, "slope_y": 0.06, "log_far_v": 0.05, "log_far_h": 0.05, "u_by_u": 0.05,
     "u_by_v": 0.05, "v_by_u": 0.05, "v_by_v": 0.05, "ink_x": 0.1, "ink_y": 0.1, "level": 0.02,
 }  # fmt: skip
 """One standard deviation each: slopes in radians, distortion at the corner, ink in mm."""
@@ -121,10 +124,11 @@ def squeeze_in(still: Photograph, card: Card) -> SqueezeRead:
     variance = np.diag(fitted.covariance)
     # Slopes shorten by their squares, of which a card square on tells nothing to first order: what
     # is not known of the slopes themselves counts then.
-    share = np.sqrt(
-        variance[AT["log_squeeze"]] + np.sum(np.square(variance[slopes])) / 2.0
-        + 2.0 * card.bars_sigma**2 + FLOOR**2
-    )  # fmt: skip
+    own = variance[AT["log_squeeze"]] + np.sum(np.square(variance[slopes])) / 2.0 + FLOOR**2
+    if own > MOST_SIGMA**2:
+        why = f"it tells the squeeze to {1.96 * np.sqrt(own):.1%} only: {_CURE}, less compressed"
+        raise Unread("low-resolution", why)
+    share = np.sqrt(own + 2.0 * card.bars_sigma**2)
     squeeze = float(np.exp(parameters[AT["log_squeeze"]]))
     return SqueezeRead(squeeze, squeeze * float(share), float(np.hypot(*parameters[slopes])))
 
