@@ -291,14 +291,17 @@ def _priors(parameters: Floats) -> Floats:
 
 
 def _judge(fitted: _Fitted) -> None:
-    """Raise Unread for what is not to be trusted, the plainest cause first."""
+    """Raise Unread for what is not to be trusted, the plainest cause first.
+
+    What a card that is not flat shows of its angle is not to be trusted either.
+    """
     slope = float(np.hypot(*fitted.parameters[[AT["slope_x"], AT["slope_y"]]]))
     if fitted.blur > MOST_BLUR_MODULES:
         why = f"edges are blurred over {fitted.blur:.1f} modules of a tag: {_CURE}"
         raise Unread("blur", why)
-    if slope > MOST_SLOPE:
-        why = f"the card stands {np.degrees(slope):.0f}° aslant, more than 12°: {_CURE}"
-        raise Unread("angle", why)
     if fitted.residual_mm > MOST_RESIDUAL_MM or fitted.left_out > _MOST_LEFT_OUT:
         why = f"the card is not flat, or something lies on it: glue it on a board, and {_CURE}"
         raise Unread("residual", why)
+    if slope > MOST_SLOPE:
+        why = f"the card stands {np.degrees(slope):.0f}° aslant, more than 12°: {_CURE}"
+        raise Unread("angle", why)

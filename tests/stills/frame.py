@@ -73,7 +73,7 @@ def handed_over(frame: Picture, camera: Camera) -> bytes:
     else:
         done, data = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, camera.jpeg])
     assert done
-    return data.tobytes()
+    return bytes(data)
 
 
 def compressed(frame: Picture, crf: int) -> Picture:

@@ -124,18 +124,29 @@ def _camera(rng: np.random.Generator, sensor: tuple[int, int, float], module_px:
     )  # fmt: skip
 
 
-def write(frame: Taken, folder: Path, name: str) -> None:
-    """Keep a frame and its truth in a folder."""
-    (folder / f"{name}.still").write_bytes(frame.data)
+def drawn_set(folder: Path, *, count: int, first: int, **other: Any) -> None:
+    """Draw frames into a folder, each with its truth beside it; `first` starts the randomness."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for number in range(count):
+        frame = taken(np.random.default_rng([first, number]), **other)
+        write(frame, folder / f"still-{number:03d}.json")
+
+
+def write(frame: Taken, path: Path) -> None:
+    """Keep a frame and, in `path`, its truth."""
+    path.with_suffix(".png" if frame.data.startswith(b"\x89PNG") else ".jpg").write_bytes(
+        frame.data
+    )
     told = {key: value for key, value in asdict(frame).items() if key != "data"}
-    (folder / f"{name}.json").write_text(json.dumps(told, default=np.ndarray.tolist))
+    path.write_text(json.dumps(told, default=np.ndarray.tolist) + "\n")
 
 
 def kept(folder: Path) -> Iterator[tuple[str, Taken]]:
     """Yield the frames in a folder with their names."""
     for path in sorted(folder.glob("*.json")):
-        told = json.loads(path.read_text())
-        yield path.stem, Taken(path.with_suffix(".still").read_bytes(), **told)
+        jpeg = path.with_suffix(".jpg")
+        file = jpeg if jpeg.exists() else path.with_suffix(".png")
+        yield path.stem, Taken(file.read_bytes(), **json.loads(path.read_text()))
 
 
 def measured(frame: Taken) -> Trial:
