@@ -13,7 +13,7 @@ from focuschart.bench.offsets import Taping, held_offsets
 from focuschart.chart.charts import build_charts
 from focuschart.kit.edit import with_entries
 from focuschart.kit.unmoved import Unmoved
-from focuschart.photo.assign import Assigned, Figure, Shot, in_order, with_rigs
+from focuschart.photo.assign import Shot, with_rigs
 from focuschart.photo.read import RingRead
 from focuschart.photo.strips import Barrel, Kind, Ring, TaggedStrip
 from focuschart.photo.taping import ruler_figures, taped
@@ -148,7 +148,7 @@ def test_a_ruler_that_slipped_is_told_from_one_that_did_not() -> None:
     assert "it has slipped: say --taped-again" in two
 
 
-# --- which rig and which distance -----------------------------------------------------------------
+# --- which rig ------------------------------------------------------------------------------------
 
 
 def test_the_rig_is_that_of_the_pair_seen() -> None:
@@ -158,29 +158,6 @@ def test_the_rig_is_that_of_the_pair_seen() -> None:
     assert "--rig" in alone[0].refused[0].why
     chosen = with_rigs([shot(figure("taking", "ruler", 1.0))], rigs, rig="other")
     assert [each.rig for each in chosen[0].figures] == ["other"]
-
-
-def assigned(*minutes: int | None) -> list[Assigned]:
-    read = figure("taking", "ruler", 1.0)
-    shots = [shot(read, sign=str(n), minute=minute) for n, minute in enumerate(minutes)]
-    return [Assigned(one, (Figure("portrait", "taking", read, 1.0),), None, ()) for one in shots]
-
-
-def test_distances_go_by_the_time_of_exposure() -> None:
-    ordered = in_order(assigned(30, 10, 20), [1000.0, 2000.0, math.inf])
-    assert not isinstance(ordered, str)
-    assert [photo.distance_mm for photo in ordered] == [math.inf, 1000.0, 2000.0]
-
-
-def test_repeats_are_taken_in_turn_at_each_distance() -> None:
-    ordered = in_order(assigned(1, 2, 3, 4), [1000.0, 2000.0])
-    assert not isinstance(ordered, str)
-    assert [photo.distance_mm for photo in ordered] == [1000.0, 1000.0, 2000.0, 2000.0]
-
-
-def test_counts_that_differ_are_refused() -> None:
-    assert "3 photographs of taking and 2 distances" in str(in_order(assigned(1, 2, 3), [1.0, 2.0]))
-    assert "when it was taken" in str(in_order(assigned(1, None), [1.0, 2.0]))
 
 
 # --- recorded photographs -------------------------------------------------------------------------

@@ -65,7 +65,7 @@ def held_offsets(
         if figure is not None:
             own = settings.setdefault((each.rig, each.setting), {})
             taping = Taping(each.strip(which) or "", each.taping)
-            own.setdefault(taping, []).append((figure, getattr(each, f"{which}_error") or ruler_mm))
+            own.setdefault(taping, []).append((figure, each.error_mm(which) or ruler_mm))
     seen: dict[Taping, list[tuple[float, float]]] = {}
     for figures in settings.values():
         base = figures.pop(Taping("", 1), None)

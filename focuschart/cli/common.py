@@ -252,6 +252,16 @@ def plain(text: str) -> str:
     )
 
 
+taped_again_option = click.option(
+    "--taped-again", is_flag=True,
+    help="The rulers, or strips, were taped on anew since the last reading of this rig.",
+)  # fmt: skip
+anyway_option = click.option(
+    "--anyway", is_flag=True,
+    help="Write also a figure that its ring cannot show, or that others contradict.",
+)  # fmt: skip
+
+
 def progress(items: Iterable[T], length: int, label: str, *, slow: bool = False) -> Iterator[T]:
     """Yield the items, with a progress bar on a terminal if they take longer than a moment.
 

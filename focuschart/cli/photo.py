@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from focuschart.cli.common import FilePath, format_option, kit_argument, length_mm, progress
+from focuschart.cli.common import (
+    FilePath,
+    anyway_option,
+    format_option,
+    kit_argument,
+    length_mm,
+    progress,
+    taped_again_option,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,14 +32,8 @@ if TYPE_CHECKING:
 @click.option(
     "--side", type=click.Choice(["nearer", "farther"]), help="The side that the rings came from."
 )
-@click.option(
-    "--taped-again", is_flag=True,
-    help="The rulers, or strips, were taped on anew since the last reading of this rig.",
-)  # fmt: skip
-@click.option(
-    "--anyway", is_flag=True,
-    help="Write also a figure that its ring cannot show, or that runs against its neighbours.",
-)  # fmt: skip
+@taped_again_option
+@anyway_option
 @click.option(
     "--unmoved", metavar="NAME",
     help="All at one setting that does not move, such as a hard stop, through rulers or strips: "
@@ -63,18 +65,10 @@ def photo(
     photos: tuple[Path, ...],
     rig: str | None,
     distance: str | None,
-    stop: float | None,
-    side: str | None,
-    taped_again: bool,
-    anyway: bool,
-    unmoved: str | None,
-    place: bool,
     squeeze: Path | None,
     bars: str | None,
     out: Path,
-    yes: bool,
-    dry_run: bool,
-    form: str,
+    **said: Any,
 ) -> None:
     """Read rulers or strips off photographs and enter them into a kit file.
 
@@ -85,48 +79,22 @@ def photo(
     The exit status is 0 if all was read, 1 if some was refused, and 2 if nothing was read. The data
     for other programs are written to the kit too, but only with --yes.
     """
+    from focuschart.cli.photo_talk import How, tell_and_enter
     from focuschart.cli.squeeze import Asked, enter_still
-    from focuschart.report.photos import as_json, as_text, places, slips
     from focuschart.store.kit_edits import open_kit
-    from focuschart.store.photos import (
-        Said,
-        assigned,
-        held_at,
-        known_strips,
-        photo_files,
-        shots_of,
-        write_read,
-    )
+    from focuschart.store.photos import assigned, known_strips, photo_files, shots_of
 
-    file = open_kit(kit)
+    file, how = open_kit(kit), How(**said)
     file.kit.require_rigs(() if rig is None else (rig,), option="--rig")
     far = None if distance is None else length_mm("--distance", distance)
     if squeeze is not None or bars is not None:
         asked = Asked(squeeze, rig=rig, distance_mm=far, bars=bars, alone=not photos)
-        enter_still(file, asked, write=not dry_run, ask=not yes, form=form)
+        enter_still(file, asked, write=not how.dry_run, ask=not how.yes, form=how.form)
         return
     if not photos:
         raise click.UsageError("Missing argument 'PHOTO...'.")
     files = photo_files(photos)
     strips = known_strips(file.kit, kit, out)
-    shots = progress(shots_of(strips, files), len(files), "Reading photographs")
-    held = place or unmoved is not None
-    read = assigned(file.kit, list(shots), rig=rig, distance_mm=far, anywhere=held)
-    click.echo(as_json(read) if form == "json" else as_text(read, units=file.kit.units), nl=False)
-    if held:
-        strips_off, again = held_at(file.kit, read, unmoved)
-        for sentence in (*places(strips_off), *slips(again)):
-            click.echo(sentence, err=form == "json")
-    entered = [each for each in read if (each.figures if held else each.enters)]
-    if place:
-        off = not strips_off or not all(each.is_near for each in strips_off)
-        raise SystemExit(2 if not entered else int(off))
-    wanted = entered and not dry_run and (yes or form != "json")
-    if wanted and (yes or click.confirm("Write these readings to the kit?", default=True)):
-        said = Said(min(file.kit.stops) if stop is None else stop, side, taped_again)
-        for sentence in write_read(file, entered, said, anyway=anyway, unmoved=unmoved):
-            click.echo(sentence, err=form == "json")
-    if not entered:
-        raise SystemExit(2)
-    if any(each.refused for each in read):
-        raise SystemExit(1)
+    shots = list(progress(shots_of(strips, files), len(files), "Reading photographs"))
+    read = assigned(file.kit, shots, rig=rig, distance_mm=far, unmoved=how.at_one_setting)
+    tell_and_enter(file, read, how)

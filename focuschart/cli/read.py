@@ -9,7 +9,16 @@ import click
 
 import focuschart
 from focuschart.cli.bench_talk import hold_talk
-from focuschart.cli.common import FIGURE, LENGTH, OFFSET, STOP, kit_argument, next_step
+from focuschart.cli.common import (
+    FIGURE,
+    LENGTH,
+    OFFSET,
+    STOP,
+    anyway_option,
+    kit_argument,
+    next_step,
+    taped_again_option,
+)
 from focuschart.errors import InputError, shown
 from focuschart.units import format_stop
 
@@ -59,14 +68,8 @@ if TYPE_CHECKING:
     help='The tick of the comb that the taking lens was read at: "0.5 mm"; else its index\'s line.',
 )  # fmt: skip
 @click.option("--attachment-tick", metavar="LENGTH", help="The same of the attachment.")
-@click.option(
-    "--taped-again", is_flag=True,
-    help="The rulers, or strips, were taped on anew since the last reading of this rig.",
-)  # fmt: skip
-@click.option(
-    "--anyway", is_flag=True,
-    help="Write also a figure that its ring cannot show, or that runs against its neighbours.",
-)  # fmt: skip
+@taped_again_option
+@anyway_option
 @click.option(
     "--undo", is_flag=True, help="Take back the last reading that this command wrote, and no more."
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -54,7 +54,37 @@ class IndexSetAt(Table):
     ] = None
 
 
-class Reading(Table):
+PhotoSign = Annotated[str, Field(pattern="^[0-9a-f]{12}$")]
+"""What names a photograph: the first digits of its file's SHA-256."""
+Taping = Annotated[
+    int, Field(ge=1, le=999), Key("Counts on each time a ruler or strip is taped anew", "2")
+]
+
+
+class OfBothRings(Table):
+    """What was read of both rings, of one at least."""
+
+    def _said(self, key: str) -> Any:
+        return getattr(self, key)
+
+    @model_validator(mode="after")
+    def _has_a_figure(self) -> Self:
+        if self._said("taking") is None and self._said("attachment") is None:
+            raise ValueError("give the figure of taking, of attachment or of both")
+        return self
+
+    def strip(self, which: str) -> str | None:
+        """Return the code of the marker strip that a ring was read through, None for a ruler."""
+        strips: Strips | None = self._said("strips")
+        return None if strips is None else getattr(strips, which)
+
+    def error_mm(self, which: str) -> float | None:
+        """Return one standard deviation of a ring's figure, None where it is that of the eye."""
+        error: float | None = self._said(f"{which}_error")
+        return error
+
+
+class Reading(OfBothRings):
     """Both rings focused on one target, and what the ruler strips showed."""
 
     rig: Annotated[Id, Key("The rig that was read", '"portrait"', "")]
@@ -85,8 +115,7 @@ class Reading(Table):
         RulerError | None, Key("The same for the attachment's figure", "0.015")
     ] = None
     photo: Annotated[
-        str | None,
-        Field(pattern="^[0-9a-f]{12}$"),
+        PhotoSign | None,
         Key(
             "The photograph that it was read from, as `focuschart photo` names it", '"1f0c9a52b7d4"'
         ),
@@ -95,9 +124,7 @@ class Reading(Table):
         Literal["nearer", "farther"] | None,
         Key("The side that both rings came from", '"nearer"'),
     ] = None
-    taping: Annotated[
-        int, Field(ge=1, le=999), Key("Counts on each time a ruler or strip is taped anew", "2")
-    ] = 1
+    taping: Taping = 1
     strips: Annotated[
         Strips | None,
         Key(
@@ -110,21 +137,6 @@ class Reading(Table):
         Key("The ticks of the indexes' combs read at, if not their lines", '{ taking = "0.5 mm" }'),
     ] = None
     ignore: Annotated[bool, Key("True leaves this reading out of the fit", "false")] = False
-
-    @model_validator(mode="after")
-    def _has_a_figure(self) -> Self:
-        if self.taking is None and self.attachment is None:
-            raise ValueError("give the ruler figure of taking, of attachment or of both")
-        return self
-
-    def error_mm(self, which: str) -> float | None:
-        """Return one standard deviation of a ring's figure, None where it is that of the eye."""
-        error: float | None = getattr(self, f"{which}_error")
-        return error
-
-    def strip(self, which: str) -> str | None:
-        """Return the code of the marker strip that a ring was read through, None for a ruler."""
-        return None if self.strips is None else getattr(self.strips, which)
 
     def at_line_mm(self, which: str) -> float | None:
         """Return a ring's figure as the index's line would have shown it, None if not read."""

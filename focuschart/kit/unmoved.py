@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Self
+from typing import Annotated
 
-from pydantic import Field, model_validator
-
-from focuschart.kit.fields import Id, Key, Name, RulerError, RulerFigure, Table
-from focuschart.kit.reading import Strips
+from focuschart.kit.fields import Id, Key, Name, RulerError, RulerFigure
+from focuschart.kit.reading import OfBothRings, PhotoSign, Strips, Taping
 
 
-class Unmoved(Table):
+class Unmoved(OfBothRings):
     """What the ruler strips, or marker strips, showed at a setting that does not move.
 
     A hard stop is one. The distance is not known and not needed: what a marker strip shows there
@@ -30,24 +28,10 @@ class Unmoved(Table):
         RulerError | None, Key("One standard deviation of it, mm; else 0.3", "0.015")
     ] = None
     photo: Annotated[
-        str | None,
-        Field(pattern="^[0-9a-f]{12}$"),
-        Key("The photograph that it was read from", '"1f0c9a52b7d4"'),
+        PhotoSign | None, Key("The photograph that it was read from", '"1f0c9a52b7d4"')
     ] = None
-    taping: Annotated[
-        int, Field(ge=1, le=999), Key("Counts on each time a ruler or strip is taped anew", "2")
-    ] = 1
+    taping: Taping = 1
     strips: Annotated[
         Strips | None,
         Key("The codes of marker strips, if these were read", '{ taking = "K7QF3-S" }'),
     ] = None
-
-    @model_validator(mode="after")
-    def _has_a_figure(self) -> Self:
-        if self.taking is None and self.attachment is None:
-            raise ValueError("give the figure of taking, of attachment or of both")
-        return self
-
-    def strip(self, which: str) -> str | None:
-        """Return the code of the marker strip that a ring was read through, None for a ruler."""
-        return None if self.strips is None else getattr(self.strips, which)

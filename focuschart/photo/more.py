@@ -18,6 +18,9 @@ _LEAST_CONTRAST = 0.04
 _MISPLACED = 0.2
 """How far a tag may be from its place, in diagonals."""
 
+_SEEN_SHARE = 0.45
+"""How far round a ring from the line a tag may be seen, as share of the whole."""
+
 _AT = (np.arange(SIDE_MODULES) - (SIDE_MODULES - 1) / 2.0) / SIDE_MODULES
 _MODULES = np.stack(np.meshgrid(_AT, -_AT), axis=-1).reshape(-1, 2)
 
@@ -34,7 +37,7 @@ def with_more(light: NDArray[np.float32], match: Match, view: View, parameters: 
     inside = (pixels > 4.0) & (pixels < np.array([view.width, view.height]) - 5.0)
     turned = facing(parameters, places, normals).min(axis=1) > LEAST_FACING
     line = parameters[ARC] if strip.on_ring else 0.0
-    once = np.abs(strip.middles[:, 0] - line) < 0.45 * view.barrel.once_mm
+    once = np.abs(strip.middles[:, 0] - line) < _SEEN_SHARE * view.barrel.once_mm
     seen = np.flatnonzero(turned & once & inside.all(axis=(1, 2)))
     like = _likeness(light, pixels[seen], strip, seen) > _LEAST_LIKENESS
     found = seen[like]
@@ -42,14 +45,21 @@ def with_more(light: NDArray[np.float32], match: Match, view: View, parameters: 
 
 
 def misplaced(seen: Seen, strip: TaggedStrip, view: View, parameters: Floats) -> int:
-    """Return how many of the tags seen are not where the strip has them, or not on it."""
+    """Return how many of the tags seen are not where the strip has them, or not on it.
+
+    Those beyond the strip's seam are not counted: a joint need not be true for the rest to be.
+    """
     places = on_barrel(view, parameters, strip.middles, float(strip.on_ring))
     pixels = projected(view, parameters, places)
     middles = seen.corners.mean(axis=1)
     size = np.linalg.norm(seen.corners[:, 0] - seen.corners[:, 2], axis=-1)
     off = np.linalg.norm(middles[:, np.newaxis] - pixels, axis=-1)
     off = np.where(seen.numbers[:, np.newaxis] == strip.numbers, off, np.inf)
-    return int(np.sum(off.min(axis=1) > _MISPLACED * size))
+    line = parameters[ARC] if strip.on_ring else 0.0
+    beyond = np.abs(strip.middles[:, 0] - line) > _SEEN_SHARE * view.barrel.once_mm
+    least = off.min(axis=1)
+    there = np.isfinite(least) & beyond[off.argmin(axis=1)]
+    return int(np.sum((least > _MISPLACED * size) & ~there))
 
 
 def _likeness(

@@ -8,7 +8,14 @@ from typing import NamedTuple
 import numpy as np
 
 from focuschart.layout.tag.dictionary import SIDE_MODULES
-from focuschart.photo.recognise import MOST_CHANCE, Match, best_match, chance, in_pool
+from focuschart.photo.recognise import (
+    MOST_CHANCE,
+    Match,
+    best_match,
+    chance,
+    in_pool,
+    nearest_part,
+)
 from focuschart.photo.refusal import AGAIN, FLAT, PRINT, Unread
 from focuschart.photo.strips import Ring, TaggedStrip
 from focuschart.photo.tags import Seen
@@ -59,6 +66,7 @@ def pair_of(seen: Seen, ring: Ring, strips: Sequence[TaggedStrip]) -> Pair:
         why = f"too few tags are seen to be sure which strips they are on: {AGAIN}"
         raise Unread("few-tags", why, strip=code)
     _require_together(on_ring.strip, index.strip)
+    on_ring = nearest_part(seen, on_ring, index, least=LEAST_RING_TAGS)
     if len(index) < len(index_tags):
         why = f"the index's tags do not lie as they were printed: {FLAT}"
         raise Unread("inconsistent", why, strip=code)

@@ -27,11 +27,16 @@ _SHARE, _OFF_MM = 0.2, 0.8
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """A strip, the numbers of the tags seen that are on it, and which of its tags they are."""
+    """A strip, the numbers of the tags seen that are on it, and which of its tags they are.
+
+    `together` is how many tags lie together as on it: round a ring these may be more than `seen`,
+    which are those on one side of the strip's seam.
+    """
 
     strip: TaggedStrip
     seen: NDArray[np.intp]
     places: NDArray[np.intp]
+    together: int = 0
 
     def __len__(self) -> int:
         """The number of tags seen on it."""
@@ -41,7 +46,19 @@ class Match:
 def best_match(seen: Seen, strips: Sequence[TaggedStrip]) -> Match | None:
     """Return the strip that most of the tags lie on, None where none has two of them."""
     matches = [match for strip in strips for match in _matches(seen, strip) if len(match) > 1]
-    return max(matches, key=len, default=None)
+    return max(matches, key=lambda match: (match.together, len(match)), default=None)
+
+
+def nearest_part(seen: Seen, match: Match, beside: Match, *, least: int) -> Match:
+    """Return the part of a strip on that side of its seam where the index is, of `least` tags.
+
+    The match as it is where that part is smaller, or where no seam is seen.
+    """
+    middles = seen.corners.mean(axis=1)
+    line = middles[beside.seen].mean(axis=0)
+    parts = [part for part in _matches(seen, match.strip) if part.together == match.together]
+    near = min(parts, key=lambda part: np.linalg.norm(middles[part.seen] - line, axis=1).min())
+    return near if len(near) >= least else match
 
 
 def chance(match: Match, seen: Seen, strips: Sequence[TaggedStrip]) -> float:
@@ -51,8 +68,9 @@ def chance(match: Match, seen: Seen, strips: Sequence[TaggedStrip]) -> float:
     """
     pool = pool_of(match.strip)
     known = sum(len(strip.tags) for strip in strips if pool_of(strip) == pool)
-    ways = math.comb(max(len(in_pool(seen, pool)), len(match)), len(match))
-    return float(known * ways / len(POOLS[pool]) ** len(match))
+    count = max(match.together, len(match))
+    ways = math.comb(max(len(in_pool(seen, pool)), count), count)
+    return float(known * ways / len(POOLS[pool]) ** count)
 
 
 def pool_of(strip: TaggedStrip) -> str:
@@ -66,13 +84,8 @@ def in_pool(seen: Seen, pool: str) -> NDArray[np.intp]:
     return np.flatnonzero((seen.numbers >= ids.start) & (seen.numbers < ids.stop))
 
 
-def part_match(seen: Seen, strip: TaggedStrip) -> Match | None:
-    """Return the largest part of a strip that is seen, be it chance or not."""
-    return max(_matches(seen, strip), key=len, default=None)
-
-
 def _matches(seen: Seen, strip: TaggedStrip) -> Iterator[Match]:
-    """Yield the tags that lie together as on a strip, largest first only by `max`."""
+    """Yield the tags that lie together as on a strip, in parts where its seam is among them."""
     pairs = np.argwhere(seen.numbers[:, np.newaxis] == strip.numbers)
     if not len(pairs):
         return
@@ -80,6 +93,9 @@ def _matches(seen: Seen, strip: TaggedStrip) -> Iterator[Match]:
     offset = _offsets(seen, seen_at, strip.sides[places])
     middles = strip.middles[places]
     meant = middles[np.newaxis] - middles[:, np.newaxis]
+    if strip.on_ring:
+        once = strip.barrel.once_mm
+        meant[..., 0] = (meant[..., 0] + once / 2.0) % once - once / 2.0
     far = np.linalg.norm(meant, axis=-1)
     allowed = _OFF_MM + _SHARE * far
     fits = (np.linalg.norm(offset - meant, axis=-1) < allowed) & (far < _NEAR_MM)
@@ -90,7 +106,23 @@ def _matches(seen: Seen, strip: TaggedStrip) -> Iterator[Match]:
         left -= group
         chosen = sorted(group)
         if len(set(seen_at[chosen].tolist())) == len(chosen):
-            yield Match(strip, seen_at[chosen], places[chosen])
+            for part in _parts(middles[chosen, 0], strip):
+                own = np.array(chosen)[part]
+                yield Match(strip, seen_at[own], places[own], len(chosen))
+
+
+def _parts(along: Floats, strip: TaggedStrip) -> Iterator[NDArray[np.bool_]]:
+    """Yield which of the tags at places along a strip are on each side of its seam.
+
+    Less than half of a ring is seen; so tags farther apart have the seam between them.
+    """
+    low, high = along.min(), along.max()
+    if not strip.on_ring or high - low < strip.barrel.once_mm / 2.0:
+        yield np.ones(len(along), bool)
+        return
+    first = along < (low + high) / 2.0
+    yield first
+    yield ~first
 
 
 def _linked(fits: NDArray[np.bool_], start: int) -> set[int]:

@@ -11,7 +11,9 @@ Code = Literal[
 
 AGAIN = "photograph it again, square on, from 15 to 25 cm, both strips sharp"
 FLAT = "press both strips flat along their whole length and photograph them again"
-PRINT = "print and tape on the strips that the kit makes now"
+PRINT = (
+    "print and tape on the strips that the kit makes now, or say with --out where their packs are"
+)
 
 
 class Refused(NamedTuple):

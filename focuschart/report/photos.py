@@ -9,6 +9,7 @@ from focuschart.report.numbers import dumped, plain
 from focuschart.units import distance_label
 
 if TYPE_CHECKING:
+    from focuschart.photo.agree import Alike
     from focuschart.photo.assign import Assigned, Figure
     from focuschart.photo.taping import Taped
     from focuschart.units import Units
@@ -79,6 +80,28 @@ def places(strips: Sequence[Taped]) -> Iterator[str]:
             f"{strip.name}, {strip.code}: slide the index {by} to the {way}, seen from behind the "
             f"camera, and photograph it again{instead.replace('-', '−')}."
         )
+
+
+def agreements(found: Sequence[Alike], units: Units, *, unmoved: bool) -> Iterator[str]:
+    """Yield by how much photographs of one strip at one setting differ, and what follows.
+
+    At a distance the ring may have been focused anew between them, where it is not `unmoved`.
+    """
+    for each in found:
+        strip = each.figures[0].read.strip
+        at = "" if each.distance_mm is None else f" at {distance_label(each.distance_mm, units)}"
+        what = f"{strip.name}, {strip.code}{at}: {len(each.figures)} photographs"
+        by = f"{each.apart_mm:.2f} ± {1.96 * each.sigma_mm:.2f} mm"
+        if each.by_chance:
+            yield f"{what} agree, {by} apart at most."
+        elif unmoved:
+            yield f"{what} do not agree: {each.contradiction}."
+        else:
+            yield (
+                f"{what} differ by {by} at most. If the ring was focused anew between them, that "
+                "is how well it is focused; if not, one of them is wrong: photograph it again from "
+                "both sides."
+            )
 
 
 def slips(rulers: Sequence[tuple[str, float, float]]) -> Iterator[str]:

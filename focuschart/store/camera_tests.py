@@ -55,7 +55,7 @@ def results(kit: Kit, charts: Sequence[Chart], out: Path) -> Iterator[StripTest]
     if not tested:
         raise InputError(
             f"{kit.source}: no rig has readings through both its marker strips: take them as "
-            '"focuschart test" says, and enter them with --taking-strip and --attachment-strip'
+            '"focuschart test" says, or photograph both at a setting that does not move (--unmoved)'
         )
 
 

@@ -1,25 +1,25 @@
-"""Photographs read from files, and entered into a kit as readings."""
+"""Photographs read from files, with the rig, the distance and the turn of the rings in them."""
 
 from __future__ import annotations
 
-import math
 import os
-from typing import TYPE_CHECKING, Any, NamedTuple
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from focuschart.errors import InputError
 from focuschart.store.files import read_bytes
-from focuschart.store.kit_edits import add_entries, add_readings, last_taping
-from focuschart.units import format_length
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from focuschart.kit.ring import Ring as KitRing
     from focuschart.kit.schema import Kit
     from focuschart.photo.assign import Assigned, Rigs, Shot
     from focuschart.photo.strips import Ring, TaggedStrip
-    from focuschart.photo.taping import Taped
-    from focuschart.store.kit_edits import KitFile
+
+    Photos = Sequence[Assigned]
+    """Photographs with all that is known of them."""
 
 _ENDINGS = (".jpg", ".jpeg", ".png", ".heic", ".heif")
 _MOST_BYTES = 80_000_000
@@ -67,50 +67,81 @@ def known_strips(kit: Kit, kit_file: Path, out: Path) -> list[TaggedStrip]:
 
 
 def shots_of(strips: Sequence[TaggedStrip], paths: Sequence[Path]) -> Iterator[Shot]:
-    """Yield each photograph as read; raises InputError, with its path, for one that cannot be."""
+    """Yield each photograph as read; a file that cannot be read is a photograph without rings.
+
+    Raises InputError where OpenCV is missing.
+    """
+    from focuschart.photo.picture import require_opencv
+
+    require_opencv()
+    for path in paths:
+        try:
+            data = read_bytes(path, limit_bytes=_MOST_BYTES)
+        except InputError as error:
+            yield _unread(path, "", str(error).removeprefix(f"{path}: "))
+            continue
+        yield _shot(path, data, strips)
+
+
+def _shot(path: Path, data: bytes, strips: Sequence[TaggedStrip]) -> Shot:
     from focuschart.layout.tag.distance import card_distance_mm
     from focuschart.photo.assign import Shot
-    from focuschart.photo.picture import photograph
+    from focuschart.photo.picture import photograph, sign_of
     from focuschart.photo.read import rings_in
 
-    for path in paths:
-        data = read_bytes(path, limit_bytes=_MOST_BYTES)
-        try:
-            photo = photograph(data)
-        except InputError as error:
-            raise InputError(f"{path}: {error}") from None
-        found = rings_in(photo, strips)
-        card = card_distance_mm(found.seen.numbers.tolist())
-        yield Shot(str(path), photo.sign, photo.taken, found.rings, found.refused, card)
+    try:
+        photo = photograph(data)
+    except InputError as error:
+        return _unread(path, sign_of(data), str(error))
+    found = rings_in(photo, strips)
+    card = card_distance_mm(found.seen.numbers.tolist())
+    return Shot(str(path), photo.sign, photo.taken, found.rings, found.refused, card)
+
+
+def _unread(path: Path, sign: str, why: str) -> Shot:
+    """Return a file of which no picture can be made: no tag can be read in it."""
+    from focuschart.photo.assign import Shot
+    from focuschart.photo.refusal import Refused
+
+    return Shot(str(path), sign, None, (), (Refused("", "few-tags", f"the file {why}"),), None)
 
 
 def assigned(
     kit: Kit, shots: Sequence[Shot], *, rig: str | None, distance_mm: float | None,
-    anywhere: bool = False,
+    unmoved: bool = False,
 ) -> list[Assigned]:  # fmt: skip
-    """Return photographs with rig, distance and turn, as far as they are known.
+    """Return photographs with rig and distance, as far as they are known.
 
     `rig` and `distance_mm` are those asked for. Where neither that nor a card gives a distance, it
-    is the bench form's, in the order of exposure; with `anywhere` it is not asked for.
+    is that of the kit for a photograph entered before, else the bench form's, in the order of
+    exposure; for a setting that is `unmoved` it is not asked for.
     """
-    from focuschart.photo.assign import with_distance, with_rigs
+    from focuschart.photo.assign import with_rigs
+    from focuschart.photo.order import with_distance, with_entered
 
     read = with_rigs(shots, _rig_parts(kit), rig=rig)
     if distance_mm is not None:
-        read = with_distance(read, distance_mm)
-    return _with_turns(kit, read if anywhere else _in_form_order(kit, read))
+        return with_distance(read, distance_mm)
+    if unmoved:
+        return read
+    entered = {each.photo: each.distance for each in kit.readings if each.photo is not None}
+    return _in_form_order(kit, with_entered(read, entered))
 
 
 def _in_form_order(kit: Kit, read: list[Assigned]) -> list[Assigned]:
-    from focuschart.photo.assign import in_order, without_distance
+    from focuschart.photo.order import in_order, without_distance
 
-    rigs = {figure.rig for photo in read if photo.distance_mm is None for figure in photo.figures}
+    waiting = [photo for photo in read if photo.distance_mm is None]
+    rigs = {figure.rig for photo in waiting for figure in photo.figures}
     cure = "say --distance, or clip the distance card beside the rig"
     if not rigs:
         return read
     if len(rigs) > 1:
         return without_distance(read, f"they are of several rigs: {cure}")
-    ordered = in_order(read, _form_distances_mm(kit, rigs.pop()))
+    rig = rigs.pop()
+    rings = {figure.ring for photo in waiting for figure in photo.figures}
+    done = {far for ring in rings for far, _ in _figures(kit, rig, ring)}
+    ordered = in_order(read, _form_distances_mm(kit, rig), read_mm=done)
     if isinstance(ordered, str):
         return without_distance(read, f"no card is seen, and {ordered}: {cure}")
     return ordered
@@ -135,26 +166,45 @@ def _form_distances_mm(kit: Kit, rig_id: str) -> list[float]:
     return []
 
 
-def _with_turns(kit: Kit, photos: Sequence[Assigned]) -> list[Assigned]:
-    """Return photographs with the figures of rings of several turns in their turn, by the kit's."""
-    from focuschart.photo.assign import with_turns
+AskTurn = Callable[[str, str, int, int], int]
+"""Asks for a turn: of a file, of a ring by its name, from the first to the last that may be."""
 
-    made: list[Assigned] = []
-    for photo in photos:
-        known: dict[Ring, list[tuple[float, float]]] = {}
-        rises: dict[Ring, bool] = {}
-        for figure in photo.figures:
-            rig = kit.rigs[figure.rig]
-            parts = {"taking": kit.taking_lenses[rig.taking_lens].ring,
-                     "attachment": kit.attachments[rig.attachment].ring}  # fmt: skip
-            rises[figure.ring] = parts[figure.ring].rises_nearer
-            known[figure.ring] = _figures(kit, figure.rig, figure.ring) + [
-                (each.distance_mm, other.arc_mm)
-                for each in made if each.distance_mm is not None
-                for other in each.figures if (other.rig, other.ring) == (figure.rig, figure.ring)
-            ]  # fmt: skip
-        made += with_turns([photo], known, rises_nearer=rises)
-    return made
+
+def in_turns(kit: Kit, photos: Sequence[Assigned], ask: AskTurn | None) -> list[Assigned]:
+    """Return photographs with the figures of rings of several turns in their turn.
+
+    By the kit's readings and by each other; where these leave it open it is asked for, and without
+    `ask` refused.
+    """
+    from focuschart.photo.turns import Known, open_turn, with_turns, without_open_turns
+
+    known = {
+        (figure.rig, figure.ring): Known(
+            _figures(kit, figure.rig, figure.ring),
+            _ring_of(kit, figure.rig, figure.ring).rises_nearer,
+        )
+        for photo in photos
+        for figure in photo.figures
+    }
+    said: dict[tuple[str, Ring], int] = {}
+    while True:
+        settled = with_turns(photos, known, said)
+        found = open_turn(settled)
+        if found is None:
+            return settled
+        if ask is None:
+            return without_open_turns(settled)
+        photo, figure = found
+        first, *_, last = figure.turns
+        answer = ask(photo.shot.file, figure.read.strip.name, first + 1, last + 1)
+        said[photo.shot.sign, figure.ring] = answer - 1
+
+
+def _ring_of(kit: Kit, rig: str, ring: Ring) -> KitRing:
+    parts = kit.rigs[rig]
+    if ring == "taking":
+        return kit.taking_lenses[parts.taking_lens].ring
+    return kit.attachments[parts.attachment].ring
 
 
 def _figures(kit: Kit, rig: str, ring: Ring) -> list[tuple[float, float]]:
@@ -166,122 +216,3 @@ def _figures(kit: Kit, rig: str, ring: Ring) -> list[tuple[float, float]]:
         for figure in [getattr(reading, ring)]
         if figure is not None
     ]
-
-
-class Said(NamedTuple):
-    """What is said of all photographs entered at once: stop, side, and whether taped anew."""
-
-    stop: float
-    side: str | None
-    taped_again: bool
-
-
-def write_read(
-    file: KitFile, photos: Sequence[Assigned], said: Said, *, anyway: bool, unmoved: str | None
-) -> Iterator[str]:
-    """Write photographs as readings, or as the setting `unmoved` if named; yield what was done."""
-    if unmoved is None:
-        return enter(file, photos, said, anyway=anyway)
-    return enter_unmoved(file, photos, said, unmoved)
-
-
-def enter(file: KitFile, photos: Sequence[Assigned], said: Said, *, anyway: bool) -> Iterator[str]:
-    """Write photographs into a kit file as readings; yield what was done.
-
-    Those entered before are left out. Raises what `add_readings` raises, with nothing written.
-    """
-    known = {reading.photo for reading in file.kit.readings}
-    again = [each.shot.file for each in photos if each.shot.sign in known]
-    if again:
-        yield f"Entered before, left out: {', '.join(again)}"
-    new = {each.shot.sign: each for each in photos if each.shot.sign not in known}
-    readings = [
-        _reading(photo, rig, said, file.kit)
-        for photo in new.values()
-        for rig in dict.fromkeys(figure.rig for figure in photo.figures)
-    ]
-    if readings:
-        old = add_readings(file, readings, anyway=anyway)
-        count = "1 reading" if len(readings) == 1 else f"{len(readings)} readings"
-        yield f"Written to {os.fspath(file.path)}: {count}."
-        yield f"The kit as it was before: {os.fspath(old)}"
-
-
-def held_at(
-    kit: Kit, photos: Sequence[Assigned], setting: str | None
-) -> tuple[list[Taped], list[tuple[str, float, float]]]:
-    """Return marker strips against the rulers at one setting, and rulers against themselves before.
-
-    Rulers are those in the photographs, or those the kit has for the setting, its last one for
-    None. Of rulers before, each is a ring's name, the difference and its standard error, mm.
-    """
-    from focuschart.photo.taping import ruler_figures, taped
-
-    before, now = _rulers_before(kit, setting), ruler_figures(photos)
-    names = {(f.rig, f.ring): f.read.strip.name for photo in photos for f in photo.figures}
-    again = [
-        (names[key], arc - before[key][0], math.hypot(sigma, before[key][1]))
-        for key, (arc, sigma) in now.items()
-        if key in before
-    ]
-    return list(taped(photos, {**before, **now})), again
-
-
-def _rulers_before(kit: Kit, setting: str | None) -> dict[tuple[str, Ring], tuple[float, float]]:
-    """Return the figures of rulers at an unmoved setting of a kit, of each ring the first."""
-    name = kit.unmoved[-1].setting if setting is None and kit.unmoved else setting
-    found: dict[tuple[str, Ring], tuple[float, float]] = {}
-    for each in kit.unmoved:
-        rings: tuple[Ring, ...] = ("taking", "attachment")
-        for ring in rings:
-            figure = getattr(each, ring)
-            if each.setting == name and figure is not None and each.strip(ring) is None:
-                error = getattr(each, f"{ring}_error") or kit.bench.ruler_error
-                found.setdefault((each.rig, ring), (figure, error))
-    return found
-
-
-def enter_unmoved(
-    file: KitFile, photos: Sequence[Assigned], said: Said, setting: str
-) -> Iterator[str]:
-    """Write photographs into a kit file as an unmoved setting; yield what was done."""
-    known = {each.photo for each in file.kit.unmoved}
-    new = {each.shot.sign: each for each in photos if each.shot.sign not in known}
-    entries = [
-        {"setting": setting, **_figures_of(photo, rig, said, file.kit)}
-        for photo in new.values()
-        for rig in dict.fromkeys(figure.rig for figure in photo.figures)
-    ]
-    if entries:
-        old = add_entries(file, "unmoved", entries)
-        yield f"Written to {os.fspath(file.path)}: {len(entries)} of the setting {setting}."
-        yield f"The kit as it was before: {os.fspath(old)}"
-
-
-def _reading(photo: Assigned, rig: str, said: Said, kit: Kit) -> dict[str, Any]:
-    """Return the reading of one rig in a photograph, by the kit's keys."""
-    assert photo.distance_mm is not None
-    absent: dict[str, Any] = dict.fromkeys(("taking", "attachment"))
-    return {
-        **absent, "distance": format_length(photo.distance_mm), "distance_error": None,
-        "stop": said.stop, "height": None, "side": said.side,
-        **_figures_of(photo, rig, said, kit),
-    }  # fmt: skip
-
-
-def _figures_of(photo: Assigned, rig: str, said: Said, kit: Kit) -> dict[str, Any]:
-    """Return rig, figures, errors, taping and codes of a photograph, by the kit's keys."""
-    own = {figure.ring: figure for figure in photo.figures if figure.rig == rig}
-    codes = {
-        ring: figure.read.strip.code for ring, figure in own.items()
-        if figure.read.strip.kind == "marker"
-    }  # fmt: skip
-    taping = last_taping(kit, rig, strips=bool(codes)) + said.taped_again
-    figures: dict[str, Any] = {ring: round(figure.arc_mm, 3) for ring, figure in own.items()}
-    errors: dict[str, Any] = {
-        f"{ring}_error": round(figure.read.sigma_mm, 4) for ring, figure in own.items()
-    }
-    return {
-        "rig": rig, **figures, **errors, "photo": photo.shot.sign,
-        "taping": None if taping == 1 else taping, "strips": codes or None,
-    }  # fmt: skip

@@ -2,10 +2,12 @@
 
     python -m tests.photographs.markers render 60 /tmp/set 101
     python -m tests.photographs.markers stops 20 /tmp/set 102
+    python -m tests.photographs.markers slide 3 /tmp/set 103
     python -m tests.photographs.markers measure /tmp/set
 
 `stops` renders each ring at a setting that does not move: through the ruler from two sides, and
-through its marker strip, which is taped off by a known amount.
+through its marker strip, which is taped off by a known amount. `slide` renders what is recorded:
+an index 0.3 mm too far to the right, and moved to the left.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import json
 import math
 import sys
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -205,6 +207,28 @@ def rendered_stops(count: int, folder: Path, *, first: int) -> None:
             _noted(path, shown, at, how, off_mm=off)
 
 
+def rendered_slide(count: int, folder: Path, *, first: int) -> None:
+    """Render one setting: the ruler from two sides, the strip, and this with its index slid.
+
+    The index lies `count` tenths of a millimetre too far to the right, and is then moved as far to
+    the left as a reader behind the camera sees it.
+    """
+    rng, prints = np.random.default_rng(first), printed(folder)
+    shown, arc, off = SHOWN[0], 4.0, count / 10.0
+    own = prints[shown.bag]
+    takes = {"ruler-left": (True, arc), "ruler-right": (True, arc), "strip-off": (False, arc + off),
+             "strip-slid": (False, arc + off)}  # fmt: skip
+    for take, (ruler, at) in takes.items():
+        scene, how = photographed(shown, own, rng, arc_mm=at, ruler=ruler)
+        around = {"ruler-left": -0.25, "ruler-right": 0.25}.get(take, 0.1)
+        ring, index = scene.strips
+        if take == "strip-slid":
+            index = replace(index, zero_mm=index.zero_mm + off)
+        scene = replace(scene, strips=(ring, index), phone=replace(scene.phone, around=around))
+        path = taken(scene, replace(how, quality=80), folder, f"loop-{take}", rng)
+        _noted(path, shown, arc if take == "strip-slid" else at, how, off_mm=off)
+
+
 def read_set(folder: Path) -> Iterator[Seen]:
     """Yield all photographs in a folder as they are read with their own kits."""
     for path in sorted(folder.glob("*.jpg")):
@@ -216,5 +240,7 @@ if __name__ == "__main__":
     if sys.argv[1] == "measure":
         sys.stdout.write(f"{figures_of(read_set(Path(sys.argv[2])))}\n")
     else:
-        rendered = {"render": rendered_markers, "stops": rendered_stops}[sys.argv[1]]
+        rendered = {
+            "render": rendered_markers, "stops": rendered_stops, "slide": rendered_slide,
+        }[sys.argv[1]]  # fmt: skip
         rendered(int(sys.argv[2]), Path(sys.argv[3]), first=int(sys.argv[4]))
