@@ -27,6 +27,9 @@ from tests.photographs.sets import DIAMETERS_MM, RECORDED, strips
 ORDINARY = sorted(RECORDED.glob("ordinary-*.jpg"))
 BOTH = sorted(RECORDED.glob("both-*.jpg"))
 SMALL = sorted(RECORDED.glob("small-print-*.jpg"))
+ODD = sorted(RECORDED.glob("odd-*.jpg"))
+HOSTILE = {truth["thing"]: path for path in sorted(RECORDED.glob("hostile-*.jpg"))
+           if (truth := json.loads(path.with_suffix(".json").read_text()))}  # fmt: skip
 
 
 def truth_of(path: Path) -> dict[str, Any]:
@@ -93,6 +96,45 @@ def test_the_figure_does_not_hang_on_the_way_the_phone_is_held() -> None:
         assert turned.arc_mm == pytest.approx(ring.arc_mm, abs=0.003)
 
 
+@pytest.mark.parametrize("path", ODD, ids=lambda path: str(truth_of(path)["thing"]))
+def test_uncommon_rings_are_read_as_well(path: Path) -> None:
+    """A tapered ring, an index on the subject's side, strips printed light on dark."""
+    (ring,) = read(path).rings
+    assert abs(ring.arc_mm - truth_of(path)["arc_mm"]) < min(0.080, 3.0 * ring.sigma_mm)
+
+
+def test_a_mirrored_picture_is_turned_back() -> None:
+    path = ORDINARY[0]
+    (ring,) = changed(path, np.ascontiguousarray(grey(path)[:, ::-1])).rings
+    assert ring.arc_mm == pytest.approx(read(path).rings[0].arc_mm, abs=0.003)
+
+
+@pytest.mark.parametrize("light", [(0.8, 0.02, 0.02), (1.0, 0.6, 0.1), (0.05, 0.1, 0.8)])
+def test_the_colour_of_light_or_paper_does_no_harm(light: tuple[float, float, float]) -> None:
+    """Curve of sRGB: IEC 61966-2-1, its power law alone."""
+    path = ORDINARY[0]
+    red_last = np.array(light[::-1])
+    coloured = np.round(
+        255.0 * ((grey(path)[..., np.newaxis] / 255.0) ** 2.2 * red_last) ** (1 / 2.2)
+    )
+    (ring,) = changed(path, coloured.astype(np.uint8)).rings
+    assert ring.arc_mm == pytest.approx(truth_of(path)["arc_mm"], abs=0.08)
+
+
+def test_a_focal_length_that_is_not_told_may_be_any() -> None:
+    path = ORDINARY[0]
+    photo = photograph(path.read_bytes())
+    for factor in (0.6, 2.8):
+        (ring,) = rings_in(replace(photo, focal_px=factor * photo.focal_px), known(path)).rings
+        assert ring.arc_mm == pytest.approx(truth_of(path)["arc_mm"], abs=0.08)
+
+
+def test_another_rings_strip_in_the_picture_does_no_harm() -> None:
+    path = HOSTILE["other-strip"]
+    (ring,) = read(path).rings
+    assert ring.arc_mm == pytest.approx(truth_of(path)["arc_mm"], abs=0.08)
+
+
 # --- what is refused ------------------------------------------------------------------------------
 
 
@@ -105,6 +147,14 @@ def test_a_small_picture_is_refused_for_its_resolution() -> None:
 def test_a_cropped_picture_is_refused() -> None:
     path = ORDINARY[0]
     assert refusals(changed(path, grey(path)[:, 90:])) == ["cropped"]
+
+
+def test_a_picture_cropped_to_the_same_shape_is_refused_for_its_middle() -> None:
+    assert refusals(read(HOSTILE["crop"])) == ["cropped"]
+
+
+def test_an_index_with_an_end_up_is_refused() -> None:
+    assert refusals(read(HOSTILE["curled"])) == ["inconsistent"]
 
 
 def test_a_blurred_picture_is_refused() -> None:

@@ -15,8 +15,21 @@ from focuschart.photo.strips import Barrel, Floats, Numbers
 
 NAMES = (
     "turn_x", "turn_y", "turn_z", "shift_x", "shift_y", "shift_z", "log_focal", "distortion",
-    "arc", "step", "gap", "tilt", "skew", "log_scale", "ink",
+    "middle_x", "middle_y", "arc", "step", "gap", "tilt", "lean", "roll", "skew", "log_scale",
+    "ink",
 )  # fmt: skip
+"""Of the parameters of a photograph, in their order.
+
+`turn_*` (rotation vector, radians) and `shift_*` (mm) take the barrel's frame to the camera's.
+`log_focal` is the logarithm of the focal length over that expected, `distortion` what is added at a
+corner as a share of the distance from the middle, which lies `middle_*` half diagonals off the
+picture's own. `arc` is the ring's millimetre under the line. The index's barrel is `step` (mm)
+larger in radius than the ring's; `gap` (mm) is between both strips along the axis. `tilt` and
+`skew` are the slopes by which index and ring's strip lie askew; the index's barrel narrows to
+the subject by `lean` (the sine of its slope), and the index stands up to the left of its line by
+`roll` (radians). `log_scale` is the logarithm of how much larger all is printed, `ink` (mm) how far
+black spreads.
+"""
 AT = {name: number for number, name in enumerate(NAMES)}
 ARC = AT["arc"]
 
@@ -68,11 +81,19 @@ def on_barrel(view: View, parameters: Floats, points: Floats, on_ring: Numbers) 
     slope = np.where(on_ring, named["skew"], named["tilt"])
     middle = view.barrel.once_mm / (2.0 * np.pi) + np.where(on_ring, 0.0, named["step"])
     angle = (across - slope * up) / middle
-    steep = np.where(on_ring, view.barrel.steepness, 0.0)
+    steep = np.where(on_ring, view.barrel.steepness, named["lean"])
     rise = up + slope * across
-    along = rise * np.sqrt(1.0 - steep**2) - np.where(on_ring, 0.0, view.inward * named["gap"])
+    along = rise * np.sqrt(np.maximum(1.0 - steep**2, 0.0)) - np.where(
+        on_ring, 0.0, view.inward * named["gap"]
+    )
     radius = middle + view.barrel.thickness_mm / 2.0 - rise * steep
-    return np.stack((radius * np.sin(angle), radius * np.cos(angle), -along), axis=-1)
+    x, down = radius * np.sin(angle), radius * (np.cos(angle) - 1.0)
+    c, s = np.cos(named["roll"]), np.sin(named["roll"])
+    x, down = (
+        np.where(on_ring, x, c * x + s * down),
+        np.where(on_ring, down, c * down - s * x),
+    )
+    return np.stack((x, radius + down, -along), axis=-1)
 
 
 def projected(view: View, parameters: Floats, places: Floats) -> Floats:
@@ -81,7 +102,8 @@ def projected(view: View, parameters: Floats, places: Floats) -> Floats:
     focal = view.nominal_focal_px * np.exp(parameters[AT["log_focal"]])
     flat = focal * seen[..., :2] / seen[..., 2:]
     square = np.sum(np.square(flat / view.half_diagonal), axis=-1, keepdims=True)
-    return np.asarray(view.middle + flat * (1.0 + parameters[AT["distortion"]] * square))
+    off = view.half_diagonal * parameters[AT["middle_x"] : AT["middle_y"] + 1]
+    return np.asarray(view.middle + off + flat * (1.0 + parameters[AT["distortion"]] * square))
 
 
 def facing(parameters: Floats, places: Floats, normals: Floats) -> Floats:

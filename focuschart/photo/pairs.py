@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
 
 from focuschart.layout.tag.dictionary import SIDE_MODULES
-from focuschart.photo.recognise import (
-    MOST_CHANCE,
-    Match,
-    best_match,
-    chance,
-    in_pool,
-    nearest_part,
-)
+from focuschart.photo.recognise import MOST_CHANCE, Match, chance, in_pool, matches, nearest_part
 from focuschart.photo.refusal import AGAIN, FLAT, PRINT, Unread
 from focuschart.photo.strips import Ring, TaggedStrip
 from focuschart.photo.tags import Seen
@@ -24,14 +18,17 @@ LEAST_RING_TAGS, LEAST_INDEX_TAGS = 3, 2
 LEAST_MODULE_PX = 4.0
 _LEAST_ALONE = 1e-3
 """Most that the ring's strip alone may be chance, where its index is seen too."""
+_LEAST_STRANGE = 3
+"""Tags of a ring's strip that are on none that is known, by which it is called unknown."""
 _BESIDE = {"ruler": "bench index", "marker": "index"}
 
 
 class Pair(NamedTuple):
-    """What is seen of a ring's strip and of its index."""
+    """What is seen of a ring's strip and of its index, and the tags seen on strips elsewhere."""
 
     ring: Match
     beside: Match
+    elsewhere: tuple[int, ...] = ()
 
     @property
     def strip(self) -> TaggedStrip:
@@ -45,49 +42,94 @@ def pair_of(seen: Seen, ring: Ring, strips: Sequence[TaggedStrip]) -> Pair:
     Raises Unread where too little is seen, and for strips that are not known, are of a former
     print, or do not belong together.
     """
-    on_rings = [strip for strip in strips if strip.on_ring]
-    indexes = [strip for strip in strips if not strip.on_ring]
     ring_tags, index_tags = in_pool(seen, ring), in_pool(seen, f"{ring}/index")
     _require_resolution(seen.only(np.concatenate((ring_tags, index_tags))))
-    _require_tags(len(ring_tags), len(index_tags), ring)
-    on_ring, index = best_match(seen, on_rings), best_match(seen, indexes)
-    if (
-        on_ring is None
-        or len(on_ring) < LEAST_RING_TAGS
-        or chance(on_ring, seen, strips) > _LEAST_ALONE
-    ):
-        why = f"the strip on the {ring} ring is no print of this kit that is known: {PRINT}"
-        raise Unread("unknown-strip", why)
-    code = on_ring.strip.code
-    if index is None:
-        why = f"the index beside {code} is no print of this kit that is known: {PRINT}"
-        raise Unread("unknown-strip", why, strip=code)
-    if chance(on_ring, seen, strips) * chance(index, seen, strips) > MOST_CHANCE:
-        why = f"too few tags are seen to be sure which strips they are on: {AGAIN}"
-        raise Unread("few-tags", why, strip=code)
-    _require_together(on_ring.strip, index.strip)
-    on_ring = nearest_part(seen, on_ring, index, least=LEAST_RING_TAGS)
-    if len(index) < len(index_tags):
-        why = f"the index's tags do not lie as they were printed: {FLAT}"
-        raise Unread("inconsistent", why, strip=code)
-    return Pair(on_ring, index)
-
-
-def _require_tags(ring_tags: int, index_tags: int, ring: Ring) -> None:
-    for count, least, what in ((ring_tags, LEAST_RING_TAGS, "strip"),
-                               (index_tags, LEAST_INDEX_TAGS, "index")):  # fmt: skip
+    for count, least, what in ((len(ring_tags), LEAST_RING_TAGS, "strip"),
+                               (len(index_tags), LEAST_INDEX_TAGS, "index")):  # fmt: skip
         if count < least:
-            seen = "no tag" if count == 0 else f"only {count} of the tags"
-            raise Unread("few-tags", f"{seen} of the {ring} ring's {what} can be read: {AGAIN}")
+            raise _too_few(count, f"of the {ring} ring's {what}")
+    on_rings = _on_rings(seen, ring, strips)
+    indexes = _indexes(seen, on_rings[0].strip, strips)
+    pair = _together(on_rings, indexes)
+    _require_together(pair)
+    if chance(pair.ring, seen, strips) * chance(pair.beside, seen, strips) > MOST_CHANCE:
+        raise _too_few(len(pair.ring) + len(pair.beside), f"on and beside {pair.strip.code}")
+    if len(pair.beside) < len(index_tags) and len(indexes) == 1:
+        why = f"the index's tags do not lie as they were printed: {FLAT}"
+        raise Unread("inconsistent", why, strip=pair.strip.code)
+    near = nearest_part(seen, pair.ring, pair.beside, least=LEAST_RING_TAGS)
+    others = [match.seen for match in on_rings if match.strip.code != pair.strip.code]
+    return pair._replace(
+        ring=near, elsewhere=tuple(sorted({n for one in others for n in one.tolist()}))
+    )
 
 
-def _require_together(strip: TaggedStrip, index: TaggedStrip) -> None:
+def _on_rings(seen: Seen, ring: Ring, strips: Sequence[TaggedStrip]) -> list[Match]:
+    """Return the strips of a ring that are surely seen, that with most tags first."""
+    found = matches(seen, [strip for strip in strips if strip.on_ring])
+    sure = [
+        match for match in found
+        if len(match) >= LEAST_RING_TAGS and chance(match, seen, strips) < _LEAST_ALONE
+    ]  # fmt: skip
+    if sure:
+        return sure
+    known = len(found[0]) if found else 0
+    if len(in_pool(seen, ring)) - known < _LEAST_STRANGE:
+        raise _too_few(known, f"on the {ring} ring's strip")
+    why = f"the strip on the {ring} ring is no print of this kit that is known: {PRINT}"
+    raise Unread("unknown-strip", why)
+
+
+def _indexes(seen: Seen, strip: TaggedStrip, strips: Sequence[TaggedStrip]) -> list[Match]:
+    """Return the indexes that are seen, that with most tags first."""
+    beside = [each for each in strips if not each.on_ring]
+    found = matches(seen, beside)
+    if found:
+        return found
+    own = [each for each in beside if _belong(strip, each)]
+    if any(np.isin(each.numbers, seen.numbers).any() for each in own):
+        raise _too_few(1, f"of the index beside {strip.code}")
+    why = f"the index beside {strip.code} is no print of this kit that is known: {PRINT}"
+    raise Unread("unknown-strip", why, strip=strip.code)
+
+
+def _together(on_rings: Sequence[Match], indexes: Sequence[Match]) -> Pair:
+    """Return the strip and the index that belong together, else those with most tags.
+
+    So another ring's strip that lies in the picture does no harm.
+    """
+    pairs = [
+        Pair(strip, index) for strip, index in product(on_rings, indexes)
+        if _belong(strip.strip, index.strip)
+    ]  # fmt: skip
+    rings = {pair.strip.code for pair in pairs}
+    if len(rings) > 1:
+        why = (
+            f"{' and '.join(sorted(rings))} are seen, each beside its index: photograph one rig "
+            "at a time"
+        )
+        raise Unread("wrong-strip", why, strip=pairs[0].strip.code)
+    return pairs[0] if pairs else Pair(on_rings[0], indexes[0])
+
+
+def _belong(strip: TaggedStrip, index: TaggedStrip) -> bool:
+    beside = (_BESIDE[strip.kind], strip.part, strip.rig)
+    return (index.kind, index.part, index.rig) == beside
+
+
+def _too_few(count: int, where: str) -> Unread:
+    seen = {0: "no tag", 1: "only 1 tag"}.get(count, f"only {count} tags")
+    return Unread("few-tags", f"{seen} {where} can be read: {AGAIN}")
+
+
+def _require_together(pair: Pair) -> None:
     """Refuse a strip of a former print, and one beside another's index."""
+    strip, index = pair.strip, pair.beside.strip
     for each in (strip, index):
         if each.former:
             why = f"{each.code} is a former print of {each.name}: tape on the present one"
             raise Unread("wrong-strip", why, strip=strip.code)
-    if (index.kind, index.part, index.rig) != (_BESIDE[strip.kind], strip.part, strip.rig):
+    if not _belong(strip, index):
         why = (
             f"{strip.code}, {strip.kind} of {strip.name}, is beside {index.code}, {index.kind} of "
             f"{index.name}: put the index there that belongs to it"

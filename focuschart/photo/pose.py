@@ -5,17 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from focuschart.photo.camera import AT, NAMES, View, on_barrel, projected
+from focuschart.photo.priors import USUAL_GAP_MM
 from focuschart.photo.recognise import Match
 from focuschart.photo.strips import Floats
 from focuschart.photo.tags import Seen
 
 _CORNERS = np.array([(-0.5, 0.5), (0.5, 0.5), (0.5, -0.5), (-0.5, -0.5)])
-SIGMAS = {
-    "log_focal": 0.15, "distortion": 0.015, "step": 2.0, "gap": 1.0, "tilt": 0.03, "skew": 0.02,
-    "log_scale": 0.002, "ink": 0.03,
-}  # fmt: skip
-"""One standard deviation of what is thought of each before the fit (judgement, no source)."""
-USUAL_GAP_MM = 0.7
 
 
 def tag_points(match: Match, squares: Floats) -> Floats:

@@ -43,10 +43,10 @@ class Match:
         return len(self.seen)
 
 
-def best_match(seen: Seen, strips: Sequence[TaggedStrip]) -> Match | None:
-    """Return the strip that most of the tags lie on, None where none has two of them."""
-    matches = [match for strip in strips for match in _matches(seen, strip) if len(match) > 1]
-    return max(matches, key=lambda match: (match.together, len(match)), default=None)
+def matches(seen: Seen, strips: Sequence[TaggedStrip]) -> list[Match]:
+    """Return all parts of strips on which two tags or more lie, that with most tags first."""
+    found = [match for strip in strips for match in _matches(seen, strip) if len(match) > 1]
+    return sorted(found, key=lambda match: (match.together, len(match)), reverse=True)
 
 
 def nearest_part(seen: Seen, match: Match, beside: Match, *, least: int) -> Match:

@@ -55,16 +55,11 @@ def turned(picture: NDArray[np.uint8]) -> Turned:
     best = Turned(picture, tags_in(picture))
     if len(best.seen.numbers) >= _ENOUGH:
         return best
-    half = _half(picture)
-    if _shows_enough(_negative(half)):
-        return Turned(picture, tags_in(_negative(picture)), is_light=True)
-    if _shows_enough(_mirrored(half)):
-        return Turned(_mirrored(picture), tags_in(_mirrored(picture)))
-    return best
-
-
-def _shows_enough(picture: NDArray[np.uint8]) -> bool:
-    return len(_found(picture).numbers) >= _ENOUGH
+    others = (
+        Turned(picture, tags_in(_negative(picture)), is_light=True),
+        Turned(_mirrored(picture), tags_in(_mirrored(picture))),
+    )
+    return next((each for each in others if len(each.seen.numbers) >= _ENOUGH), best)
 
 
 def _negative(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
