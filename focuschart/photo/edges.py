@@ -15,6 +15,8 @@ _STEPS = 33
 _OUT, _IN = 0.4, 0.8
 """How far across an edge is looked at, in modules."""
 _LEAST_CONTRAST = 0.04
+_MOST_SPREAD = 2.0
+"""In modules."""
 
 
 class Edges(NamedTuple):
@@ -70,7 +72,9 @@ def measured(
                         borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
     rows = profile.reshape(len(points), points.shape[1], _STEPS).astype(float).mean(axis=1)
     module = module_px.mean(axis=1)
-    blur = _blur_px(_spread(rows, reach) * module, outward[:, 0], module)
+    # An edge that is hidden has no slope: without a limit it alone would tell the blur.
+    spread = np.clip(_spread(rows, reach), 0.0, _MOST_SPREAD)
+    blur = _blur_px(spread * module, outward[:, 0], module)
     return _located(rows, reach, module, blur, white)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -113,7 +114,8 @@ def _implausible(kit: Kit, rig: str, squeeze: float) -> str:
     from focuschart.kit.rules import SQUEEZED_SHARES
 
     nominal = kit.attachments[kit.rigs[rig].attachment].squeeze
-    low, high = (share * nominal for share in SQUEEZED_SHARES)
+    least, high = (share * nominal for share in SQUEEZED_SHARES)
+    low = max(least, math.sqrt(nominal))  # below which a frame is nearer to a desqueezed one
     if low <= squeeze <= high:
         return ""
     shows = f"it shows a squeeze of {squeeze:.2f}, the attachment's is {nominal:g}"

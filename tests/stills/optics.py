@@ -49,7 +49,8 @@ class Eye:
     """A rig focused on a distance from the sensor, and what is amiss with its camera.
 
     `distortion` is the taking lens's at 20 mm off the axis, a share; `mumps` what else stretches
-    u by u², v², v by u², v²; `misaligned` is how far the attachment is turned against the sensor.
+    u by u², v², v by u², v²; `misaligned` is how far the attachment is turned against the sensor,
+    `decentred_mm` where its axis is from the lens's.
     """
 
     rig: RigTruth
@@ -59,6 +60,7 @@ class Eye:
     distortion: float = 0.0
     mumps: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     misaligned: float = 0.0
+    decentred_mm: tuple[float, float] = (0.0, 0.0)
 
     @classmethod
     def focused(cls, rig: RigTruth, distance_mm: float) -> Eye:
@@ -87,9 +89,11 @@ class Eye:
             self.rig, near=self.near, gap_mm=self.gap_mm, distance_mm=self.distance_mm
         )
         rays = rays_from(np.zeros_like(u), np.zeros_like(u), u / image, v / image)
-        from_rear = Rays(rays.points_mm - [0.0, 0.0, places.pupil_to_rear_mm], rays.directions)
+        beside = np.array([*self.decentred_mm, 0.0])
+        vertex = beside + np.array([0.0, 0.0, places.pupil_to_rear_mm])
+        from_rear = Rays(rays.points_mm - vertex, rays.directions)
         seen = trace(self.rig.attachment.outward(self.gap_mm), from_rear)
-        return _met(seen, stand, places.distance_mm)
+        return _met(seen._replace(points_mm=seen.points_mm + beside), stand, places.distance_mm)
 
     def _straightened(self, across_mm: Array, up_mm: Array) -> tuple[Array, Array]:
         """Return sensor points as an ideal taking lens had them, in the attachment's axes."""

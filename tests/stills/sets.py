@@ -33,6 +33,8 @@ HEIGHT_SHARE = (0.3, 0.75)
 """Of the picture's height that the tags take."""
 TAGS_MM, CARD_MM, MODULE_MM = 132.0, (220.0, 165.0), 4.0
 LEAST_MM, FRONT_MM = 950.0, 120.0
+DECENTRED_MM = 0.7
+"""How well an attachment is centred by its clamp, one standard deviation (judgement)."""
 BAR_MM = 100.0
 BAR_SIGMA_MM = 0.05
 """How well a person reads a bar with a steel rule; it is written to the next 0.1 mm (judgement)."""
@@ -76,6 +78,7 @@ def taken(rng: np.random.Generator, **other: Any) -> Taken:
         distortion=rng.uniform(-0.03, 0.03),
         mumps=tuple(rng.uniform(-0.02, 0.02, 4).tolist()),
         misaligned=math.radians(rng.normal(0.0, 0.3)),
+        decentred_mm=tuple(rng.normal(0.0, DECENTRED_MM, 2).tolist()),
     )
     per_px = eye.pupil_mm / FOCAL_MM * sensor_mm / width
     seen_mm = per_px * np.array([width * eye.squeeze, height])
@@ -87,7 +90,8 @@ def taken(rng: np.random.Generator, **other: Any) -> Taken:
     frame = drawn(printed_card(), printed, (eye, stand, camera), rng)
     how = {
         **asdict(stand), **asdict(camera), "distance_mm": eye.distance_mm, "printed": printed,
-        "distortion": eye.distortion, "mumps": eye.mumps, "misaligned": eye.misaligned,
+        "distortion": eye.distortion, "mumps": eye.mumps,
+        "misaligned": eye.misaligned, "decentred_mm": eye.decentred_mm,
     }  # fmt: skip
     return Taken(
         handed_over(frame, camera), f"{across} mm x {up} mm",
