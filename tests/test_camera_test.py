@@ -271,3 +271,25 @@ def test_a_code_that_nothing_knows_is_refused(tmp_path: Path) -> None:
     result = run("test", path, "--result", "--out", tmp_path / "packs")
     assert result.exit_code == 2
     assert "22222-2" in result.stderr
+
+
+def test_strips_seen_at_a_setting_that_does_not_move_are_judged_without_a_reading(
+    tmp_path: Path,
+) -> None:
+    path, codes = built(tmp_path)
+    lines = ['[[unmoved]]', 'rig = "portrait"', 'setting = "infinity stop"', "taking = 12.0",
+             "taking_error = 0.012", "attachment = 20.0", "attachment_error = 0.012"]  # fmt: skip
+    ruler = "\n".join(lines)
+    strips = ", ".join(
+        f'{ring} = "{code}"' for ring, code in codes.items() if ring in ("taking", "attachment")
+    )
+    strip = ruler.replace("12.0", "12.53") + f"\nstrips = {{ {strips} }}"
+    path.write_text(f"{path.read_text()}\n{ruler}\n\n{strip}\n")
+    result = run("test", path, "--result", "--out", tmp_path / "packs", "--format", "json")
+    assert result.exit_code == 1, result.output
+    (rig,) = json.loads(result.stdout)["rigs"]
+    # Independent errors add by their variances (GUM, JCGM 100:2008, 5.1.2).
+    half = 1.96 * 0.012 * 2.0**0.5
+    for ring, off in (("taking", 0.53), ("attachment", 0.0)):
+        assert rig["rings"][ring]["offset_mm"] == pytest.approx(off, abs=0.01)
+        assert rig["rings"][ring]["offset_95_mm"] == pytest.approx(half, rel=0.1)

@@ -29,6 +29,8 @@ FLOOR_MM = 0.006
 about 0.004; the rest is for what phones do to edges (sharpened renders scatter by 0.014 instead of
 0.008) and for paper, of which renders say nothing."""
 _INCONSISTENT = 0.2
+_MARKER_GAP_MM = 26.0
+"""How far from the line the next tag of a marker strip may be: a join may have cost it one."""
 _END_MM = 8.0
 """How far the line may be from the middle of a strip's last tag before the seam."""
 
@@ -112,13 +114,16 @@ def _inconsistent(fitted: Fitted, pair: Pair, view: View, seen: Seen) -> _Verdic
 
 def _not_bracketed(arc_mm: float, pair: Pair) -> _Verdict:
     """Refuse a line that does not lie between two tags next to each other on the strip."""
-    row = pair.strip.middles[:, 0]
+    row = pair.strip.middles[:, 0] - arc_mm
     used = row[pair.ring.places]
-    sides = [side for side in (row[row <= arc_mm], -row[row > arc_mm]) if len(side)]
+    spare = _MARKER_GAP_MM if pair.strip.kind == "marker" else 0.0
+    sides = [side for side in (row <= 0.0, row > 0.0) if side.any()]
     for side in sides:
-        if not np.any(np.abs(np.abs(used) - abs(side.max())) < 0.01):
+        nearest = float(np.min(np.abs(row[side])))
+        own = used[(used <= 0.0) == (row[side][0] <= 0.0)]
+        if np.min(np.abs(own), initial=np.inf) > max(nearest, spare) + 0.01:
             return "not-bracketed", f"a tag next to the line is hidden: free it, and {AGAIN}"
-    if len(sides) < 2 and np.min(np.abs(row - arc_mm)) > _END_MM:
+    if len(sides) < 2 and np.min(np.abs(row)) > _END_MM:
         why = "the line is at the strip's seam: tape the strip on with its seam elsewhere"
         return "not-bracketed", why
     return "not-bracketed", ""

@@ -9,7 +9,7 @@ Code = Literal[
     "cropped", "angle", "unknown-strip", "wrong-strip", "no-distance",
 ]  # fmt: skip
 
-AGAIN = "photograph it again, square on, from 15 to 25 cm, both strips sharp"
+AGAIN = "photograph it again, square on, from 15 to 25 cm, a marker strip from 10 to 15, both sharp"
 FLAT = "press both strips flat along their whole length and photograph them again"
 PRINT = (
     "print and tape on the strips that the kit makes now, or say with --out where their packs are"
