@@ -18,9 +18,13 @@ from numpy.typing import NDArray
 
 from focuschart.cli import main
 from focuschart.errors import InputError
+from focuschart.layout.tag.ids import strip_ids
+from focuschart.photo.pairs import pair_of
 from focuschart.photo.picture import Photograph, photograph
 from focuschart.photo.read import Outcome, rings_in
+from focuschart.photo.refusal import Unread
 from focuschart.photo.strips import TaggedStrip
+from focuschart.photo.tags import turned
 from tests.photographs.prints import KITS
 from tests.photographs.sets import DIAMETERS_MM, RECORDED, strips
 
@@ -230,6 +234,33 @@ def test_the_index_of_another_ring_is_named() -> None:
     outcome = rings_in(photograph(path.read_bytes()), others)
     assert refusals(outcome) == ["wrong-strip"]
     assert "Another lens" in outcome.refused[0].why
+
+
+def renumbered(strip: TaggedStrip, code: str) -> TaggedStrip:
+    """Return the strip as it would be printed with another code."""
+    pool = strip.ring if strip.on_ring else f"{strip.ring}/index"
+    ids = strip_ids(code, pool, length=len(strip.tags))
+    tags = tuple(replace(tag, number=n) for tag, n in zip(strip.tags, ids, strict=True))
+    return replace(strip, code=code, tags=tags)
+
+
+@pytest.mark.parametrize("path", ORDINARY, ids=lambda path: path.stem)
+@pytest.mark.parametrize("on_index", [False, True])
+def test_each_wrong_strip_is_named_where_its_code_is_known(path: Path, on_index: bool) -> None:
+    """A former print, another lens's, a marker strip's partner; and one that nobody knows."""
+    seen, (ring,) = turned(photograph(path.read_bytes()).grey).seen, read(path).rings
+    wrong = ring.index if on_index else ring.strip
+    rest = [each for each in known(path) if each.ring == wrong.ring and each.code != wrong.code]
+    present = renumbered(wrong, "22222-2")
+    of_a_rig = {"kind": "index" if on_index else "marker", "rig": "a"}
+    for changes in ({"former": True}, {"part": "other"}, of_a_rig):
+        with pytest.raises(Unread) as refused:
+            pair_of(seen, wrong.ring, [*rest, present, replace(wrong, **changes)])
+        assert refused.value.refused.code == "wrong-strip"
+        assert wrong.code in refused.value.refused.why
+    with pytest.raises(Unread) as refused:
+        pair_of(seen, wrong.ring, [*rest, present])
+    assert refused.value.refused.code == "unknown-strip"
 
 
 # --- files ----------------------------------------------------------------------------------------

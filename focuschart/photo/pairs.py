@@ -18,8 +18,8 @@ LEAST_RING_TAGS, LEAST_INDEX_TAGS = 3, 2
 LEAST_MODULE_PX = 4.0
 _LEAST_ALONE = 1e-3
 """Most that the ring's strip alone may be chance, where its index is seen too."""
-_LEAST_STRANGE = 3
-"""Tags of a ring's strip that are on none that is known, by which it is called unknown."""
+_LEAST_STRANGE = {True: 3, False: 2}
+"""Tags on no strip that is known, by which one on a ring, or an index, is called unknown."""
 _BESIDE = {"ruler": "bench index", "marker": "index"}
 
 
@@ -74,7 +74,7 @@ def _on_rings(seen: Seen, ring: Ring, strips: Sequence[TaggedStrip]) -> list[Mat
     if sure:
         return sure
     known = len(found[0]) if found else 0
-    if len(in_pool(seen, ring)) - known < _LEAST_STRANGE:
+    if len(in_pool(seen, ring)) - known < _LEAST_STRANGE[True]:
         raise _too_few(known, f"on the {ring} ring's strip")
     why = f"the strip on the {ring} ring is no print of this kit that is known: {PRINT}"
     raise Unread("unknown-strip", why)
@@ -86,9 +86,11 @@ def _indexes(seen: Seen, strip: TaggedStrip, strips: Sequence[TaggedStrip]) -> l
     found = matches(seen, beside)
     if found:
         return found
-    own = [each for each in beside if _belong(strip, each)]
-    if any(np.isin(each.numbers, seen.numbers).any() for each in own):
-        raise _too_few(1, f"of the index beside {strip.code}")
+    tags = seen.numbers[in_pool(seen, f"{strip.ring}/index")]
+    own = [int(np.isin(tags, each.numbers).sum()) for each in beside if _belong(strip, each)]
+    known = max(own, default=0)
+    if known and len(tags) - known < _LEAST_STRANGE[False]:
+        raise _too_few(known, f"of the index beside {strip.code}")
     why = f"the index beside {strip.code} is no print of this kit that is known: {PRINT}"
     raise Unread("unknown-strip", why, strip=strip.code)
 

@@ -4,10 +4,15 @@
     python -m tests.photographs measure /tmp/set
     python -m tests.photographs record /tmp/set
 
-`record` keeps a set in this folder, smaller. Kinds are ordinary, both, hostile,
-small-print and marker; the last number starts the random numbers, of which 7 is in use for what is
-recorded, and 11, 22 and 33 were looked at while this was made. POV-Ray 3.7 and poppler make the
+`record` keeps a set in this folder, smaller. Kinds are ordinary, both, hostile (each with a thing
+that should not be, `hostile.py`), odd (uncommon rings, `odd.py`), small-print and marker; the last
+number starts the random numbers, of which 7, 5502, 5503 and 6601 are in use for what is recorded,
+and 11, 22, 33 and 5501 were looked at while this was made. POV-Ray 3.7 and poppler make the
 pictures; five to ten seconds each.
+
+Held back and measured once: 4401 ordinary, 4402 both, 7701 hostile. 100 ordinary ones: all read,
+bias 0.002 mm, standard deviation 0.010, worst 0.042, stated 95 % held 95 %. 84 of both rings: all
+read, 0.008, worst 0.028, held 98 %. 58 hostile ones: 24 accepted, 0.019, worst 0.069, held 100 %.
 """
 
 from __future__ import annotations
