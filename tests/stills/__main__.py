@@ -4,10 +4,10 @@
     python -m tests.stills measure /tmp/set
 
 The last number starts the randomness. 1 and 3 were looked at while this was made, 7 is what is
-recorded here, its small frames and two of a curled card. Of 2027, held back, all 100 were read: bias
-0.03 %, sigma 0.09 %, worst 0.24 %, of which the bars as measured are most; without them 0.05 % and
-0.19 %. Poppler draws the card; ffmpeg with x264, where there is one, compresses frames as H.264, else
-OpenCV as MPEG-4. One to ten seconds each.
+recorded here, its small frames and two of a curled card. Of 2027, held back, all 100 were read:
+bias 0.03 %, sigma 0.09 %, worst 0.24 %, of which the bars as measured are most; without them 0.05 %
+and 0.19 %. Poppler draws the card; ffmpeg with x264, where there is one, compresses frames as
+H.264, else OpenCV as MPEG-4. One to ten seconds each.
 """
 
 from __future__ import annotations
