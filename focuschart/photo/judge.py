@@ -18,8 +18,9 @@ MOST_RESIDUAL_MM, MOST_SIGMA_MM = 0.015, 0.04
 """A bubble of 1 mm under a strip, by which a figure is off by 0.1 mm, leaves a residual of 0.017 in
 rendered photographs, a sound strip 0.002 to 0.006."""
 MOST_SCALE, MOST_ANGLE = 0.015, np.radians(35.0)
-SURE = 5.0
-"""Sigmas by which a print's size or a picture's middle must be off before it is said to be."""
+_SURE_SCALE, _SURE_MIDDLE = 5.0, 10.0
+"""Sigmas by which a print's size or a picture's middle must be off before it is said to be: smears
+feign up to 5 of the first, photographs from afar up to 7 of the second; crops show 15 and more."""
 MOST_OFF_MIDDLE = 0.05
 """Half diagonals by which the middle of a camera's own picture is off at the most: judgement."""
 MOST_LEANING_MM = 0.05
@@ -80,7 +81,7 @@ def _out_of_scale(fitted: Fitted) -> _Verdict:
         f"the tags are {100.0 * np.expm1(scale):+.1f} % off the size that fits their ring: print "
         "again at 100 %, without fit to page, or put the ring's size right in the kit"
     )
-    return "scale", why * bool(abs(scale) > max(MOST_SCALE, SURE * sigma))
+    return "scale", why * bool(abs(scale) > max(MOST_SCALE, _SURE_SCALE * sigma))
 
 
 def _alone(fitted: Fitted, name: str) -> tuple[float, float]:
@@ -90,7 +91,7 @@ def _alone(fitted: Fitted, name: str) -> tuple[float, float]:
 def _off_middle(fitted: Fitted) -> _Verdict:
     why = "the picture was cropped: hand over the whole photograph"
     off = [_alone(fitted, name) for name in ("middle_x", "middle_y")]
-    far = any(abs(off) > max(MOST_OFF_MIDDLE, SURE * sigma) for off, sigma in off)
+    far = any(abs(off) > max(MOST_OFF_MIDDLE, _SURE_MIDDLE * sigma) for off, sigma in off)
     return "cropped", why * far
 
 

@@ -10,6 +10,8 @@ from focuschart.photo.camera import AT, NAMES
 from focuschart.photo.strips import Floats
 
 USUAL_GAP_MM = 0.7
+_HARDLY_SEEN = 0.95
+"""Share of a prior's variance that is left where a photograph says nothing to speak of."""
 Sigmas = Mapping[str, float]
 
 TRUE: Sigmas = {
@@ -53,6 +55,3 @@ def without_prior(
     if share > _HARDLY_SEEN:
         return 0.0, np.inf
     return float(parameters[AT[name]] / (1.0 - share)), float(np.sqrt(variance / (1.0 - share)))
-
-
-_HARDLY_SEEN = 0.95
