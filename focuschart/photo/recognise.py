@@ -21,8 +21,9 @@ from focuschart.photo.tags import Seen
 MOST_CHANCE = 1e-6
 """Probability, over all strips known, that other tags lie like those of some strip."""
 _NEAR_MM = 26.0
-_SHARE, _OFF_MM = 0.2, 0.8
-"""By how much a neighbour may seem off, on a surface that is bent away and a tag that is small."""
+_SHARE_SIDES, _OFF_MM = 1.08, 0.8
+"""By how much a neighbour may seem off, on a surface that is bent away and by a tag that is small:
+some mm, and as much for each side of the tag that it is away: a fifth of the way for 5.4 mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,7 @@ def _matches(seen: Seen, strip: TaggedStrip) -> Iterator[Match]:
         once = strip.barrel.once_mm
         meant[..., 0] = (meant[..., 0] + once / 2.0) % once - once / 2.0
     far = np.linalg.norm(meant, axis=-1)
-    allowed = _OFF_MM + _SHARE * far
+    allowed = _OFF_MM + _SHARE_SIDES * far / strip.sides[places][:, np.newaxis]
     fits = (np.linalg.norm(offset - meant, axis=-1) < allowed) & (far < _NEAR_MM)
     fits &= fits.T & (seen_at[:, np.newaxis] != seen_at)
     left = set(range(len(pairs)))
