@@ -158,3 +158,33 @@ def test_a_damaged_record_is_one_sentence(kit: Path) -> None:
     assert done.exit_code == 2
     assert done.output.count("\n") == 1
     assert "pack-record.json: is not the record of a pack" in done.output
+
+
+def two_turns(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a photograph show a ring of two turns, both of whose rows may be at the index."""
+    from focuschart.photo.assign import Shot
+    from focuschart.photo.read import RingRead
+    from focuschart.photo.strips import Barrel, TaggedStrip
+    from focuschart.store import photos
+
+    strip = TaggedStrip("22222-2", "taking", "ruler", "eighty-five", "", "Lens", (), (8.0, 0.0),
+                        "camera", Barrel(245.0, 0.2), 2)  # fmt: skip
+    shot = Shot("a.jpg", "a" * 12, None, (RingRead(strip, strip, 12.0, 0.01, 0.0),), (), None)
+    monkeypatch.setattr(photos, "shots_of", lambda *_: iter([shot]))
+
+
+def test_an_open_turn_is_asked_for_and_refused_where_nothing_may_be_asked(
+    kit: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    two_turns(monkeypatch)
+    text = kit.read_text()
+    kit.write_text(text[: text.index("[[readings]]")])
+    words = (LEFT, "--distance", "2 m", "--dry-run")
+    asked = run(kit, *words, answer="3\n2\n")
+    assert asked.exit_code == 0, asked.output
+    assert "row 1 to 2 from the index's side" in asked.output
+    assert "257.00 ±" in asked.output
+    assert "12.00 ±" in run(kit, *words, answer="1\n").output
+    refused = run(kit, *words, "--yes")
+    assert refused.exit_code == 2
+    assert "unknown-strip: which of 2 turns of Lens" in refused.output
