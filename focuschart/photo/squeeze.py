@@ -47,7 +47,7 @@ MOST_RESIDUAL_MM = 0.08
 0.01 to 0.03."""
 MOST_STRAIN = 24.0
 """Of the priors, the sum of their squares: beyond it a bent card is taken for distortion or slope.
-Drawn frames of flat cards have 18 at the most, those of cards whose ends are bent by 8 mm up to 107.
+Drawn frames of flat cards have 18 at the most, of cards whose ends are bent by 8 mm up to 107.
 Some bent so little pass, most within the ± stated, one in twenty off by half a percent."""
 MOST_SIGMA = 0.0025
 """Of the squeeze, as a share, without what the bars add: some ten times what a good frame has."""
