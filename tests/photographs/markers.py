@@ -8,6 +8,11 @@
 `stops` renders each ring at a setting that does not move: through the ruler from two sides, and
 through its marker strip, which is taped off by a known amount. `slide` renders what is recorded:
 an index 0.3 mm too far to the right, and moved to the left.
+
+Measured: `render 64` from 601, during which the recognition was settled: 61 read, standard
+deviation 0.006, worst 0.014 mm, three refused. `stops 8` from 701: all 24 read, 0.007, worst
+0.022 mm. Of 112 trials with the strip or its index taken from what is known, and every strip of
+all kits known beside, none was read.
 """
 
 from __future__ import annotations
