@@ -14,9 +14,16 @@ from focuschart.photo.pose import tag_points
 from focuschart.photo.recognise import Match
 from focuschart.photo.strips import Floats
 
-_OUTWARD = np.array([(0.0, 1.0), (1.0, 0.0), (0.0, -1.0), (-1.0, 0.0)])
+OUTWARD = np.array([(0.0, 1.0), (1.0, 0.0), (0.0, -1.0), (-1.0, 0.0)])
+"""The normals of a square's sides (4 × 2), clockwise from the top."""
 _LOOKED = 0.8
 """Share of a side that is looked at, its corners left out."""
+_ALONG = ((np.arange(POINTS) + 0.5) / POINTS - 0.5) * _LOOKED
+UNIT_SIDES = (
+    OUTWARD[:, np.newaxis] / 2.0
+    + _ALONG[:, np.newaxis] * np.stack((-OUTWARD[:, 1], OUTWARD[:, 0]), axis=-1)[:, np.newaxis]
+)
+"""Points along the sides of a square of side 1 about its middle (4 × p × 2)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,28 +55,26 @@ class Sides:
 
 def sides_of(ring: Match, index: Match) -> Sides:
     """Return all sides of the tags of both strips."""
-    along = (np.arange(POINTS) + 0.5) / POINTS * _LOOKED - _LOOKED / 2.0
-    squares = np.array([
-        [(normal * 0.5 + np.array([-normal[1], normal[0]]) * share) for share in along]
-        for normal in _OUTWARD
-    ])  # fmt: skip
     parts = [
-        tag_points(match, squares.reshape(-1, 2)).reshape(-1, POINTS, 2) for match in (ring, index)
+        tag_points(match, UNIT_SIDES.reshape(-1, 2)).reshape(-1, POINTS, 2)
+        for match in (ring, index)
     ]
     counts = (4 * len(ring), 4 * len(index))
     sizes = [match.strip.sides[match.places] for match in (ring, index)]
     return Sides(
         np.concatenate(parts),
-        np.tile(_OUTWARD, (len(ring) + len(index), 1)),
+        np.tile(OUTWARD, (len(ring) + len(index), 1)),
         np.repeat(np.concatenate(sizes), 4),
-        np.concatenate([_white(match.strip.numbers[match.places]) for match in (ring, index)]),
+        np.concatenate(
+            [white_inside(match.strip.numbers[match.places]) for match in (ring, index)]
+        ),
         np.repeat((1.0, 0.0), counts),
         np.repeat(np.arange(len(ring) + len(index)), 4),
     )
 
 
-def _white(numbers: NDArray[np.intp]) -> Floats:
-    """Return how much is white beside the border along the points of each side (4 n)."""
+def white_inside(numbers: NDArray[np.intp]) -> Floats:
+    """Return how much is white inside the border along each side of n tags (4 n), by their ids."""
     bits = WHITE[numbers].astype(float)
     rows = np.stack((bits[:, 0], bits[:, :, -1], bits[:, -1], bits[:, :, 0]), axis=1)
     return np.asarray(rows.sum(axis=-1).ravel() / (_LOOKED * SIDE_MODULES))

@@ -21,13 +21,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from focuschart.layout.tag.dictionary import SIDE_MODULES, WHITE
+from focuschart.layout.tag.dictionary import SIDE_MODULES
 from focuschart.layout.tag.squeeze_card import IDS, SIDE_MM, tag_middles
 from focuschart.photo.camera import rotation
 from focuschart.photo.edges import POINTS, linear_light, measured, outward_normals
 from focuschart.photo.picture import Photograph
 from focuschart.photo.refusal import Refused, Unread
 from focuschart.photo.robust import without_outliers
+from focuschart.photo.sides import OUTWARD, UNIT_SIDES, white_inside
 from focuschart.photo.strips import Floats
 from focuschart.photo.tags import Seen, tags_in
 
@@ -70,14 +71,11 @@ _EDGE_PX = 0.05
 _CORNER_PX = 1.0
 """How well OpenCV finds a corner."""
 _STEP_MM = 0.2
-_LOOKED = 0.8
-"""Share of a side that is looked at, its corners left out."""
 _MOST_LEFT_OUT = 0.1
 _SCALES = np.array([
     0.01, 0.01, 0.01, 1.0, 1.0, 0.003, 0.003, 0.05, 0.1, 0.01, 0.01, 0.01, 0.01, 0.05, 0.05, 0.003,
     0.01, 0.01,
 ])  # fmt: skip
-_OUTWARD = np.array([(0.0, 1.0), (1.0, 0.0), (0.0, -1.0), (-1.0, 0.0)])
 _CORNERS = np.array([(-0.5, 0.5), (0.5, 0.5), (0.5, -0.5), (-0.5, -0.5)])
 _CURE = "film the card again, square on and sharp, over a third of the picture's height or more"
 
@@ -261,16 +259,9 @@ def _require_resolution(view: _View, parameters: Floats) -> None:
 
 def _sides(numbers: NDArray[np.intp]) -> _Sides:
     """Return all sides of some tags."""
-    along = (np.arange(POINTS) + 0.5) / POINTS * _LOOKED - _LOOKED / 2.0
-    tangent = np.stack((-_OUTWARD[:, 1], _OUTWARD[:, 0]), axis=-1)
-    square = SIDE_MM * (
-        _OUTWARD[:, np.newaxis] / 2.0 + tangent[:, np.newaxis] * along[:, np.newaxis]
-    )
-    points = tag_middles()[numbers][:, np.newaxis, np.newaxis] + square
-    bits = WHITE[numbers].astype(float)
-    rows = np.stack((bits[:, 0], bits[:, :, -1], bits[:, -1], bits[:, :, 0]), axis=1)
-    white = rows.sum(axis=-1).ravel() / (_LOOKED * SIDE_MODULES)
-    return _Sides(points.reshape(-1, POINTS, 2), np.tile(_OUTWARD, (len(numbers), 1)), white)
+    points = tag_middles()[numbers][:, np.newaxis, np.newaxis] + SIDE_MM * UNIT_SIDES
+    outward = np.tile(OUTWARD, (len(numbers), 1))
+    return _Sides(points.reshape(-1, POINTS, 2), outward, white_inside(numbers))
 
 
 def _one_pass(
