@@ -130,6 +130,25 @@ def _distorted(linear: NDArray[np.float32], k1: float) -> NDArray[np.float32]:
     return np.asarray(moved, np.float32)
 
 
+def usual_light(rng: np.random.Generator) -> Light:
+    """Draw the light of an ordinary photograph."""
+    return Light(
+        key=rng.uniform(0.3, 0.9), fill=rng.uniform(0.1, 0.5), ambient=rng.uniform(0.08, 0.25),
+        shine=rng.choice([0.0, 0.0, 0.3]),
+        key_at=(rng.uniform(-500, 500), rng.uniform(300, 600), rng.uniform(-400, 400)),
+    )  # fmt: skip
+
+
+def usual_spoiling(rng: np.random.Generator) -> Spoiled:
+    """Draw what an ordinary phone and hand do to a photograph."""
+    return Spoiled(
+        blur_px=rng.uniform(0.7, 1.8), smear_px=rng.uniform(0.0, 2.0),
+        smear_turn=rng.uniform(0.0, math.pi), noise=rng.uniform(0.005, 0.03),
+        gain=rng.uniform(0.6, 1.1), quality=int(rng.integers(40, 91)),
+        distortion=rng.normal(0.0, 0.01),
+    )  # fmt: skip
+
+
 def ordinary(
     kit_prints: Mapping[str, tuple[Piece, ...]], keys: tuple[str, str], bare_mm: float,
     rng: np.random.Generator,
@@ -151,18 +170,9 @@ def ordinary(
         roll=math.radians(rng.normal(0.0, 6.0)),
         at=(rng.normal(0.0, 8.0), radius, rng.normal(0.0, 8.0)),
     )  # fmt: skip
-    light = Light(
-        key=rng.uniform(0.3, 0.9), fill=rng.uniform(0.1, 0.5), ambient=rng.uniform(0.08, 0.25),
-        shine=rng.choice([0.0, 0.0, 0.3]),
-        key_at=(rng.uniform(-500, 500), rng.uniform(300, 600), rng.uniform(-400, 400)),
-    )  # fmt: skip
+    light = usual_light(rng)
     barrels = ((radius, 0.0, 60.0), (radius + drawn["step_mm"], -70.0, 0.0))
-    how = Spoiled(
-        blur_px=rng.uniform(0.7, 1.8), smear_px=rng.uniform(0.0, 2.0),
-        smear_turn=rng.uniform(0.0, math.pi), noise=rng.uniform(0.005, 0.03),
-        gain=rng.uniform(0.6, 1.1), quality=int(rng.integers(40, 91)),
-        distortion=rng.normal(0.0, 0.01),
-    )  # fmt: skip
+    how = usual_spoiling(rng)
     truth = {**drawn, "bare_mm": bare_mm, "focal_px": focal, "ring": keys[0]}
     return Scene((ring, beside), barrels, phone, light), how, truth
 

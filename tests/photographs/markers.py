@@ -41,9 +41,9 @@ from focuschart.photo.read import rings_in
 from focuschart.photo.strips import Ring, TaggedStrip
 from focuschart.prints.code import codes
 from focuschart.store.kits import Disk
-from tests.photographs.draw import SIZE, THICKNESS_MM, Spoiled, spoiled
+from tests.photographs.draw import SIZE, THICKNESS_MM, Spoiled, spoiled, usual_light, usual_spoiling
 from tests.photographs.prints import KITS, printed_pieces
-from tests.photographs.scene import Light, Phone, Piece, Scene, Wrapped, render
+from tests.photographs.scene import Phone, Piece, Scene, Wrapped, render
 from tests.photographs.sets import Seen, figures_of
 from tests.sheets import FACE
 
@@ -154,20 +154,11 @@ def photographed(
         roll=math.radians(rng.normal(0.0, 6.0)),
         at=(rng.normal(0.0, 5.0), radius, at + rng.normal(0.0, 5.0)),
     )  # fmt: skip
-    light = Light(
-        key=rng.uniform(0.3, 0.9), fill=rng.uniform(0.1, 0.5), ambient=rng.uniform(0.08, 0.25),
-        shine=rng.choice([0.0, 0.0, 0.3]),
-        key_at=(rng.uniform(-500, 500), rng.uniform(300, 600), rng.uniform(-400, 400)),
-    )  # fmt: skip
+    light = usual_light(rng)
     fixed = (-70.0, 0.0) if behind else (at, at + 70.0)
     turning = (0.0, 60.0) if behind else (at - 60.0, at)
     barrels = ((radius, *turning), (radius + drawn["step_mm"], *fixed))
-    how = Spoiled(
-        blur_px=rng.uniform(0.7, 1.8), smear_px=rng.uniform(0.0, 2.0),
-        smear_turn=rng.uniform(0.0, math.pi), noise=rng.uniform(0.005, 0.03),
-        gain=rng.uniform(0.6, 1.1), quality=int(rng.integers(40, 91)),
-        distortion=rng.normal(0.0, 0.01),
-    )  # fmt: skip
+    how = usual_spoiling(rng)
     return Scene(pair, barrels, phone, light), how
 
 
