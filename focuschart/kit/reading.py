@@ -70,7 +70,7 @@ class OfBothRings(Table):
     @model_validator(mode="after")
     def _has_a_figure(self) -> Self:
         if self._said("taking") is None and self._said("attachment") is None:
-            raise ValueError("give the figure of taking, of attachment or of both")
+            raise ValueError("give the ruler figure of taking, of attachment or of both")
         return self
 
     def strip(self, which: str) -> str | None:
