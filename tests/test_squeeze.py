@@ -12,6 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from focuschart.chart.model import Chart
+from focuschart.chart.rack import positions
+from focuschart.chart.solve import solve_at
 from focuschart.errors import InputError, KitError
 from focuschart.kit.edit import with_entries
 from focuschart.optics.attachment import MovingGroup
@@ -73,6 +75,13 @@ def test_post_is_told_what_was_measured_and_marks_narrow() -> None:
     assert without.attachment is not None
     assert measured.attachment is not None
     assert np.all(measured.attachment.arc_95_mm <= without.attachment.arc_95_mm + 1e-9)
+
+
+def test_all_that_is_solved_from_a_chart_has_the_measured_squeeze() -> None:
+    chart = read_with(SQUEEZE)
+    racked = positions(chart, chart.distances_mm, units="metric")
+    assert racked.squeeze == pytest.approx(chart.squeeze, rel=1e-12)
+    assert solve_at(chart, chart.distances_mm).squeeze == pytest.approx(chart.squeeze, rel=1e-12)
 
 
 def test_an_unread_attachment_holds_to_it_too() -> None:
@@ -175,8 +184,11 @@ def test_bars_that_cannot_be(text: str, rule: str) -> None:
     ("options", "rule"),
     [
         (("--bars", "100 x 100"), "--bars belongs to --squeeze"),
+        (("--squeeze", "still.png", "--place"), "in place of photographs, --place"),
         (("--squeeze", "still.png"), "--squeeze needs --distance"),
         (("still.png", "--squeeze", "still.png"), "in place of photographs"),
+        (("--squeeze", "still.png", "--distance", "5 cm"), "focuses no nearer than"),
+        (("--squeeze", "still.png", "--distance", "inf"), "give that of the card"),
         (("--squeeze", "still.png", "--distance", "2 m"), "no JPEG or PNG picture"),
         ((), "Missing argument 'PHOTO...'"),
     ],

@@ -10,6 +10,7 @@ import numpy as np
 from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.marks import MatchedRig, matched_rig
 from focuschart.chart.model import KnownBy
+from focuschart.chart.precision import KnownGlass
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import (
     Groups,
@@ -59,16 +60,16 @@ def known_lens(rig: Rig, taking: MeasuredScale | None) -> tuple[ThinLens, KnownB
     return rig.stated, "magnification" if stated else "engraving"
 
 
-def depth_of_field(rig: Rig, *, stops: Floats, constants: Floats, known_by: KnownBy) -> Depth:
-    """Return depth of field at all stops (m), the attachment of A, δ and S.
+def depth_of_field(rig: Rig, *, stops: Floats, glass: KnownGlass, known_by: KnownBy) -> Depth:
+    """Return depth of field at all stops (m), the attachment as it is known.
 
     Of a lens of which no more than the engraved focal length is known each limit is rounded
     inward, to where 19 of 20 true ones lie outside: f ± 2 %, hiatus 0 ± 30 mm.
     """
 
     def limits(optic: ThinLens) -> tuple[Limits, Limits]:
-        matched = matched_rig(replace(rig, optic=optic), stops=stops, constants=constants)
-        return _vertical(matched), _horizontal(matched, constants)
+        matched = matched_rig(replace(rig, optic=optic), stops=stops, glass=glass)
+        return _vertical(matched), _horizontal(matched, glass.constants)
 
     vertical, horizontal = limits(rig.optic)
     if known_by == "engraving":

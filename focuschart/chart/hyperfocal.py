@@ -34,9 +34,6 @@ def hyperfocal_mm(chart: Chart) -> Floats:
 
 def _frame(chart: Chart, distances_mm: Floats) -> Limits:
     """Return the frame's limits (m × n) with both rings set for other distances (n)."""
-    assert chart.attachment is not None
     rig = replace(chart.rig, distances_mm=distances_mm)
-    constants = chart.attachment.measured.scale.constants
-    return depth_of_field(
-        rig, stops=chart.stops, constants=constants, known_by=chart.lens_known_by
-    ).frame
+    known_by = chart.lens_known_by
+    return depth_of_field(rig, stops=chart.stops, glass=chart.glass, known_by=known_by).frame

@@ -10,6 +10,7 @@ import numpy as np
 
 from focuschart.bench.scales import MeasuredScale
 from focuschart.chart.engraved import engraved_mm, engraved_text
+from focuschart.chart.precision import KnownGlass
 from focuschart.optics.arrays import Floats
 from focuschart.optics.depth_of_field import Aperture, Limits
 from focuschart.optics.height import POWER_SHARE_SIGMA
@@ -156,17 +157,12 @@ class MatchedRig:
     with distance as the fitted attachment's is."""
 
 
-def matched_rig(
-    rig: Rig, *, stops: Floats, constants: Floats, measured: bool = False
-) -> MatchedRig:
-    """Return a rig focused at its distances, at all `stops` (m), by the constants A, δ and S.
-
-    `measured` says whether any squeeze was.
-    """
+def matched_rig(rig: Rig, *, stops: Floats, glass: KnownGlass) -> MatchedRig:
+    """Return a rig focused at its distances, at all `stops` (m), by what is known of its glass."""
     lens = rig.aperture(rig.distances_mm, stops[:, np.newaxis])
-    place = group_places(rig, attachment_law(rig.attachment), constants, rig.distances_mm)
-    fitted = AttachmentConstants(*constants).squeeze
-    trusted = 1.0 if measured else rig.attachment.squeeze / fitted
+    place = group_places(rig, attachment_law(rig.attachment), glass.constants, rig.distances_mm)
+    fitted = AttachmentConstants(*glass.constants).squeeze
+    trusted = rig.attachment.squeeze / fitted if glass.squeezes is None else 1.0
     return MatchedRig(rig, lens, place, np.asarray(trusted * place.match.squeeze))
 
 

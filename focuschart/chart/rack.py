@@ -153,7 +153,7 @@ def positions(chart: Chart, distances_mm: Floats, *, units: Units, read: bool = 
     """
     rig = replace(chart.rig, distances_mm=distances_mm)
     both = [chart.ring(which)[1] for which in RINGS]
-    matched = matched_rig(rig, stops=chart.stops, constants=both[1].measured.scale.constants)
+    matched = matched_rig(rig, stops=chart.stops, glass=chart.glass)
     taking, attachment = (
         ring_marks(matched, marks.measured, marks.hand, units=units, engraved=read)
         for marks in both

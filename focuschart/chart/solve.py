@@ -67,23 +67,17 @@ def _pair(rig: Rig, taking: RingMarks | None, attachment: RingMarks | None) -> P
 
 
 def _solved(
-    kit: Kit,
-    rig: Rig,
-    measured: Mapping[Which, MeasuredScale | None],
-    glass: KnownGlass,
-    *,
+    kit: Kit, rig: Rig, measured: Mapping[Which, MeasuredScale | None], glass: KnownGlass, *,
     engraved: bool = True,
-) -> Chart:
+) -> Chart:  # fmt: skip
     # What is known of the glass: the lens's f and hiatus, the attachment's A, δ and S.
     optic, known_by = known_lens(rig, measured["taking"])
     rig = replace(rig, optic=optic)
-    constants = glass.constants
     # The match (`optics/attachment.py`): the separation of the groups at which the lens sees the
     # subject at one and the same distance in both meridians, and that distance.
-    squeezed = glass.squeezes is not None
-    matched = matched_rig(rig, stops=rig.stops, constants=constants, measured=squeezed)
+    matched = matched_rig(rig, stops=rig.stops, glass=glass)
     # Depth of field in each meridian, and for the picture, which is sharp where both are.
-    depth = depth_of_field(rig, stops=rig.stops, constants=constants, known_by=known_by)
+    depth = depth_of_field(rig, stops=rig.stops, glass=glass, known_by=known_by)
     # What each ruler shows at the marks, and at the limits of the depth of field.
     marks = {
         which: banded(matched, _marks(kit, matched, scale, engraved=engraved), depth.frame)
@@ -97,7 +91,7 @@ def _solved(
         stops=rig.stops,
         distances_mm=rig.distances_mm,
         extension_mm=_extension_mm(rig, measured["taking"]),
-        separation_mm=_separation_mm(rig, constants),
+        separation_mm=_separation_mm(rig, glass.constants),
         separation_95_mm=HALF_WIDTH_95 * separation_sigma_mm(rig, glass),
         squeeze=matched.squeeze,
         squeeze_95=HALF_WIDTH_95 * squeeze_sigma(rig, glass),

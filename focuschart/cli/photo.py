@@ -88,7 +88,8 @@ def photo(
     file.kit.require_rigs(() if rig is None else (rig,), option="--rig")
     far = None if distance is None else length_mm("--distance", distance)
     if squeeze is not None or bars is not None:
-        asked = Asked(squeeze, rig=rig, distance_mm=far, bars=bars, alone=not photos)
+        asked = Asked(squeeze, rig=rig, distance_mm=far, bars=bars,
+                      alone=not photos and not how.at_one_setting)  # fmt: skip
         enter_still(file, asked, write=not how.dry_run, ask=not how.yes, form=how.form)
         return
     if not photos:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Asked(NamedTuple):
-    """The still and what is said of it; `alone` says that no photographs are given beside it."""
+    """The still and what is said of it; `alone` says that nothing of rings is asked beside it."""
 
     still: Path | None
     rig: str | None
@@ -55,7 +55,8 @@ def _required(kit: Kit, asked: Asked) -> tuple[Path, str, float]:
     if asked.still is None:
         raise InputError("--bars belongs to --squeeze: name the still of the squeeze card")
     if not asked.alone:
-        raise InputError("--squeeze takes a still in place of photographs: give one or the others")
+        rule = "in place of photographs, --place and --unmoved: give one or the others"
+        raise InputError(f"--squeeze takes a still {rule}")
     rig = asked.rig or (next(iter(kit.rigs)) if len(kit.rigs) == 1 else None)
     if rig is None:
         rigs = ", ".join(kit.rigs)

@@ -63,16 +63,21 @@ def _with_unit(part: str) -> str:
 
 
 def read_still(kit: Kit, path: Path, *, rig: str, distance_mm: float, bars: Bars) -> Still:
-    """Return the squeeze in a still; raises InputError for a file that is no picture."""
+    """Return the squeeze in a still.
+
+    Raises InputError for a file that is no picture, and for a distance that the rig cannot focus.
+    """
     from focuschart.photo.picture import photograph
     from focuschart.photo.refusal import Refused, Unread
     from focuschart.photo.squeeze import Still, squeeze_in
 
+    _require_reach(kit, rig, distance_mm)
     try:
         picture = photograph(read_bytes(path, limit_bytes=_MOST_BYTES))
     except InputError as error:
         raise InputError(str(error) if str(path) in str(error) else f"{path}: {error}") from None
-    expected = _expected(kit, rig, distance_mm)
+    others = [each for each in kit.squeezes if each.photo != picture.sign]
+    expected = _expected(kit.model_copy(update={"squeezes": others}), rig, distance_mm)
     still = Still(str(path), picture.sign, rig, distance_mm, None, None, expected)
     try:
         read = squeeze_in(picture, _card(kit, rig, distance_mm, bars))
@@ -82,6 +87,17 @@ def read_still(kit: Kit, path: Path, *, rig: str, distance_mm: float, bars: Bars
     if why:
         return still._replace(refused=Refused("", "scale", why))
     return still._replace(read=read)
+
+
+def _require_reach(kit: Kit, rig: str, distance_mm: float) -> None:
+    from focuschart.kit.rules import nearest_mm
+
+    limit, what = nearest_mm(kit, kit.rigs[rig])
+    if math.isinf(distance_mm):
+        raise InputError("--distance is inf: give that of the card, from the sensor mark")
+    if distance_mm < limit:
+        says = f'--distance is {format_length(distance_mm)}: rig "{rig}" focuses no nearer than'
+        raise InputError(f"{says} {format_length(round(limit, 1))}, limited by {what}")
 
 
 def _card(kit: Kit, rig: str, distance_mm: float, bars: Bars) -> Card:

@@ -99,13 +99,10 @@ def design(
         *label_shapes(labels, band, way, tick_mm(band)),
     )
     tagged = list(kept_free(band, shapes, face=face)) if strip.ids else []
-    found = (
-        set_captions(strip.captions, list(fields_of(band, taken, ticks, way.top_mm)), face=face,
-                     cap_mm=cap, along=_code_places(band.total_mm))
-        for taken in ((*words, *tagged), words)
-    )  # fmt: skip
-    # Tags never cost a caption: as many as can be are set, beside tags if that costs none.
-    captions = min(found, key=lambda each: len(each.missing))
+    fields = [
+        list(fields_of(band, taken, ticks, way.top_mm)) for taken in ((*words, *tagged), words)
+    ]
+    captions = _most_captions(strip, fields, cap=cap, face=face)
     shapes = (*shapes, *captions.shapes)
     numbered = {span.turn for span, _ in badges} if band.turns > 1 else {0}
     unnumbered = tuple(turn for turn in range(band.turns) if turn not in numbered)
@@ -119,6 +116,20 @@ def design(
             *crowded(scale, texts, face=face))  # fmt: skip
     loose = tuple(each.loose for each in scale)
     return Design(shapes, keep, captions, unnumbered, way, labels, fine, loose)
+
+
+def _most_captions(
+    strip: MarkerStrip, fields: Sequence[list[Field]], *, cap: float, face: Face
+) -> Captions:
+    """Return the captions as set in those fields that take most of them, the first of equal ones.
+
+    So fields that leave room for tags come first, and never cost a caption.
+    """
+    places = _code_places(strip.band.total_mm)
+    found = (
+        set_captions(strip.captions, each, face=face, cap_mm=cap, along=places) for each in fields
+    )
+    return min(found, key=lambda each: len(each.missing))
 
 
 def _kept(
