@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -203,3 +204,16 @@ def test_what_belongs_together(tmp_path: Path, options: tuple[str, ...], rule: s
     assert rule in found.stderr
     assert not found.stdout
     assert file.read_text("utf-8") == kit_text(plain_kit())
+
+
+def test_without_opencv_the_command_says_how_to_get_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "cv2", None)
+    still, file = tmp_path / "still.png", tmp_path / "kit.toml"
+    still.write_bytes(b"")
+    file.write_text(kit_text(plain_kit()), "utf-8")
+    found = run("photo", file, "--squeeze", still, "--distance", "2 m", "--bars", "100 x 100")
+    assert found.exit_code == 2
+    assert "pip install opencv-python-headless" in found.stderr
+    assert found.stderr.count("\n") == 1

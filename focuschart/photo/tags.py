@@ -99,11 +99,8 @@ def _in_picture(picture: NDArray[np.uint8]) -> Seen:
 
 
 def _half(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Return a large picture at half its size, another one as it is."""
     import cv2
 
-    if max(picture.shape) <= _LARGE_PX:
-        return picture
     small = cv2.resize(picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     return np.asarray(small, np.uint8)
 

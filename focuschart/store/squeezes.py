@@ -65,13 +65,15 @@ def _with_unit(part: str) -> str:
 def read_still(kit: Kit, path: Path, *, rig: str, distance_mm: float, bars: Bars) -> Still:
     """Return the squeeze in a still.
 
-    Raises InputError for a file that is no picture, and for a distance that the rig cannot focus.
+    Raises InputError where OpenCV is missing, for a file that is no picture, and for a distance
+    that the rig cannot focus.
     """
-    from focuschart.photo.picture import photograph
+    from focuschart.photo.picture import photograph, require_opencv
     from focuschart.photo.refusal import Refused, Unread
     from focuschart.photo.squeeze import Still, squeeze_in
 
     _require_reach(kit, rig, distance_mm)
+    require_opencv()
     try:
         picture = photograph(read_bytes(path, limit_bytes=_MOST_BYTES))
     except InputError as error:
