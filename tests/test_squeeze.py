@@ -12,11 +12,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from focuschart.chart.charts import solve
 from focuschart.chart.model import Chart
 from focuschart.chart.rack import positions
 from focuschart.chart.solve import solve_at
 from focuschart.errors import InputError, KitError
 from focuschart.kit.edit import with_entries
+from focuschart.kit.load import load_rigs
 from focuschart.optics.attachment import MovingGroup
 from focuschart.scale.laws import AttachmentLaw
 from focuschart.store.squeezes import Bars, measured_bars
@@ -87,14 +89,28 @@ def test_all_that_is_solved_from_a_chart_has_the_measured_squeeze() -> None:
 
 def test_an_unread_attachment_holds_to_it_too() -> None:
     """The prior of S ± 3 % and a squeeze to 0.003, as two Gaussians of one number: its own."""
-    kit = copy.deepcopy(plain_kit())
-    for reading in kit["readings"]:
-        reading.pop("attachment")
-    chart = charts({**kit, "squeezes": [SQUEEZE]})["portrait"]
+    chart = charts({**unread(plain_kit()), "squeezes": [SQUEEZE]})["portrait"]
     assert chart.attachment is None
     at = int(np.argmin(np.abs(chart.distances_mm - 2000.0)))
     assert chart.squeeze[at] == pytest.approx(1.85, abs=ERROR)
     assert chart.squeeze_95[at] == pytest.approx(1.96 * ERROR, rel=0.02)
+
+
+def test_a_squeeze_that_cannot_be_leaves_the_entered_one() -> None:
+    kit = plain_kit()
+    wrong = {**kit, "squeezes": [{**SQUEEZE, "squeeze": 1.01}]}
+    chart, without = (
+        solve(load_rigs(kit_text(each), source="kit.toml"))[0] for each in (wrong, unread(kit))
+    )
+    assert chart.attachment is None
+    assert "desqueezed" in str(chart.refused["attachment"])
+    assert chart.squeeze == pytest.approx(without.squeeze, rel=1e-12)
+
+
+def unread(kit: dict[str, Any]) -> dict[str, Any]:
+    """Return a kit without readings of its attachment."""
+    readings = [{k: v for k, v in each.items() if k != "attachment"} for each in kit["readings"]]
+    return {**kit, "readings": readings}
 
 
 def test_an_ignored_squeeze_counts_for_nothing() -> None:

@@ -125,7 +125,7 @@ class Scales:
     measured: Mapping[RingKey, MeasuredScale]
     refused: Mapping[RingKey, Problem]
     squeezes: Mapping[RingKey, Squeezes]
-    """Those measured on each attachment, whether its ring was read or not."""
+    """Those measured on each attachment, whether its ring was read or not, if it is not refused."""
 
     def of(self, rig: Rig, which: Which) -> MeasuredScale | None:
         """Return the scale of one ring of a rig, None if it has none.
@@ -176,7 +176,12 @@ def fit_scales(kit: Kit, rigs: Mapping[str, Rig]) -> Scales:
                 denied[key] = kit.placed(problem)
             else:
                 measured[key] = MeasuredScale(fit, group[key], own)
-    squeezes = {key: ring.squeezes for key, ring in read.items() if ring.squeezes is not None}
+    # Where readings and squeezes contradict each other, none is believed.
+    squeezes = {
+        key: ring.squeezes
+        for key, ring in read.items()
+        if ring.squeezes is not None and key not in denied
+    }
     return Scales(measured, denied, squeezes)
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
-
 from focuschart.kit.fields import Distance, Id, Key, Table, number
+from focuschart.kit.reading import PhotoSign
 
 
 class MeasuredSqueeze(Table):
@@ -20,8 +19,7 @@ class MeasuredSqueeze(Table):
     squeeze: Annotated[float, number(1.0, 4.0), Key("The squeeze there", "1.852")]
     squeeze_error: Annotated[float, number(1e-4, 0.2), Key("One standard deviation of it", "0.003")]
     photo: Annotated[
-        str | None,
-        Field(pattern="^[0-9a-f]{12}$"),
+        PhotoSign | None,
         Key("The frame that it was read from, as `focuschart photo` names it", '"1f0c9a52b7d4"'),
     ] = None
     ignore: Annotated[bool, Key("True leaves it out of the fit", "false")] = False
